@@ -1,0 +1,1 @@
+"""Holding capacity of small-craft anchors from logged pulls, with bands."""
