@@ -1,0 +1,28 @@
+#!/bin/sh
+# Sets up whatever is missing, then runs every check: sh scripts/test.sh [PYTEST ARGUMENTS]
+# All four checks run even when an early one fails; the exit status is 1 when any failed.
+set -eu
+
+PROJECT=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd -P)
+. "$PROJECT/scripts/setup.sh"
+set_up --dev
+cd "$PROJECT"
+PYTHON="$ENVIRONMENT/bin/python"
+failed=''
+
+check() {
+    name=$1
+    shift
+    say "$name"
+    "$PYTHON" -m "$@" || failed="$failed $name,"
+}
+
+check 'ruff check' ruff check
+check 'ruff format' ruff format --check
+check 'mypy' mypy
+check 'pytest' pytest "$@"
+
+if [ -n "$failed" ]; then
+    stop "failed:${failed%,}"
+fi
+say "every check passed"
