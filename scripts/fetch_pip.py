@@ -1,6 +1,6 @@
-"""Fetch one pinned release of pip from the package index, for a Python that carries neither pip nor ensurepip.
+"""Fetch one pinned release of pip, for a Python that carries neither pip nor ensurepip.
 
-Run by setup.sh as ``python fetch_pip.py FOLDER``; prints the path of the wheel, which runs as ``python WHEEL/pip``.
+Run by setup.sh as ``python fetch_pip.py FOLDER``; prints the wheel's path, which runs as ``python WHEEL/pip``.
 Written for Python 3.8 and newer, standard library only.
 """
 
@@ -29,12 +29,11 @@ def read(url: str) -> bytes:
 
 def wheel_address(page: str, page_address: str) -> str:
     """Find the wheel's address in an index page, in its HTML or JSON form."""
-    found = re.search(r"""["']([^"'\s]*""" + re.escape(WHEEL) + r"""[^"'\s]*)["']""", page)
-    # A JSON page may name the file before its address.
-    addresses = re.findall(r"""["']([^"'\s]*/""" + re.escape(WHEEL) + r"""(?:#[^"'\s]*)?)["']""", page)
-    if not addresses and not found:
+    quoted = re.findall(r"""["']([^"'\s]*""" + re.escape(WHEEL) + r"""(?:#[^"'\s]*)?)["']""", page)
+    if not quoted:
         raise SystemExit(f"{page_address} does not list {WHEEL}")
-    return urllib.parse.urljoin(page_address, addresses[0] if addresses else found.group(1))
+    # A JSON page gives the bare file name too; the address is the longer one.
+    return urllib.parse.urljoin(page_address, max(quoted, key=len))
 
 
 def main(folder: str) -> None:
