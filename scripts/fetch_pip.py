@@ -1,6 +1,6 @@
 """Fetch one pinned release of pip, for a Python that carries neither pip nor ensurepip.
 
-Run by setup.sh as ``python fetch_pip.py FOLDER``; prints the wheel's path, which runs as ``python WHEEL/pip``.
+Run by setup.sh as ``python fetch_pip.py FOLDER``; prints the wheel's path, run as ``python WHEEL/pip``.
 Written for Python 3.8 and newer, standard library only.
 """
 
