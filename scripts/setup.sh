@@ -130,7 +130,7 @@ choose_python() {
     CHOSEN_PYTHON=$(cd / && "$UV" python find --no-project '>=3.12,<3.14' 2>>"$SETUP_LOG") && return 0
     say "no Python 3.13 or 3.12 here; letting uv fetch one"
     CHOSEN_PYTHON=3.13
-    (cd / && "$UV" python install --quiet 3.13) >>"$SETUP_LOG" 2>&1 ||
+    (cd / && "$UV" python install 3.13) >>"$SETUP_LOG" 2>&1 ||
         stop "no Python 3.13 or 3.12 was found and uv could not fetch one (details: $SETUP_LOG); install Python 3.13 and run this again"
 }
 
