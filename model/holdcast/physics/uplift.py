@@ -2,7 +2,8 @@
 
 Signature (elementwise; numpy, xarray and PyTensor alike)::
 
-    log_uplift_factor(angle_deg, strength_of_fall)
+    log_uplift_factor(angle_deg, strength_of_fall)   = -strength_of_fall * fall_shape(angle_deg)
+    fall_shape(angle_deg)                            the known part, 0 at 0 and 1 at 15 degrees
 
 Priors for the strength of fall: ``STRENGTH_OF_FALL_MEDIAN``, ``STRENGTH_OF_FALL_90`` (5% and 95%).
 """
@@ -17,6 +18,7 @@ __all__ = [
     "STRENGTH_OF_FALL_90",
     "STRENGTH_OF_FALL_BRACKET",
     "STRENGTH_OF_FALL_MEDIAN",
+    "fall_shape",
     "log_uplift_factor",
 ]
 
@@ -42,11 +44,31 @@ STRENGTH_OF_FALL_90 = (0.25, 1.2)
 """Suggested 5% and 95% points of a log-normal prior: 78% and 30% left at 15 degrees.  Same sources."""
 
 
+def fall_shape(angle_deg: Values) -> Values:
+    r"""Return the known part of the fall with the uplift angle: 0 at 0 degrees, 1 at 15 degrees.
+
+    .. math:: G(\alpha) = g(\alpha) / g(15°), \qquad g(\alpha) = \sqrt{\alpha_k^2 + \alpha^2} - \alpha_k
+
+    Parameters
+    ----------
+    angle_deg : number or array
+        α, angle of the pull at the anchor above the seabed [deg], 0 to 90.
+
+    Returns
+    -------
+    number or array
+        G [1], rising with the angle.  Source: see :func:`log_uplift_factor` (computed).
+    """
+    # The difference of roots, written so that small angles keep their digits and 0 gives exactly 0.
+    knee = KNEE_ANGLE_DEG
+    bend = angle_deg * angle_deg / (sqrt(angle_deg * angle_deg + knee * knee) + knee)
+    return bend / (square_root(REFERENCE_ANGLE_DEG**2 + knee**2) - knee)
+
+
 def log_uplift_factor(angle_deg: Values, strength_of_fall: Values) -> Values:
     r"""Return the log of the factor on capacity for an uplift angle at the anchor.
 
-    .. math::
-        \log F = -c \, g(\alpha) / g(15°), \qquad g(\alpha) = \sqrt{\alpha_k^2 + \alpha^2} - \alpha_k
+    .. math:: \log F = -c \, G(\alpha), \qquad G \text{ as in } \texttt{fall\_shape}
 
     Parameters
     ----------
@@ -68,8 +90,4 @@ def log_uplift_factor(angle_deg: Values, strength_of_fall: Values) -> Values:
     text that loses a quarter at 5; nor does a strength fitted to 15 degrees follow the maker's table at 30
     degrees (10% left, the curve 22%).  Sources and marks: the constants of this module.
     """
-    # The difference of roots, written so that small angles keep their digits and 0 gives exactly 0.
-    knee = KNEE_ANGLE_DEG
-    bend = angle_deg * angle_deg / (sqrt(angle_deg * angle_deg + knee * knee) + knee)
-    bend_at_reference = square_root(REFERENCE_ANGLE_DEG**2 + knee**2) - knee
-    return -strength_of_fall * (bend / bend_at_reference)
+    return -strength_of_fall * fall_shape(angle_deg)
