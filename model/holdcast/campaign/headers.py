@@ -1,0 +1,148 @@
+"""Which column of a file is which: names matched to the known columns, slips named back."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from holdcast.campaign.cells import hidden_characters
+from holdcast.campaign.columns import Column, FileColumns
+from holdcast.campaign.findings import Findings, nearest, shorten
+from holdcast.campaign.tables import Table
+from holdcast.campaign.units import FACTORS
+
+__all__ = ["Match", "match_headers"]
+
+_OWN_NAMES = {"status"}  # columns that the reading adds
+_UNITS = {unit for units in FACTORS.values() for unit in units}
+
+
+@dataclass(frozen=True)
+class Match:
+    """A column of a file that is kept: its place, its name as written and what it is (None: unknown)."""
+
+    place: int
+    header: str
+    column: Column | None
+    unit: str = ""
+
+    @property
+    def stored_name(self) -> str:
+        """Name inside the program; an unknown column keeps the name it has."""
+        return self.column.stored_name if self.column else self.header
+
+
+def match_headers(table: Table, spec: FileColumns, findings: Findings) -> list[Match]:
+    """Match a table's header to the columns that its file may hold.
+
+    Returns
+    -------
+    list of Match
+        In the table's order, each stored name once. Unknown columns stay, with None for a column.
+    """
+    known = {name: (column, unit) for column in spec.columns for name, unit in column.written_names.items()}
+    matches: list[Match] = []
+    for place, header in enumerate(table.header):
+        match = _match(place, header, known, table, spec, findings)
+        if match is not None:
+            matches.append(match)
+    kept = _without_repeats(matches, table.file, findings)
+    _report_missing(kept, spec, findings)
+    return kept
+
+
+def _match(  # noqa: PLR0913
+    place: int,
+    header: str,
+    known: dict[str, tuple[Column, str]],
+    table: Table,
+    spec: FileColumns,
+    findings: Findings,
+) -> Match | None:
+    name = header.casefold()
+    if name in known:
+        return Match(place, header, *known[name])
+    if spec.has_flags and name.startswith("flag_") and len(name) > len("flag_"):
+        return Match(place, header, Column(name, "flag", words=("yes", "no"), default="no"))
+    if not header and not any(row[place] for row in table.rows):
+        return None  # spreadsheets write such empty columns at the right edge
+    fault = _fault_of(header, known, spec)
+    if fault is not None:
+        found, allowed, fix = fault
+        findings.fault(table.file, found, allowed, fix, row=1, column=header)
+        return None
+    _doubt_reading(header, table.file, spec, findings)
+    return Match(place, header, None)
+
+
+def _fault_of(
+    header: str, known: dict[str, tuple[Column, str]], spec: FileColumns
+) -> tuple[str, str, str] | None:
+    """Return what is wrong with a name that is not known, or None when it may ride along as it is."""
+    if not header:
+        return "a column without a name", "a name for each column", "Name the column or remove its cells."
+    if hidden := hidden_characters(header, line_breaks=False):
+        return f"hidden characters in a name ({hidden})", "printable characters", "Type the name again."
+    name = header.casefold()
+    if name in _OWN_NAMES:
+        return f"the name {header}", "", "Rename the column: the results have a column of that name."
+    base, _, unit = name.partition("_")
+    for column in spec.columns:
+        if column.quantity and (name == column.name or _wrong_unit(name, column)):
+            names = ", ".join(column.written_names)
+            return f"the name {shorten(header)}", names, "End the name with the unit of its numbers."
+    if spec.has_flags and unit and nearest(base, ["flag"], 0.75):
+        return f"the unknown name {shorten(header)}", "flag_NAME", f"Did you mean flag_{unit}?"
+    likely = _likely_name(name, known)
+    if likely:
+        fix = f"Did you mean {likely}? Rename the column; a column of your own needs a name less like it."
+        return f"the unknown name {shorten(header)}", "", fix
+    return None
+
+
+def _wrong_unit(name: str, column: Column) -> bool:
+    return name.startswith(f"{column.name}_") and name.removeprefix(f"{column.name}_") in _UNITS
+
+
+def _likely_name(name: str, known: dict[str, tuple[Column, str]]) -> str:
+    """Return the known name of which `name` is a near miss.
+
+    A longer word that begins like a known one (tester, test) is a name of its own.
+    """
+    likely = nearest(name, known, 0.8)
+    longer, shorter = sorted((name, likely), key=len, reverse=True)
+    begins_alike = longer.startswith(shorter) and len(longer) - len(shorter) > 1
+    return "" if likely and begins_alike else likely
+
+
+def _doubt_reading(header: str, file: str, spec: FileColumns, findings: Findings) -> None:
+    """Ask about an unknown column that looks as if it held a reading that would count."""
+    name = header.casefold()
+    for column in spec.columns:
+        if column.quantity and name.startswith(f"{column.name}_"):
+            fix = f"It is carried along, not used. If its numbers are to count, name it one of these."
+            found = f"the unknown name {shorten(header)}"
+            findings.doubt(file, found, ", ".join(column.written_names), fix, row=1, column=header)
+            return
+
+
+def _without_repeats(matches: list[Match], file: str, findings: Findings) -> list[Match]:
+    groups: dict[str, list[Match]] = defaultdict(list)
+    for match in matches:
+        groups[match.stored_name.casefold()].append(match)
+    for group in groups.values():
+        if len(group) == 1:
+            continue
+        names = ", ".join(match.header for match in group)
+        same = len({match.header.casefold() for match in group}) == 1
+        found = f"the same column {len(group)} times" if same else f"one quantity in two units ({names})"
+        fix = "Keep one of them; the others' numbers would not be used."
+        findings.fault(file, found, "each quantity once", fix, row=1, column=group[1].header)
+    return [group[0] for group in groups.values()]
+
+
+def _report_missing(matches: list[Match], spec: FileColumns, findings: Findings) -> None:
+    present = {match.stored_name for match in matches}
+    for column in spec.columns:
+        if column.needed and column.stored_name not in present:
+            names = " or ".join(column.written_names)
+            fix = f"Add a column {names} and fill it for every row."
+            findings.fault(spec.file, f"no column {names}", names, fix, row=1)

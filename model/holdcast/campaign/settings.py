@@ -1,0 +1,180 @@
+"""campaign.toml: title, units for the screen, the boat, thresholds, priors and weights."""
+
+import math
+import tomllib
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from holdcast.campaign.cells import hidden_characters
+from holdcast.campaign.findings import Findings, nearest, shorten
+from holdcast.campaign.tables import decode
+from holdcast.campaign.units import FACTORS, to_stored
+
+__all__ = ["FILE", "Settings", "check_weights", "read_settings"]
+
+FILE = "campaign.toml"
+_TEXTS = ("title", "author", "licence")
+_TABLES = ("boat", "thresholds", "priors", "weights")
+_BOAT_KEYS = {f"bow_height_{unit}": unit for unit in FACTORS["length"]}
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What campaign.toml says, or the defaults."""
+
+    title: str = ""
+    author: str = ""
+    licence: str = ""
+    units: str = "si"
+    boat: Mapping[str, float] = field(default_factory=dict)
+    thresholds: Mapping[str, float] = field(default_factory=dict)
+    priors: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    weights: Mapping[str, float] = field(default_factory=dict)
+
+
+def read_settings(data: bytes, findings: Findings) -> Settings:
+    """Read campaign.toml, adding a fault for each key or value that is not allowed."""
+    text = decode(data, FILE, findings)
+    if text is None:
+        return Settings()
+    try:
+        written = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        fix = 'Text stands in quotation marks: title = "Spring tests"; a table begins with its [name].'
+        findings.fault(FILE, f"a file that is not TOML ({error})", "", fix)
+        return Settings()
+    _check_keys(written, (*_TEXTS, "units", *_TABLES), "", findings)
+    tables = {name: _table(written, name, findings) for name in _TABLES}
+    return Settings(
+        **{name: _text(written, name, findings) for name in _TEXTS},
+        units=_units(written, findings),
+        boat=_boat(tables["boat"], findings),
+        thresholds=_thresholds(tables["thresholds"], findings),
+        priors=_priors(tables["priors"], findings),
+        weights=_numbers(tables["weights"], "weights", findings, positive=False),
+    )
+
+
+def check_weights(weights: Mapping[str, float], seabeds: Collection[str], findings: Findings) -> None:
+    """Add a fault for each weight of an unknown seabed, and when no weight is above zero."""
+    for name in weights:
+        if name not in seabeds:
+            likely = nearest(name, seabeds)
+            fix = f"Did you mean {likely}?" if likely else "Write a seabed's name as seabeds.csv has it."
+            findings.fault(
+                FILE, f"the unknown seabed {shorten(name)}", "names in seabeds.csv", fix, column="weights"
+            )
+    if weights and not any(weight > 0 for weight in weights.values()):
+        fix = "Give at least one seabed a weight, or remove the table."
+        findings.fault(FILE, "no weight above zero", "a number above 0", fix, column="weights")
+
+
+def _check_keys(
+    written: Mapping[str, object], known: Collection[str], table: str, findings: Findings
+) -> None:
+    for key in written:
+        if key not in known:
+            likely = nearest(key, known)
+            fix = f"Did you mean {likely}?" if likely else "Remove it."
+            findings.fault(FILE, f"the unknown key {shorten(key)}", ", ".join(known), fix, column=table)
+
+
+def _wrong(key: str, value: object, allowed: str, fix: str, findings: Findings) -> None:
+    findings.fault(FILE, shorten(str(value)), allowed, fix, column=key)
+
+
+def _text(written: Mapping[str, object], key: str, findings: Findings) -> str:
+    value = written.get(key, "")
+    if not isinstance(value, str):
+        _wrong(key, value, "text", f'Put it in quotation marks: {key} = "…".', findings)
+        return ""
+    if hidden := hidden_characters(value, line_breaks=False):
+        _wrong(key, value, "printable text on one line", f"Remove {hidden}.", findings)
+        return ""
+    return value.strip()
+
+
+def _units(written: Mapping[str, object], findings: Findings) -> str:
+    value = written.get("units", "si")
+    if value in ("si", "us"):
+        return str(value)
+    _wrong(
+        "units",
+        value,
+        '"si" or "us"',
+        "It sets the units of the screen only; columns name their own.",
+        findings,
+    )
+    return "si"
+
+
+def _table(written: Mapping[str, object], name: str, findings: Findings) -> Mapping[str, object]:
+    value = written.get(name, {})
+    if isinstance(value, dict):
+        return value
+    _wrong(
+        name,
+        value,
+        f"a table that begins with [{name}]",
+        f"Write [{name}] on a line, its keys below.",
+        findings,
+    )
+    return {}
+
+
+def _numbers(
+    table: Mapping[str, object], name: str, findings: Findings, *, positive: bool
+) -> dict[str, float]:
+    """Return the table's finite numbers; anything else is a fault."""
+    numbers: dict[str, float] = {}
+    allowed = "a number above 0" if positive else "a number, 0 or more"
+    for key, value in table.items():
+        number = _finite(value)
+        if number is None or number < 0 or (positive and number == 0):
+            _wrong(f"{name}.{key}", value, allowed, "Write a plain number without quotation marks.", findings)
+        else:
+            numbers[key] = number
+    return numbers
+
+
+def _finite(value: object) -> float | None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _boat(table: Mapping[str, object], findings: Findings) -> dict[str, float]:
+    _check_keys(table, _BOAT_KEYS, "boat", findings)
+    numbers = _numbers({k: v for k, v in table.items() if k in _BOAT_KEYS}, "boat", findings, positive=False)
+    if len(numbers) > 1:
+        fix = "Keep one of them."
+        findings.fault(
+            FILE, f"one quantity in two units ({', '.join(numbers)})", "one unit", fix, column="boat"
+        )
+    heights = {k: to_stored(value, "length", _BOAT_KEYS[k]) for k, value in numbers.items()}
+    for key, height in heights.items():
+        if height > 100.0:
+            fix = "Check the unit: it is the height of the bow roller above the water."
+            _wrong(f"boat.{key}", numbers[key], "not over 100 m", fix, findings)
+    return {"bow_height_m": next(iter(heights.values()))} if heights else {}
+
+
+def _thresholds(table: Mapping[str, object], findings: Findings) -> dict[str, float]:
+    _check_keys(table, ("efficiency",), "thresholds", findings)
+    return _numbers(
+        {k: v for k, v in table.items() if k == "efficiency"}, "thresholds", findings, positive=True
+    )
+
+
+def _priors(table: Mapping[str, object], findings: Findings) -> dict[str, Mapping[str, object]]:
+    priors: dict[str, Mapping[str, object]] = {}
+    for name, value in table.items():
+        if isinstance(value, dict):
+            priors[name] = value
+        else:
+            _wrong(f"priors.{name}", value, "a table", f"Write [priors.{name}] and its keys below.", findings)
+    return priors
