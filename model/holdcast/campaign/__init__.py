@@ -2,6 +2,7 @@
 
 from holdcast.campaign.read import read_campaign
 from holdcast.campaign.records import Campaign, CampaignError, Finding
+from holdcast.campaign.starter import write_starter
 from holdcast.campaign.trials import accounting
 
-__all__ = ["Campaign", "CampaignError", "Finding", "accounting", "read_campaign"]
+__all__ = ["Campaign", "CampaignError", "Finding", "accounting", "read_campaign", "write_starter"]

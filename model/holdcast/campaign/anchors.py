@@ -33,7 +33,7 @@ def check_anchors(sheet: Sheet, findings: Findings) -> None:
         "tip_fraction",
         allowed="the tip load over the mass",
         fix=lambda place: (
-            f"The tip load over the mass is {tip_load[place] / mass[place]:.3f}: correct one, or leave one blank."
+            f"Tip load over mass is {tip_load[place] / mass[place]:.3f}: correct one, or leave one blank."
         ),
     )
 

@@ -106,7 +106,7 @@ def _design_masses(sheet: Sheet, findings: Findings) -> None:
     named = (design != "").to_numpy(dtype=bool)
     groups = mass.groupby(design)
     spread = (groups.transform("max") / groups.transform("min")).to_numpy(dtype=float)
-    farness = np.log(mass / groups.transform("median")).abs()
+    farness = (mass / groups.transform("median")).map(np.log).abs()
     farthest = (farness >= farness.groupby(design).transform("max") * (1 - 1e-9)).to_numpy(dtype=bool)
     where = named & (spread > DESIGN_MASS_RATIO) & farthest
     fix = "Check the mass and its unit, and whether it is the same design."
@@ -122,6 +122,10 @@ def _seabed_measures(sheet: Sheet, findings: Findings) -> None:
     angle = fine & ~np.isnan(_numbers(sheet, "friction_angle_deg"))
     fix = "It is a measure of sand and coarser soils: check the soil."
     _doubt(sheet, angle, "friction_angle_deg", "a blank cell for clay and silt", fix, findings)
+    rock = _is(sheet, "soil", "rock") & ~_is(sheet, "strength", "")
+    _doubt(
+        sheet, rock, "strength", "a blank cell for rock", "A strength class says nothing of rock.", findings
+    )
     same = ~_is(sheet, "secondary", "") & (sheet.frame["secondary"] == sheet.frame["soil"]).to_numpy(
         dtype=bool
     )
@@ -197,7 +201,7 @@ def _visits_of_many_days(sheet: Sheet, findings: Findings) -> None:
     later = rows[days > 1].drop_duplicates(["seabed", "visit"], keep="last")
     where = np.zeros(len(sheet.rows), dtype=bool)
     where[later.index.to_numpy(dtype=int)] = True
-    fix = "Rows of other days at this seabed have the same visit. If they were other visits, name them differently."
+    fix = "Rows of other days at this seabed have the same visit: give other visits other names."
     _doubt(sheet, where, "visit", "a name for each visit", fix, findings)
 
 
@@ -218,7 +222,7 @@ def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
         ratio = np.where(load > 0, load, np.nan) / own
 
         def compare(place: int, ratio: npt.NDArray[np.float64] = ratio) -> str:
-            return f"This is {ratio[place]:.3g} times the anchor's weight: check the load, the mass and both units."
+            return f"This is {ratio[place]:.3g} times the anchor's weight: check load, mass and both units."
 
         allowed = f"mostly {low:g} to {high:g} times the anchor's weight"
         odd = _outside(ratio, EFFICIENCY) & _is(trials, "exclude", "")
@@ -230,7 +234,7 @@ def _untested(sheet: Sheet, label: str, trials: Sheet, findings: Findings) -> No
     names = sheet.frame[label]
     untested = (~names.isin(tested) & (names != "")).to_numpy(dtype=bool)
     fix = "It has no pull that counts, so its capacity leans on the others alone. Is its name written alike?"
-    _doubt(sheet, untested, label, f"a {label} with a pull in trials.csv", fix, findings)
+    _doubt(sheet, untested, label, "a pull in trials.csv that counts", fix, findings)
 
 
 def _like_labels(sheet: Sheet, label: str, findings: Findings) -> None:

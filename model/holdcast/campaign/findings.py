@@ -31,13 +31,13 @@ class Findings:
         self._kept: list[Finding] = []
         self._only_counted: Counter[str] = Counter()
 
-    def fault(  # noqa: PLR0913  the fields of a Finding
+    def fault(
         self, file: str, found: str, allowed: str, fix: str, *, row: int | None = None, column: str = ""
     ) -> None:
         """Keep a fault."""
         self._kept.append(Finding("fault", file, row, column, found, allowed, fix))
 
-    def doubt(  # noqa: PLR0913  the fields of a Finding
+    def doubt(
         self, file: str, found: str, allowed: str, fix: str, *, row: int | None = None, column: str = ""
     ) -> None:
         """Keep a doubt."""

@@ -45,11 +45,11 @@ def match_headers(table: Table, spec: FileColumns, findings: Findings) -> list[M
         if match is not None:
             matches.append(match)
     kept = _without_repeats(matches, table.file, findings)
-    _report_missing(kept, spec, findings)
+    _report_missing(kept, table, known, spec, findings)
     return kept
 
 
-def _match(  # noqa: PLR0913
+def _match(
     place: int,
     header: str,
     known: dict[str, tuple[Column, str]],
@@ -118,7 +118,7 @@ def _doubt_reading(header: str, file: str, spec: FileColumns, findings: Findings
     name = header.casefold()
     for column in spec.columns:
         if column.quantity and name.startswith(f"{column.name}_"):
-            fix = f"It is carried along, not used. If its numbers are to count, name it one of these."
+            fix = "It is carried along, not used. If its numbers are to count, name it one of these."
             found = f"the unknown name {shorten(header)}"
             findings.doubt(file, found, ", ".join(column.written_names), fix, row=1, column=header)
             return
@@ -139,8 +139,19 @@ def _without_repeats(matches: list[Match], file: str, findings: Findings) -> lis
     return [group[0] for group in groups.values()]
 
 
-def _report_missing(matches: list[Match], spec: FileColumns, findings: Findings) -> None:
+def _report_missing(
+    matches: list[Match],
+    table: Table,
+    known: dict[str, tuple[Column, str]],
+    spec: FileColumns,
+    findings: Findings,
+) -> None:
     present = {match.stored_name for match in matches}
+    # A column that is there under nearly its name has its fault already.
+    for header in table.header:
+        likely = _likely_name(header.casefold(), known)
+        if header.casefold() not in known and likely:
+            present.add(known[likely][0].stored_name)
     for column in spec.columns:
         if column.needed and column.stored_name not in present:
             names = " or ".join(column.written_names)

@@ -64,7 +64,7 @@ class Sheet:
                 sound &= ~self.unread[column]
         return sound
 
-    def report(  # noqa: PLR0913
+    def report(
         self,
         findings: Findings,
         bad: Mask,
@@ -180,7 +180,7 @@ def _allowed(column: Column, match: Match | None) -> str:
     return f"{what} {', '.join(part for part in parts if part)}"
 
 
-def _numbers(  # noqa: PLR0913
+def _numbers(
     sheet: Sheet,
     column: Column,
     match: Match | None,
@@ -208,7 +208,7 @@ def _numbers(  # noqa: PLR0913
     return np.where(bad | outside, np.nan, values)
 
 
-def _report_marks(  # noqa: PLR0913
+def _report_marks(
     sheet: Sheet,
     name: str,
     texts: list[str],

@@ -79,10 +79,10 @@ def _records(text: str, separator: str, file: str, findings: Findings) -> Iterat
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     number = 0
     try:
-        for number, cells in enumerate(reader, start=1):  # noqa: B007  needed after a failure
+        for number, cells in enumerate(reader, start=1):
             yield number, cells
     except csv.Error as error:
-        fix = 'Look for a quotation mark " without its partner in this row or just above; rows below it are unread.'
+        fix = 'Look for a quotation mark " without its partner here or just above; rows below are unread.'
         findings.fault(file, f"a row that cannot be split into cells ({error})", "", fix, row=number + 1)
 
 

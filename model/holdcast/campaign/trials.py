@@ -99,7 +99,7 @@ def _check_stopping(sheet: Sheet, findings: Findings) -> None:
         released & other & sound,
         "stopped_by",
         allowed="anchor, or a blank cell, when released is given",
-        fix="If the anchor did not move, leave released blank and write the load in held; if it did, write anchor.",
+        fix="If the anchor did not move, write the load in held and leave released blank; else write anchor.",
         reading=True,
     )
     sheet.report(
@@ -210,7 +210,7 @@ def trial_frame(sheet: Sheet) -> pd.DataFrame:
 
 
 def accounting(campaign: "Campaign") -> dict[str, int]:
-    """Count the trials: rows in the file, used, excluded and not used yet, the last three adding to the first.
+    """Count the trials: rows in the file, and of them used, excluded and not used yet.
 
     Parameters
     ----------
