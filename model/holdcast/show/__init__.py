@@ -1,0 +1,1 @@
+"""What a person sees: tables, sentences, figures and the report page. Nothing here computes a probability."""

@@ -1,0 +1,375 @@
+"""The one picture a tester would publish: every anchor in every seabed, with its bands. Matplotlib lives here."""
+
+import io
+import warnings
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+import matplotlib as mpl
+import pandas as pd
+import xarray as xr
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
+
+from holdcast.show.cautions import CAUTIONS
+from holdcast.show.cell_rows import cell_rows, seabed_label
+from holdcast.show.figure_layout import (
+    Row,
+    Shape,
+    anchor_pages,
+    label_rows,
+    load_limits,
+    load_ticks,
+    panel_grid,
+    wrap_to,
+)
+from holdcast.show.figure_panel import INK, SOFT, draw_bands, draw_frame, draw_names, draw_pulls, draw_sample
+from holdcast.show.numbers import load_unit, to_screen_load
+from holdcast.show.sentences import ORDER_NOTE, UNRELIABLE, provenance_sentence, verdict_heading
+from holdcast.show.text_layout import plain
+
+__all__ = ["capacity_figure", "figure_svgs", "save_figures"]
+
+# Read afresh into every drawing, so that a user's own settings change neither looks nor bytes, and no name is
+# ever taken for mathematics.
+_STYLE: Mapping[str, object] = {
+    "font.family": "DejaVu Sans",
+    "text.parse_math": False,
+    "text.usetex": False,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "holdcast",
+    "lines.dashed_pattern": (2.6, 1.6),
+}
+_FONT = "DejaVu Sans"
+_MARGIN = 0.18  # inches, all around
+_PITCH = 1.4  # line pitch over font size
+_PNG_DPI = 200
+
+
+class _Line(NamedTuple):
+    text: str
+    points: float
+    weight: str
+    colour: str
+
+
+class _Plan(NamedTuple):
+    """Everything measured before anything is drawn; lengths in inches."""
+
+    shape: Shape
+    head: list[_Line]
+    key: list[list[tuple[str, str]]]
+    rows: list[Row]
+    titles: list[list[str]]
+    grid: tuple[int, int]
+    name_width: float
+    panel_width: float
+    title_height: float
+    body_height: float
+    foot: list[_Line]
+
+
+@contextmanager
+def _own_style() -> Iterator[None]:
+    """Draw with our settings alone; a letter the font lacks becomes a box, not a warning."""
+    with mpl.rc_context(), warnings.catch_warnings():
+        mpl.rcdefaults()
+        mpl.rcParams.update(dict(_STYLE))
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        yield
+
+
+def _inches(text: str, points: float, weight: str = "normal") -> float:
+    font = FontProperties(family=_FONT, size=points, weight=weight)
+    width, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+    return float(width) / 72
+
+
+def _broken(text: str, room: float, points: float, weight: str = "normal", colour: str = INK) -> list[_Line]:
+    lines = wrap_to(text, room, lambda part: _inches(part, points, weight))
+    return [_Line(line, points, weight, colour) for line in lines]
+
+
+def _height(lines: list[_Line]) -> float:
+    return sum(line.points * _PITCH / 72 for line in lines)
+
+
+def _head(cells: xr.Dataset, units: str, shape: Shape, reliable: bool) -> list[_Line]:
+    room = shape.width - 2 * _MARGIN
+    mark = [] if reliable else _broken(verdict_heading(False), room, shape.title_points, "bold")
+    title = _broken("Holding capacity in test pulls", room, shape.title_points, "bold")
+    campaign = plain(cells.attrs.get("title", ""))
+    axis = f"Load at the anchor in {load_unit(units)}, logarithmic scale, the same in every panel."
+    lines = mark + title + (_broken(campaign, room, shape.note_points + 1.5) if campaign else [])
+    return lines + _broken(axis, room, shape.note_points, colour=SOFT)
+
+
+def _foot(cells: xr.Dataset, shape: Shape) -> list[_Line]:
+    room = shape.width - 2 * _MARGIN
+    lines = _broken(ORDER_NOTE, room, shape.note_points, "bold")
+    lines += _broken(" ".join(CAUTIONS), room, shape.note_points)
+    return lines + _broken(provenance_sentence(cells.attrs), room, shape.note_points, colour=SOFT)
+
+
+def _key(cells: xr.Dataset, shape: Shape) -> list[list[tuple[str, str]]]:
+    """Lines of the key: pairs of a kind of sample ("" for none) and its text."""
+    entries = [("tested", "tested: pulled here"), ("untested", "untested: predicted, nobody pulled")]
+    reading = "dot: median; bar: 50% band; line: 90% band"
+    outside = (cells["range"] == "outside").any()
+    star = ["*: outside the sizes or strengths tested"] if bool(outside) else []
+    if shape.most_columns > 1:
+        return [[*entries, ("", "; ".join([reading, *star]))]]
+    return [[entry] for entry in (*entries, *(("", text) for text in (reading, *star)))]
+
+
+def _plan(cells: xr.Dataset, units: str, shape: Shape, reliable: bool) -> _Plan:
+    first = cell_rows(cells.isel(seabed=[0]))
+    points = shape.name_points
+    rows = label_rows(
+        first["form"].tolist(),
+        first["anchor"].tolist(),
+        lambda name: wrap_to(name, shape.widest_name, lambda part: _inches(part, points)),
+    )
+    name_width = max(_inches(line, points) for row in rows for line in row.text.split("\n")) + 0.22
+    grid = panel_grid(cells.sizes["seabed"], shape.most_columns)
+    free = shape.width - 2 * _MARGIN - name_width
+    panel_width = min(free / grid[1] - shape.pulls_width, 5.0)
+    titles = [
+        [line.text for line in _broken(plain(seabed), panel_width + shape.pulls_width - 0.1, 9.5, "bold")]
+        + [line.text for line in _broken(seabed_label(plain(soil), plain(strength)), panel_width + 0.3, 8.0)]
+        for seabed, soil, strength in zip(
+            *(cells[name].to_numpy() for name in ("seabed", "soil", "strength")), strict=True
+        )
+    ]
+    title_height = max(map(len, titles)) * 9.0 * _PITCH / 72 + 0.2
+    return _Plan(
+        shape=shape,
+        head=_head(cells, units, shape, reliable),
+        key=_key(cells, shape),
+        rows=rows,
+        titles=titles,
+        grid=grid,
+        name_width=name_width,
+        panel_width=panel_width,
+        title_height=title_height,
+        body_height=(rows[-1].top + rows[-1].height) * shape.row_pitch,
+        foot=_foot(cells, shape),
+    )
+
+
+def capacity_figure(
+    cells: xr.Dataset,
+    units: str = "si",
+    *,
+    narrow: bool = False,
+    reliable: bool = True,
+    limits_n: tuple[float, float] | None = None,
+) -> Figure:
+    """Draw the capacity of every anchor in every seabed with its 50% and 90% bands.
+
+    One panel a seabed, one row an anchor, in order of form and name; all panels share one logarithmic load
+    axis. The figure grows with the number of anchors and seabeds.
+
+    Parameters
+    ----------
+    cells : xarray.Dataset
+        Dims ``anchor``, ``seabed``, ``quantile``, loads in N, as from ``holdcast.answers.cells``.
+    units : {"si", "us"}, default "si"
+        kN or lbf.
+    narrow : bool, default False
+        One tall column for a phone, about 390 CSS pixels wide.
+    reliable : bool, default True
+        The verdict's ``ok``; when false, the figure and every panel are marked unreliable.
+    limits_n : (float, float), optional
+        Ends of the load axis [N], so that several figures share it; by default those of ``cells``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        With an Agg canvas of its own; nothing is registered with pyplot.
+
+    Raises
+    ------
+    ValueError
+        When a capacity comes without its band, or the units are unknown.
+    """
+    with _own_style():
+        plan = _plan(cells, units, Shape.narrow() if narrow else Shape.wide(), reliable)
+        low, high = limits_n or load_limits(cells)
+        return _draw(plan, cells, units, (to_screen_load(low, units), to_screen_load(high, units)), reliable)
+
+
+def _draw(
+    plan: _Plan, cells: xr.Dataset, units: str, limits: tuple[float, float], reliable: bool
+) -> Figure:
+    panel_row = plan.title_height + plan.body_height + 0.42
+    key_height = len(plan.key) * 0.2 + 0.16
+    height = 2 * _MARGIN + _height(plan.head) + key_height + plan.grid[0] * panel_row + _height(plan.foot) + 0.1
+    figure = Figure(figsize=(plan.shape.width, height), facecolor="white")
+    FigureCanvasAgg(figure)
+    depth = _write(figure, plan.head, _MARGIN)
+    _draw_key(_axes(figure, _MARGIN, depth + 0.06, plan.shape.width - 2 * _MARGIN, key_height - 0.1), plan)
+    depth += key_height
+    table = cell_rows(cells)
+    ticks = load_ticks(*limits, most=max(int(plan.panel_width / 0.27), 3))
+    for number, seabed in enumerate(cells["seabed"].to_numpy().tolist()):
+        row, column = divmod(number, plan.grid[1])
+        left = _MARGIN + plan.name_width + column * (plan.panel_width + plan.shape.pulls_width)
+        top = depth + row * panel_row + plan.title_height
+        axes = _axes(figure, left, top, plan.panel_width, plan.body_height)
+        draw_frame(axes, plan.rows, limits, ticks, plan.shape.name_points - 1.5)
+        _title_panel(axes, plan, plan.titles[number])
+        if column == 0:
+            draw_names(axes, plan.rows, plan.name_width, plan.panel_width, plan.shape.name_points)
+        _fill_panel(axes, plan, table[table["seabed"] == seabed], units, reliable)
+    _write(figure, plan.foot, depth + plan.grid[0] * panel_row + 0.05)
+    return figure
+
+
+def _axes(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
+    """Place axes by inches from the left and from the top."""
+    across, down = figure.get_size_inches()
+    return figure.add_axes((left / across, 1 - (top + height) / down, width / across, height / down))
+
+
+def _write(figure: Figure, lines: list[_Line], depth: float) -> float:
+    """Write lines from a depth [inches from the top] downwards; return the depth below them."""
+    across, down = figure.get_size_inches()
+    for line in lines:
+        depth += line.points * _PITCH / 72
+        place = (_MARGIN / across, 1 - (depth - 0.3 * line.points / 72) / down)
+        figure.text(*place, line.text, size=line.points, weight=line.weight, color=line.colour)
+    return depth
+
+
+def _draw_key(axes: Axes, plan: _Plan) -> None:
+    width = plan.shape.width - 2 * _MARGIN
+    points = plan.shape.note_points
+    axes.set(xlim=(0, width), ylim=(len(plan.key), 0))
+    axes.axis("off")
+    for level, entries in enumerate(plan.key):
+        left = 0.0
+        for kind, text in entries:
+            if kind:
+                draw_sample(axes, left, 0.62, level + 0.5, kind)
+            start = left + (0.74 if kind or len(plan.key) > 1 else 0.0)
+            start = start if kind else left
+            axes.text(start, level + 0.5, text, size=points, color=INK, va="center_baseline")
+            left = start + _inches(text, points) + 0.35
+
+
+def _title_panel(axes: Axes, plan: _Plan, lines: list[str]) -> None:
+    """Write the seabed's name above its panel, and "pulls" above the counts to its right."""
+    left = -plan.name_width / plan.panel_width if plan.grid[1] == 1 else 0.0
+    up = 1 + 0.2 / plan.body_height
+    for number, line in enumerate(reversed(lines)):
+        last = number == 0
+        axes.text(
+            left,
+            up + number * 9.0 * _PITCH / 72 / plan.body_height,
+            line,
+            transform=axes.transAxes,
+            size=8.0 if last else 9.5,
+            weight="normal" if last else "bold",
+            color=SOFT if last else INK,
+        )
+    right = 1 + (plan.shape.pulls_width - 0.06) / plan.panel_width
+    axes.text(
+        right, 1 + 0.04 / plan.body_height, "pulls", transform=axes.transAxes, size=7, color=SOFT, ha="right"
+    )
+
+
+def _fill_panel(axes: Axes, plan: _Plan, table: pd.DataFrame, units: str, reliable: bool) -> None:
+    centre = {row.anchor: row.centre for row in plan.rows if row.anchor is not None}
+    centres = [centre[anchor] for anchor in table["anchor"]]
+    draw_bands(axes, table, centres, units)
+    room = (plan.shape.pulls_width - 0.06) / plan.panel_width
+    draw_pulls(axes, table, centres, room, plan.shape.name_points - 1)
+    if not reliable:
+        axes.text(
+            0.5,
+            0.5,
+            UNRELIABLE,
+            transform=axes.transAxes,
+            size=19,
+            weight="bold",
+            color=INK,
+            alpha=0.4,
+            ha="center",
+            va="center",
+            zorder=9,
+        )
+
+
+def _svg(figure: Figure) -> str:
+    buffer = io.BytesIO()
+    with _own_style():
+        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "holdcast"})
+    return buffer.getvalue().decode("utf-8")
+
+
+def _png(figure: Figure) -> bytes:
+    buffer = io.BytesIO()
+    with _own_style():
+        figure.savefig(buffer, format="png", dpi=_PNG_DPI, metadata={"Software": "holdcast"})
+    return buffer.getvalue()
+
+
+def _page_figures(
+    cells: xr.Dataset, units: str, *, narrow: bool, reliable: bool
+) -> Iterator[Figure]:
+    """One figure a page of anchors, all with the load axis of the whole campaign."""
+    limits = load_limits(cells)
+    for page in anchor_pages(cells):
+        yield capacity_figure(page, units, narrow=narrow, reliable=reliable, limits_n=limits)
+
+
+def figure_svgs(cells: xr.Dataset, units: str = "si", *, reliable: bool = True) -> list[tuple[str, str]]:
+    """Return the capacity figure as SVG text: for each page of anchors a wide and a narrow one.
+
+    Parameters
+    ----------
+    cells, units, reliable
+        As in `capacity_figure`.
+    """
+    wide, narrow = (
+        [_svg(figure) for figure in _page_figures(cells, units, narrow=narrow, reliable=reliable)]
+        for narrow in (False, True)
+    )
+    return list(zip(wide, narrow, strict=True))
+
+
+def save_figures(
+    cells: xr.Dataset, folder: Path, units: str = "si", *, reliable: bool = True
+) -> list[Path]:
+    """Write the capacity figure as PNG and SVG, wide and narrow; the same cells give the same bytes.
+
+    Parameters
+    ----------
+    cells, units, reliable
+        As in `capacity_figure`.
+    folder : Path
+        Made when it is missing. Files are ``capacity.svg``, ``capacity-narrow.svg`` and the like; with many
+        anchors ``capacity-1.svg``, ``capacity-2.svg`` and so on, by pages of anchors.
+
+    Returns
+    -------
+    list of Path
+        What was written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for suffix, narrow in (("", False), ("-narrow", True)):
+        figures = list(_page_figures(cells, units, narrow=narrow, reliable=reliable))
+        for number, figure in enumerate(figures, start=1):
+            page = f"-{number}" if len(figures) > 1 else ""
+            path = folder / f"capacity{suffix}{page}"
+            path.with_suffix(".svg").write_text(_svg(figure), encoding="utf-8", newline="\n")
+            path.with_suffix(".png").write_bytes(_png(figure))
+            written += [path.with_suffix(".svg"), path.with_suffix(".png")]
+    return written
