@@ -114,6 +114,17 @@ bring_uv() {
     UV="$TOOLS/uv/bin/uv"
 }
 
+# uv brings certificates of its own; true once, when they were refused and the system's are still to be tried.
+use_system_certificates() {
+    [ -z "${UV_SYSTEM_CERTS:-}" ] && grep -q certificate "$SETUP_LOG" || return 1
+    UV_SYSTEM_CERTS=true
+    export UV_SYSTEM_CERTS
+}
+
+fetch_python() {
+    (cd / && "$UV" python install 3.13) >>"$SETUP_LOG" 2>&1
+}
+
 # Sets CHOSEN_PYTHON: what uv is told to use. An environment that works keeps its interpreter.
 choose_python() {
     CHOSEN_PYTHON=${UV_PYTHON:-}
@@ -130,8 +141,8 @@ choose_python() {
     CHOSEN_PYTHON=$(cd / && "$UV" python find --no-project '>=3.12,<3.14' 2>>"$SETUP_LOG") && return 0
     say "no Python 3.13 or 3.12 here; letting uv fetch one"
     CHOSEN_PYTHON=3.13
-    (cd / && "$UV" python install 3.13) >>"$SETUP_LOG" 2>&1 ||
-        stop "no Python 3.13 or 3.12 was found and uv could not fetch one (details: $SETUP_LOG); install Python 3.13 and run this again"
+    if fetch_python || { use_system_certificates && fetch_python; }; then return 0; fi
+    stop "no Python 3.13 or 3.12 was found and uv could not fetch one (details: $SETUP_LOG); install Python 3.13 and run this again"
 }
 
 # --inexact keeps what another group installed: the demo must not remove the test tools.
@@ -163,17 +174,33 @@ sync_from_own_index() {
     ) >>"$SETUP_LOG" 2>&1
 }
 
+# Behind a proxy that signs for others pip is told which certificates to trust; uv reads another variable.
+trust_what_pip_trusts() {
+    if [ -z "${SSL_CERT_FILE:-}" ] && [ -n "${PIP_CERT:-}" ] && [ -f "$PIP_CERT" ]; then
+        SSL_CERT_FILE=$PIP_CERT
+        export SSL_CERT_FILE
+    fi
+}
+
+# With uv's own certificates, else with the system's, else from the machine's own index.
+install_libraries() {
+    uv_sync "$1" && return
+    if use_system_certificates && uv_sync "$1"; then return; fi
+    sync_from_own_index "$1"
+}
+
 # set_up --no-dev: what the program needs. set_up --dev: the test tools too.
 set_up() {
     mkdir -p "$TOOLS" || stop "cannot write in $PROJECT; copy the project to a folder of your own"
     : >"$SETUP_LOG" || stop "cannot write $SETUP_LOG; copy the project to a folder of your own"
     PROJECT_PYTHON=''
     ANY_PYTHON=''
+    trust_what_pip_trusts
     bring_uv
     choose_python
     if uv_sync --check "$1"; then return 0; fi
     say "installing the libraries, once, about a minute"
-    if uv_sync "$1" || sync_from_own_index "$1"; then return 0; fi
+    if install_libraries "$1"; then return 0; fi
     tail -n 4 "$SETUP_LOG" >&2
     stop "the libraries could not be installed (details: $SETUP_LOG); is the network reachable and the disk not full?"
 }
