@@ -139,9 +139,9 @@ def _bottom_requirement(
     ]
     masses = {test.mass_kg for test in good}
     return Requirement(
-        f"{BOTTOMS[bottom]}: {PULLS_NEEDED} pulls of each of {sizes} sizes and of an ordinary stockless as
-        heavy", f"{len({test.mass_kg for test in here})} sizes pulled, {len(masses)} with enough pulls of
-        both", len(masses) >= sizes,
+        f"{BOTTOMS[bottom]}: {PULLS_NEEDED} pulls of each of {sizes} sizes and of a stockless as heavy",
+        f"{len({test.mass_kg for test in here})} sizes pulled, {len(masses)} with enough pulls of both",
+        len(masses) >= sizes,
     )
 
 
@@ -170,7 +170,7 @@ def requirements(
     Notes
     -----
     IACS UR A1.4, sources and marks at the constants of this module.  It says what is missing; it awards no
-    class: a class society does that, after tests it attends. """
+    class: a class society does that, after tests it attends."""
     known_word("kind", kind, HOLDING_RATIO)
     mine, theirs = tuple(candidate), tuple(ordinary)
     for test in (*mine, *theirs):
