@@ -79,7 +79,9 @@ def why_no_number(text: str, *, decimal_commas: bool) -> str:
         return "Leave the cell blank when it was not measured."
     if _GROUPED.fullmatch(text):
         return _thousands(text)
-    if not decimal_commas and _COMMA.fullmatch(text):
+    if len(text) > _LONGEST_NUMBER or (_POINT.fullmatch(text) and not np.isfinite(float(text))):
+        return "Correct the number: it is too long or too large for any reading."
+    if not decimal_commas and "," in text and _COMMA.fullmatch(text):
         return f"Write {text.replace(',', '.')} with a point, or separate the file's cells with ; instead."
     if text.casefold().lstrip("+-") in {"inf", "infinity", "∞"}:
         return "Write the number read; leave the cell blank when it was not measured or not reached."

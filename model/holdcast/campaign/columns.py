@@ -13,7 +13,7 @@ FINE_SOILS = ("clay", "silt")
 _DENSITY_WORDS = ("very_loose", "loose", "medium_dense", "dense", "very_dense")
 
 # Words of each scheme: (clay and silt, the other soils). Sources: EN ISO 14688-2, names and order read;
-# BS 5930 and Terzaghi & Peck as compared on an engineers' question page, read (one row there is "firm/medium");
+# BS 5930 and Terzaghi & Peck as compared on an engineers' question page, read ("firm/medium" there);
 # density words EM 1110-2-2504 Table 3-1, read, which ISO 14688-2 shares (value from memory).
 STRENGTH_WORDS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "iso_14688_2": (
