@@ -170,7 +170,8 @@ def requirements(
     Notes
     -----
     IACS UR A1.4, sources and marks at the constants of this module.  It says what is missing; it awards no
-    class: a class society does that, after tests it attends."""
+    class: a class society does that, after tests it attends.
+    """
     known_word("kind", kind, HOLDING_RATIO)
     mine, theirs = tuple(candidate), tuple(ordinary)
     for test in (*mine, *theirs):
