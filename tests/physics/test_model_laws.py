@@ -1,4 +1,4 @@
-"""The four laws that the statistical model uses: one code for numpy, xarray and PyTensor, and their limits."""
+"""The four laws that the model uses: one code for numpy, xarray and PyTensor, and their limits."""
 
 import numpy as np
 import pytensor

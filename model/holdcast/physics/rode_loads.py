@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 from holdcast.physics.catenary import segment_distance_m, segment_rise_m
 from holdcast.physics.errors import PhysicsError, not_negative, positive
 from holdcast.physics.rode import Numbers, Rode, minimum_bow_load_n, rode_weights_n
-from holdcast.physics.uplift import fall_shape
+from holdcast.physics.uplift import log_uplift_factor
 
 __all__ = [
     "RodeState",
@@ -261,11 +261,16 @@ def load_on_rode(horizontal_capacity_n: ArrayLike, rode: Rode, strength_of_fall:
     """
     positive("horizontal_capacity_n", horizontal_capacity_n, "N")
     not_negative("strength_of_fall", strength_of_fall, "")
-    strength = _array(strength_of_fall)
-    high, strength, _ = np.broadcast_arrays(np.log(_array(horizontal_capacity_n)), strength, rode.height_m)
-    low = high - strength * fall_shape(uplift_angle_deg(np.exp(high), rode))
+    capacity, strength, _ = np.broadcast_arrays(
+        _array(horizontal_capacity_n), _array(strength_of_fall), rode.height_m
+    )
 
-    def too_low(log_load: Numbers) -> NDArray[np.bool_]:
-        return np.asarray(log_load + strength * fall_shape(uplift_angle_deg(np.exp(log_load), rode)) < high)
+    def load_at(angle_deg: Numbers) -> Numbers:
+        return _array(capacity * np.exp(log_uplift_factor(angle_deg, strength)))
 
-    return np.exp(_bisect(too_low, low, high))
+    # Along the curve of loads that break out, a steeper pull is a smaller one, so the rode rises higher.
+    def too_low(angle_deg: Numbers) -> NDArray[np.bool_]:
+        load, angle = load_at(angle_deg), np.radians(angle_deg)
+        return np.asarray(_rise(rode, load * np.sin(angle), load * np.cos(angle)) < rode.height_m)
+
+    return load_at(_bisect(too_low, np.zeros(capacity.shape), np.full(capacity.shape, 90.0)))

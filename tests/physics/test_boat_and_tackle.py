@@ -1,0 +1,229 @@
+"""Wind loads, tackle strength and the class comparison against the printed tables."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from holdcast.physics.class_comparison import ClassTest, meets_ratio, requirements, rule_bottom
+from holdcast.physics.errors import PhysicsError
+from holdcast.physics.size import capacity_at_mass
+from holdcast.physics.tables import read_table, table_source
+from holdcast.physics.tackle import (
+    chain_strength,
+    goes_together,
+    overload,
+    pin_fit,
+    shackle_strength,
+    weakest_link,
+)
+from holdcast.physics.wind import (
+    LENGTH_POWER,
+    METRES_PER_FOOT,
+    MPS_PER_KNOT,
+    NEWTONS_PER_LBF,
+    beaufort_force,
+    beaufort_wind_mps,
+    mooring_load_n,
+    wind_drag_n,
+)
+
+H40_ROWS = read_table("wind_loads")
+
+
+def test_every_entry_of_the_wind_table_comes_back():
+    # ABYC H-40, read in a reprint.
+    lengths = np.array([float(row["length_ft"]) for row in H40_ROWS]) * METRES_PER_FOOT
+    for knots in (15, 30, 42, 60):
+        loads = np.array([float(row[f"kn_{knots}"]) for row in H40_ROWS]) * NEWTONS_PER_LBF
+        np.testing.assert_allclose(mooring_load_n(lengths, knots * MPS_PER_KNOT), loads, rtol=1e-12)
+
+
+def test_wind_table_in_newtons_and_its_own_power():
+    # kN at 30 kn (computed from the table), and least squares on logs; single entries miss by up to 8%.
+    knots = 30 * MPS_PER_KNOT
+    feet = np.array([20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0])
+    loads = mooring_load_n(feet * METRES_PER_FOOT, knots)
+    np.testing.assert_allclose(
+        loads / 1e3, [1.601, 2.180, 3.114, 4.003, 5.338, 7.117, 8.896, 12.010], atol=6e-4
+    )
+    slope, intercept = np.polyfit(np.log(feet), np.log(loads), 1)
+    assert slope == pytest.approx(LENGTH_POWER, abs=0.0005)
+    miss = np.exp(intercept + slope * np.log(feet)) / loads - 1.0
+    assert 0.075 < np.abs(miss).max() < 0.085
+
+
+def test_outside_the_table_its_own_powers_hold():
+    # Smaller rows 10 ft 40/160/320 and 15 ft 60/250/500 lbf: values from memory, hence the loose bound.
+    small = mooring_load_n(np.array([10.0, 15.0]) * METRES_PER_FOOT, 30 * MPS_PER_KNOT) / NEWTONS_PER_LBF
+    np.testing.assert_allclose(small, [160.0, 250.0], rtol=0.3)
+    end, beyond = mooring_load_n(np.array([70.0, 140.0]) * METRES_PER_FOOT, 30 * MPS_PER_KNOT)
+    assert beyond / end == pytest.approx(2.0**LENGTH_POWER)
+    assert mooring_load_n(9.0, 120 * MPS_PER_KNOT) == pytest.approx(
+        4 * mooring_load_n(9.0, 60 * MPS_PER_KNOT)
+    )
+    assert mooring_load_n(9.0, 0.0) == 0.0
+
+
+@settings(max_examples=50)
+@given(st.floats(2, 40), st.floats(0, 50), st.floats(1.001, 3))
+def test_longer_boats_and_stronger_wind_never_pull_less(length, wind, times):
+    base = mooring_load_n(length, wind)
+    assert base <= mooring_load_n(length * times, wind) * (1 + 1e-12)
+    assert base <= mooring_load_n(length, wind * times) * (1 + 1e-12)
+
+
+def test_reprint_discrepancies_are_told():
+    assert "slip of one row" in table_source("wind_loads")
+
+
+@pytest.mark.parametrize(
+    ("knots", "square_feet", "coefficient", "pounds"),
+    [(10, 25, 2.0, 17.0), (15, 25, 2.0, 38.25), (30, 25, 2.0, 153.0), (24, 48, 2.0, 188.0)],
+)
+def test_wind_drag_examples(knots, square_feet, coefficient, pounds):
+    # F = 0.0034 C S V² in lbf, ft², kn: worked examples on a boat-design list (read); air of 1.225 kg/m³.
+    load = wind_drag_n(square_feet * METRES_PER_FOOT**2, knots * MPS_PER_KNOT, coefficient)
+    assert load / NEWTONS_PER_LBF == pytest.approx(pounds, rel=0.01)
+
+
+def test_dynamic_pressure():
+    # Computed at 1.225 kg/m³: 15, 20, 30, 42, 60 kn.
+    speeds = np.array([15, 20, 30, 42, 60]) * MPS_PER_KNOT
+    np.testing.assert_allclose(wind_drag_n(1.0, speeds, 1.0), [36.47, 64.84, 145.89, 285.9, 583.6], rtol=2e-4)
+
+
+def test_beaufort_scale():
+    # WMO scale (read) in whole knots; 0.836 B^1.5 (from memory) falls inside each force's band.
+    bands = {0: (0, 0.9), 3: (7, 10), 4: (11, 16), 6: (22, 27), 8: (34, 40), 10: (48, 55), 12: (64, 120)}
+    for force, ends in bands.items():
+        assert [beaufort_force(knots * MPS_PER_KNOT) for knots in ends] == [force, force]
+    assert [beaufort_force(float(beaufort_wind_mps(force))) for force in range(13)] == list(range(13))
+    np.testing.assert_allclose(beaufort_wind_mps(np.array([4, 8, 12])), [6.69, 18.92, 34.75], atol=0.006)
+
+
+def test_metric_chain():
+    # A chain supplier's table (DIN 766 / ISO 4565, read); grade rule 2 (π/4) d² grade x 10 N/mm² within 13%.
+    assert chain_strength(40, size_mm=8).breaking_n == 40_000.0
+    assert chain_strength(30, size_mm=10).breaking_n == 50_000.0
+    for size, grade in ((6, 40), (8, 40), (10, 40)):
+        rule = 2 * np.pi / 4 * size**2 * grade * 10
+        assert chain_strength(grade, size_mm=size).breaking_n == pytest.approx(rule, rel=0.13)
+
+
+def test_us_chain_and_shackles():
+    # NACM 2003 / ASTM A413 chart (read): breaking 7600, 11 700 and 16 200 lbf; shackle ultimates (read).
+    pounds = NEWTONS_PER_LBF
+    assert chain_strength("30", size_in="5/16").breaking_n == pytest.approx(7600 * pounds)
+    assert chain_strength("43", size_in="5/16").breaking_n == pytest.approx(11_700 * pounds)
+    assert chain_strength("43", size_in=0.375).breaking_n == pytest.approx(16_200 * pounds)
+    for size, ultimate in (("1/2", 20_000), ("5/8", 32_500), ("3/4", 47_500)):
+        assert shackle_strength(size).breaking_n == pytest.approx(ultimate * pounds)
+
+
+def test_practice_three_eighths_shackle_with_five_sixteenths_chain():
+    # Common practice, no source: the 3/8 in shackle goes with 5/16 in chain; a 5/16 in one is the weak link.
+    assert pin_fit("3/8", chain_in="5/16") == "fits"
+    assert "5/16 in chain grade 30 is the weak link" in goes_together("3/8", 30, chain_in="5/16")
+    assert "5/16 in shackle is the weak link" in goes_together("5/16", 30, chain_in="5/16")
+    # Same nominal size: 2000 against 5400 lbf (read).
+    assert "3/8 in shackle is the weak link" in goes_together("3/8", 43, chain_in="3/8")
+    assert pin_fit("1/2", chain_in="5/16") == "does not fit"
+    assert pin_fit("3/8", chain_mm=8) == "try it"
+
+
+def test_overload_names_each_link_beyond_its_working_load():
+    links = [chain_strength("30", size_in="5/16"), shackle_strength("5/16")]
+    assert weakest_link(links).name == "5/16 in shackle"
+    assert overload(6000.0, links) == ""
+    assert "5/16 in shackle (working load 6672 N" in overload(8000.0, links)
+    both = overload(9000.0, links)
+    assert "5/16 in shackle" in both
+    assert "5/16 in chain grade 30" in both
+    assert "beyond the breaking load of the weakest" in overload(40_000.0, links)
+
+
+TESTS = [
+    ClassTest("a", mass, bottom, 3, 10.0) for mass in (5.0, 20.0) for bottom in ("soft", "sand", "hard_clay")
+]
+
+
+def test_class_comparison_counts_what_is_there():
+    full = requirements("hhp", TESTS, [ClassTest("s", t.mass_kg * 1.02, t.bottom, 3, 10.0) for t in TESTS])
+    assert all(row.met for row in full)
+    missing = requirements("hhp", TESTS[:5], TESTS)
+    assert [row.met for row in missing] == [True, True, False, True, True]
+    assert "hard clay" in missing[2].asked
+    assert not requirements("shhp", TESTS, TESTS)[3].met
+    few = [ClassTest("a", t.mass_kg, t.bottom, 2, 5.0) for t in TESTS]
+    assert [row.met for row in requirements("hhp", few, TESTS)] == [False, False, False, True, False]
+    assert not any(row.met for row in requirements("hhp", [], []))
+
+
+def test_class_ratio_on_the_drag_anchor_curves():
+    # UFC rows (from memory): lightweight twin-fluke over stockless 3.6 (movable) and 1.9 soft, 1.8 hard.
+    rows = {row["row"]: row for row in read_table("drag_anchor_power_law")}
+
+    def ratio(row, ground):
+        one, other = (
+            capacity_at_mass(25.0, 1e4, float(rows[r][f"{ground}_h_kips"]), float(rows[r][f"{ground}_b"]))
+            for r in ("5", row)
+        )
+        return one / other
+
+    ratios = [ratio("20", "soft"), ratio("19", "soft"), ratio("19", "hard")]
+    assert ratios == pytest.approx([3.6, 1.9, 1.8], abs=0.05)
+    assert list(meets_ratio(np.array(ratios), np.ones(3), "hhp")) == [True, False, False]
+
+
+def test_bottoms_of_the_rule():
+    assert [rule_bottom("silt", 12.0), rule_bottom("clay", 90.0), rule_bottom("clay", 50.0)] == [
+        "soft",
+        "hard_clay",
+        "",
+    ]
+    assert [rule_bottom("sand"), rule_bottom("gravel"), rule_bottom("rock"), rule_bottom("clay")] == [
+        "sand",
+        "sand",
+        "",
+        "",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: mooring_load_n(0.0, 10.0), r"length_m is 0; it must be above 0 m"),
+        (lambda: mooring_load_n(9.0, -1.0), r"wind_mps is -1; it must be 0 m/s or above"),
+        (lambda: wind_drag_n(-1.0, 10.0, 1.0), r"area_m2 is -1; it must be 0 m2 or above"),
+        (lambda: beaufort_wind_mps(13), r"force is 13; it must be between 0 and 12 Beaufort"),
+        (lambda: beaufort_force(-0.1), r"wind_mps is -0.1"),
+        (
+            lambda: chain_strength("34", size_in="5/16"),
+            r"grade is '34'; .* one of 30, 43, 70",
+        ),
+        (lambda: chain_strength("40", size_mm=12), r"grade of 12 mm chain is '40'; it must be one of 30"),
+        (
+            lambda: chain_strength("30", size_mm=9),
+            r"chain_mm is 9; it must be one of 6, 7, 8, .* nearest is 8",
+        ),
+        (lambda: chain_strength("30", size_in="5/8"), r"chain_in is '5/8'; .* the nearest is 1/2"),
+        (lambda: chain_strength("30", size_in="thick"), r"chain_in is 'thick'; it must be a size in inches"),
+        (lambda: chain_strength("30"), r"chain_in and chain_mm are both given or both missing"),
+        (lambda: shackle_strength("1"), r"shackle_in is '1'; .* the nearest is 3/4"),
+        (lambda: weakest_link([]), r"links is empty"),
+        (lambda: overload(-1.0, []), r"load_n is -1; it must be 0 N or above"),
+        (
+            lambda: requirements("hp", [], []),
+            r"kind is 'hp'; it must be one of hhp, shhp; did you mean 'hhp'",
+        ),
+        (
+            lambda: requirements("hhp", [ClassTest("a", 5.0, "mud", 3)], []),
+            r"bottom is 'mud'; it must be one of soft",
+        ),
+        (lambda: meets_ratio(0.0, 1.0, "hhp"), r"capacity is 0; it must be above 0"),
+    ],
+)
+def test_bad_input_is_named(call, message):
+    with pytest.raises(PhysicsError, match=message):
+        call()
