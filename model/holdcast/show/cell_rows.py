@@ -1,4 +1,4 @@
-"""From the labelled cells to rows in the order in which they are shown: seabed, form, name, never capacity."""
+"""From labelled cells to rows in the order in which they are shown: seabed, form, name, never capacity."""
 
 import re
 
@@ -94,9 +94,10 @@ def _check(cells: xr.Dataset) -> None:
 
 
 def _check_band(values: xr.DataArray) -> None:
-    wrong = ~np.isfinite(values) | (values <= 0)
-    wrong = wrong.any("quantile") | (values.diff("quantile") < 0).any("quantile")
-    if bool(wrong.any()):
-        anchor, seabed = (int(position[0]) for position in np.nonzero(wrong.to_numpy()))
-        where = f"{values['anchor'].to_numpy()[anchor]!s} in {values['seabed'].to_numpy()[seabed]!s}"
+    bands = np.asarray(values.to_numpy(), dtype=float)  # quantile, anchor, seabed
+    proper = np.isfinite(bands) & (bands > 0)
+    wrong = ~proper.all(axis=0) | (np.diff(bands, axis=0) < 0).any(axis=0)
+    if wrong.any():
+        anchor, seabed = np.argwhere(wrong)[0]
+        where = f"{values['anchor'].to_numpy()[anchor]} in {values['seabed'].to_numpy()[seabed]}"
         raise ValueError(f"{values.name} of {where} has no proper band: quantiles must be positive and rise")

@@ -60,7 +60,10 @@ def cell_table(
     for sentence in (provenance_sentence(cells.attrs), _how_to_read(units, rows)):
         parts += wrap(sentence, width)
     for place in rows.groupby("seabed", sort=False).indices.values():
-        block = [_Group(*group[:2], tuple([column[i] for i in place] for column in group.columns)) for group in groups]
+        block = [
+            _Group(*group[:2], tuple([column[i] for i in place] for column in group.columns))
+            for group in groups
+        ]
         parts += ["", *_seabed_block(rows.iloc[place], block, width)]
     parts += ["", *wrap(ORDER_NOTE, width), *(line for text in CAUTIONS for line in wrap(text, width))]
     parts += [] if reliable else ["", *wrap(verdict_heading(reliable), width)]
@@ -69,8 +72,9 @@ def cell_table(
 
 def _how_to_read(units: str, rows: pd.DataFrame) -> str:
     text = (
-        f"Capacity in {load_unit(units)}: the median (50%) of a typical test pull, its 50% band (25% to 75%) and "
-        "its 90% band (5% to 95%). Efficiency: capacity over weight. New pull: 19 of 20 new pulls reach its 5%."
+        f"Capacity in {load_unit(units)}: the median (50%) of a typical test pull, its 50% band (25% to 75%) "
+        "and its 90% band (5% to 95%). Efficiency: capacity over weight. "
+        "New pull: 19 of 20 new pulls reach its 5%."
     )
     if (rows["range"] == "outside").any():
         text += " *: outside the masses, areas, tip loads and strengths tested, so an extrapolation."
@@ -88,7 +92,9 @@ def _groups(rows: pd.DataFrame, units: str) -> list[_Group]:
         for word, where in zip(rows["evidence"], rows["range"], strict=True)
     ]
     pulls = [str(number) if number else "" for number in rows["pulls"]]
-    capacity = tuple(_loads(rows, f"capacity_n_{name}", units) for name in ("q05", "q25", "q50", "q75", "q95"))
+    capacity = tuple(
+        _loads(rows, f"capacity_n_{name}", units) for name in ("q05", "q25", "q50", "q75", "q95")
+    )
     efficiency = tuple(
         align_decimals([format_efficiency(ratio) for ratio in rows[f"efficiency_{name}"]])
         for name in ("q05", "q50", "q95")
@@ -144,7 +150,7 @@ def _group_lines(group: _Group, gap: int) -> list[str]:
 
 
 def _stacked(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[str]:
-    """A few lines an anchor, for a screen too narrow for columns."""
+    """Write a few lines an anchor, for a screen too narrow for columns."""
     lines: list[str] = []
     form = ""
     unit = groups[1].title.removeprefix("capacity, ")

@@ -1,11 +1,11 @@
-"""The one picture a tester would publish: every anchor in every seabed, with its bands. Matplotlib lives here."""
+"""The one picture a tester would publish: every anchor, every seabed, bands. Matplotlib lives here."""
 
 import io
 import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any
 
 import matplotlib as mpl
 import pandas as pd
@@ -16,28 +16,23 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
-from holdcast.show.cautions import CAUTIONS
-from holdcast.show.cell_rows import cell_rows, seabed_label
+from holdcast.show.cell_rows import cell_rows
 from holdcast.show.figure_layout import (
-    Row,
     Shape,
     anchor_pages,
-    label_rows,
     load_limits,
     load_ticks,
-    panel_grid,
-    wrap_to,
 )
 from holdcast.show.figure_panel import INK, SOFT, draw_bands, draw_frame, draw_names, draw_pulls, draw_sample
-from holdcast.show.numbers import load_unit, to_screen_load
-from holdcast.show.sentences import ORDER_NOTE, UNRELIABLE, provenance_sentence, verdict_heading
-from holdcast.show.text_layout import plain
+from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Line, Plan, height_of, plan_figure
+from holdcast.show.numbers import to_screen_load
+from holdcast.show.sentences import UNRELIABLE
 
 __all__ = ["capacity_figure", "figure_svgs", "save_figures"]
 
 # Read afresh into every drawing, so that a user's own settings change neither looks nor bytes, and no name is
 # ever taken for mathematics.
-_STYLE: Mapping[str, object] = {
+_STYLE: Mapping[str, Any] = {
     "font.family": "DejaVu Sans",
     "text.parse_math": False,
     "text.usetex": False,
@@ -46,32 +41,8 @@ _STYLE: Mapping[str, object] = {
     "lines.dashed_pattern": (2.6, 1.6),
 }
 _FONT = "DejaVu Sans"
-_MARGIN = 0.18  # inches, all around
-_PITCH = 1.4  # line pitch over font size
 _PNG_DPI = 200
-
-
-class _Line(NamedTuple):
-    text: str
-    points: float
-    weight: str
-    colour: str
-
-
-class _Plan(NamedTuple):
-    """Everything measured before anything is drawn; lengths in inches."""
-
-    shape: Shape
-    head: list[_Line]
-    key: list[list[tuple[str, str]]]
-    rows: list[Row]
-    titles: list[list[str]]
-    grid: tuple[int, int]
-    name_width: float
-    panel_width: float
-    title_height: float
-    body_height: float
-    foot: list[_Line]
+_GUTTER = 0.2  # inches between the count of pulls and the next panel
 
 
 @contextmanager
@@ -79,7 +50,8 @@ def _own_style() -> Iterator[None]:
     """Draw with our settings alone; a letter the font lacks becomes a box, not a warning."""
     with mpl.rc_context(), warnings.catch_warnings():
         mpl.rcdefaults()
-        mpl.rcParams.update(dict(_STYLE))
+        for name, value in _STYLE.items():
+            mpl.rcParams[name] = value  # type: ignore[index]
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         yield
 
@@ -90,78 +62,6 @@ def _inches(text: str, points: float, weight: str = "normal") -> float:
     return float(width) / 72
 
 
-def _broken(text: str, room: float, points: float, weight: str = "normal", colour: str = INK) -> list[_Line]:
-    lines = wrap_to(text, room, lambda part: _inches(part, points, weight))
-    return [_Line(line, points, weight, colour) for line in lines]
-
-
-def _height(lines: list[_Line]) -> float:
-    return sum(line.points * _PITCH / 72 for line in lines)
-
-
-def _head(cells: xr.Dataset, units: str, shape: Shape, reliable: bool) -> list[_Line]:
-    room = shape.width - 2 * _MARGIN
-    mark = [] if reliable else _broken(verdict_heading(False), room, shape.title_points, "bold")
-    title = _broken("Holding capacity in test pulls", room, shape.title_points, "bold")
-    campaign = plain(cells.attrs.get("title", ""))
-    axis = f"Load at the anchor in {load_unit(units)}, logarithmic scale, the same in every panel."
-    lines = mark + title + (_broken(campaign, room, shape.note_points + 1.5) if campaign else [])
-    return lines + _broken(axis, room, shape.note_points, colour=SOFT)
-
-
-def _foot(cells: xr.Dataset, shape: Shape) -> list[_Line]:
-    room = shape.width - 2 * _MARGIN
-    lines = _broken(ORDER_NOTE, room, shape.note_points, "bold")
-    lines += _broken(" ".join(CAUTIONS), room, shape.note_points)
-    return lines + _broken(provenance_sentence(cells.attrs), room, shape.note_points, colour=SOFT)
-
-
-def _key(cells: xr.Dataset, shape: Shape) -> list[list[tuple[str, str]]]:
-    """Lines of the key: pairs of a kind of sample ("" for none) and its text."""
-    entries = [("tested", "tested: pulled here"), ("untested", "untested: predicted, nobody pulled")]
-    reading = "dot: median; bar: 50% band; line: 90% band"
-    outside = (cells["range"] == "outside").any()
-    star = ["*: outside the sizes or strengths tested"] if bool(outside) else []
-    if shape.most_columns > 1:
-        return [[*entries, ("", "; ".join([reading, *star]))]]
-    return [[entry] for entry in (*entries, *(("", text) for text in (reading, *star)))]
-
-
-def _plan(cells: xr.Dataset, units: str, shape: Shape, reliable: bool) -> _Plan:
-    first = cell_rows(cells.isel(seabed=[0]))
-    points = shape.name_points
-    rows = label_rows(
-        first["form"].tolist(),
-        first["anchor"].tolist(),
-        lambda name: wrap_to(name, shape.widest_name, lambda part: _inches(part, points)),
-    )
-    name_width = max(_inches(line, points) for row in rows for line in row.text.split("\n")) + 0.22
-    grid = panel_grid(cells.sizes["seabed"], shape.most_columns)
-    free = shape.width - 2 * _MARGIN - name_width
-    panel_width = min(free / grid[1] - shape.pulls_width, 5.0)
-    titles = [
-        [line.text for line in _broken(plain(seabed), panel_width + shape.pulls_width - 0.1, 9.5, "bold")]
-        + [line.text for line in _broken(seabed_label(plain(soil), plain(strength)), panel_width + 0.3, 8.0)]
-        for seabed, soil, strength in zip(
-            *(cells[name].to_numpy() for name in ("seabed", "soil", "strength")), strict=True
-        )
-    ]
-    title_height = max(map(len, titles)) * 9.0 * _PITCH / 72 + 0.2
-    return _Plan(
-        shape=shape,
-        head=_head(cells, units, shape, reliable),
-        key=_key(cells, shape),
-        rows=rows,
-        titles=titles,
-        grid=grid,
-        name_width=name_width,
-        panel_width=panel_width,
-        title_height=title_height,
-        body_height=(rows[-1].top + rows[-1].height) * shape.row_pitch,
-        foot=_foot(cells, shape),
-    )
-
-
 def capacity_figure(
     cells: xr.Dataset,
     units: str = "si",
@@ -169,6 +69,7 @@ def capacity_figure(
     narrow: bool = False,
     reliable: bool = True,
     limits_n: tuple[float, float] | None = None,
+    part: str = "",
 ) -> Figure:
     """Draw the capacity of every anchor in every seabed with its 50% and 90% bands.
 
@@ -187,6 +88,8 @@ def capacity_figure(
         The verdict's ``ok``; when false, the figure and every panel are marked unreliable.
     limits_n : (float, float), optional
         Ends of the load axis [N], so that several figures share it; by default those of ``cells``.
+    part : str, optional
+        Which part of the campaign this is, such as "Anchors 1 to 38 of 150."; stands under the title.
 
     Returns
     -------
@@ -199,27 +102,27 @@ def capacity_figure(
         When a capacity comes without its band, or the units are unknown.
     """
     with _own_style():
-        plan = _plan(cells, units, Shape.narrow() if narrow else Shape.wide(), reliable)
+        plan = plan_figure(_inches, cells, units, Shape.narrow() if narrow else Shape.wide(), reliable, part)
         low, high = limits_n or load_limits(cells)
         return _draw(plan, cells, units, (to_screen_load(low, units), to_screen_load(high, units)), reliable)
 
 
-def _draw(
-    plan: _Plan, cells: xr.Dataset, units: str, limits: tuple[float, float], reliable: bool
-) -> Figure:
+def _draw(plan: Plan, cells: xr.Dataset, units: str, limits: tuple[float, float], reliable: bool) -> Figure:
     panel_row = plan.title_height + plan.body_height + 0.42
     key_height = len(plan.key) * 0.2 + 0.16
-    height = 2 * _MARGIN + _height(plan.head) + key_height + plan.grid[0] * panel_row + _height(plan.foot) + 0.1
+    height = (
+        2 * MARGIN + height_of(plan.head) + key_height + plan.grid[0] * panel_row + height_of(plan.foot) + 0.1
+    )
     figure = Figure(figsize=(plan.shape.width, height), facecolor="white")
     FigureCanvasAgg(figure)
-    depth = _write(figure, plan.head, _MARGIN)
-    _draw_key(_axes(figure, _MARGIN, depth + 0.06, plan.shape.width - 2 * _MARGIN, key_height - 0.1), plan)
+    depth = _write(figure, plan.head, MARGIN)
+    _draw_key(_axes(figure, MARGIN, depth + 0.06, plan.shape.width - 2 * MARGIN, key_height - 0.1), plan)
     depth += key_height
     table = cell_rows(cells)
-    ticks = load_ticks(*limits, most=max(int(plan.panel_width / 0.27), 3))
+    ticks = load_ticks(*limits, most=max(int(plan.panel_width / 0.235), 3))
     for number, seabed in enumerate(cells["seabed"].to_numpy().tolist()):
         row, column = divmod(number, plan.grid[1])
-        left = _MARGIN + plan.name_width + column * (plan.panel_width + plan.shape.pulls_width)
+        left = MARGIN + plan.name_width + column * (plan.panel_width + plan.shape.pulls_width)
         top = depth + row * panel_row + plan.title_height
         axes = _axes(figure, left, top, plan.panel_width, plan.body_height)
         draw_frame(axes, plan.rows, limits, ticks, plan.shape.name_points - 1.5)
@@ -237,18 +140,18 @@ def _axes(figure: Figure, left: float, top: float, width: float, height: float) 
     return figure.add_axes((left / across, 1 - (top + height) / down, width / across, height / down))
 
 
-def _write(figure: Figure, lines: list[_Line], depth: float) -> float:
+def _write(figure: Figure, lines: list[Line], depth: float) -> float:
     """Write lines from a depth [inches from the top] downwards; return the depth below them."""
     across, down = figure.get_size_inches()
     for line in lines:
-        depth += line.points * _PITCH / 72
-        place = (_MARGIN / across, 1 - (depth - 0.3 * line.points / 72) / down)
+        depth += line.points * LINE_PITCH / 72
+        place = (MARGIN / across, 1 - (depth - 0.3 * line.points / 72) / down)
         figure.text(*place, line.text, size=line.points, weight=line.weight, color=line.colour)
     return depth
 
 
-def _draw_key(axes: Axes, plan: _Plan) -> None:
-    width = plan.shape.width - 2 * _MARGIN
+def _draw_key(axes: Axes, plan: Plan) -> None:
+    width = plan.shape.width - 2 * MARGIN
     points = plan.shape.note_points
     axes.set(xlim=(0, width), ylim=(len(plan.key), 0))
     axes.axis("off")
@@ -263,7 +166,7 @@ def _draw_key(axes: Axes, plan: _Plan) -> None:
             left = start + _inches(text, points) + 0.35
 
 
-def _title_panel(axes: Axes, plan: _Plan, lines: list[str]) -> None:
+def _title_panel(axes: Axes, plan: Plan, lines: list[str]) -> None:
     """Write the seabed's name above its panel, and "pulls" above the counts to its right."""
     left = -plan.name_width / plan.panel_width if plan.grid[1] == 1 else 0.0
     up = 1 + 0.2 / plan.body_height
@@ -271,24 +174,24 @@ def _title_panel(axes: Axes, plan: _Plan, lines: list[str]) -> None:
         last = number == 0
         axes.text(
             left,
-            up + number * 9.0 * _PITCH / 72 / plan.body_height,
+            up + number * 9.0 * LINE_PITCH / 72 / plan.body_height,
             line,
             transform=axes.transAxes,
             size=8.0 if last else 9.5,
             weight="normal" if last else "bold",
             color=SOFT if last else INK,
         )
-    right = 1 + (plan.shape.pulls_width - 0.06) / plan.panel_width
+    right = 1 + (plan.shape.pulls_width - _GUTTER) / plan.panel_width
     axes.text(
         right, 1 + 0.04 / plan.body_height, "pulls", transform=axes.transAxes, size=7, color=SOFT, ha="right"
     )
 
 
-def _fill_panel(axes: Axes, plan: _Plan, table: pd.DataFrame, units: str, reliable: bool) -> None:
+def _fill_panel(axes: Axes, plan: Plan, table: pd.DataFrame, units: str, reliable: bool) -> None:
     centre = {row.anchor: row.centre for row in plan.rows if row.anchor is not None}
     centres = [centre[anchor] for anchor in table["anchor"]]
     draw_bands(axes, table, centres, units)
-    room = (plan.shape.pulls_width - 0.06) / plan.panel_width
+    room = (plan.shape.pulls_width - _GUTTER) / plan.panel_width
     draw_pulls(axes, table, centres, room, plan.shape.name_points - 1)
     if not reliable:
         axes.text(
@@ -320,13 +223,15 @@ def _png(figure: Figure) -> bytes:
     return buffer.getvalue()
 
 
-def _page_figures(
-    cells: xr.Dataset, units: str, *, narrow: bool, reliable: bool
-) -> Iterator[Figure]:
+def _page_figures(cells: xr.Dataset, units: str, *, narrow: bool, reliable: bool) -> Iterator[Figure]:
     """One figure a page of anchors, all with the load axis of the whole campaign."""
-    limits = load_limits(cells)
-    for page in anchor_pages(cells):
-        yield capacity_figure(page, units, narrow=narrow, reliable=reliable, limits_n=limits)
+    limits, pages, total = load_limits(cells), anchor_pages(cells), cells.sizes["anchor"]
+    done = 0
+    for page in pages:
+        last = done + page.sizes["anchor"]
+        part = f"Anchors {done + 1} to {last} of {total}." if len(pages) > 1 else ""
+        done = last
+        yield capacity_figure(page, units, narrow=narrow, reliable=reliable, limits_n=limits, part=part)
 
 
 def figure_svgs(cells: xr.Dataset, units: str = "si", *, reliable: bool = True) -> list[tuple[str, str]]:
@@ -344,9 +249,7 @@ def figure_svgs(cells: xr.Dataset, units: str = "si", *, reliable: bool = True) 
     return list(zip(wide, narrow, strict=True))
 
 
-def save_figures(
-    cells: xr.Dataset, folder: Path, units: str = "si", *, reliable: bool = True
-) -> list[Path]:
+def save_figures(cells: xr.Dataset, folder: Path, units: str = "si", *, reliable: bool = True) -> list[Path]:
     """Write the capacity figure as PNG and SVG, wide and narrow; the same cells give the same bytes.
 
     Parameters

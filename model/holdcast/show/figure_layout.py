@@ -30,12 +30,12 @@ class Shape(NamedTuple):
     @classmethod
     def wide(cls) -> "Shape":
         """For a desktop page or paper: panels side by side."""
-        return cls(11.0, 4, 0.165, 3.0, 0.42, 8.5, 8.5, 15)
+        return cls(11.0, 4, 0.165, 3.0, 0.58, 8.5, 8.5, 15)
 
     @classmethod
     def narrow(cls) -> "Shape":
         """For a phone, about 390 CSS pixels wide: one tall column."""
-        return cls(3.7, 1, 0.185, 1.3, 0.42, 8.5, 8.0, 12)
+        return cls(3.7, 1, 0.185, 1.3, 0.55, 8.5, 8.0, 12)
 
 
 class Row(NamedTuple):
@@ -120,8 +120,8 @@ def wrap_to(text: str, room: float, measure: Callable[[str], float]) -> list[str
 
 
 def load_limits(cells: xr.Dataset) -> tuple[float, float]:
-    """Return the lowest and highest end of any 90% band with a little air [N], for an axis all panels share."""
-    capacity = cells["capacity_n"]
+    """Return the lowest and highest end of any 90% band with a little air [N]."""
+    capacity = cells["capacity_n"].sel(quantile=[0.05, 0.95], method="nearest")
     return float(capacity.min()) / 1.12, float(capacity.max()) * 1.12
 
 

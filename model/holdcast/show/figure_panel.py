@@ -1,4 +1,4 @@
-"""Drawing on given axes: bands, row labels, load axis, key. Knows nothing of pages, and imports no plotting."""
+"""Drawing on given axes: bands, row labels, load axis, key. Knows nothing of pages."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -12,10 +12,20 @@ from holdcast.show.numbers import to_screen_load
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["BAND", "INK", "RULE", "SOFT", "draw_bands", "draw_frame", "draw_names", "draw_pulls", "draw_sample"]
+__all__ = [
+    "BAND",
+    "INK",
+    "RULE",
+    "SOFT",
+    "draw_bands",
+    "draw_frame",
+    "draw_names",
+    "draw_pulls",
+    "draw_sample",
+]
 
 # One dark blue and greys: the difference between tested and untested is carried by shape, never by colour.
-INK, SOFT, RULE, BAND = "#16222e", "#4d5862", "#dfe3e6", "#3d6285"
+INK, SOFT, RULE, BAND = "#16222e", "#4d5862", "#dfe3e6", "#86a3bd"
 _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
 _HALF_BAR = 0.24  # half the height of the 50% band, in rows
 
@@ -23,8 +33,8 @@ _HALF_BAR = 0.24  # half the height of the 50% band, in rows
 def draw_bands(axes: "Axes", table: pd.DataFrame, centres: Sequence[float], units: str) -> None:
     """Draw a line for each 90% band, a bar for each 50% band, a dot for each median.
 
-    Tested cells have a full line, a filled bar and a filled dot; untested ones a dashed line, a hollow bar and
-    a hollow dot.
+    Tested cells have a full line, a filled bar and a filled dot; untested ones a dashed line, a hollow bar
+    and a hollow dot.
 
     Parameters
     ----------
@@ -66,10 +76,10 @@ def _draw_kind(axes: "Axes", y: np.ndarray, loads: list[np.ndarray], word: str) 
         y,
         linestyle="none",
         marker="o",
-        markersize=4.6,
+        markersize=3.7,
         markerfacecolor=INK if filled else "white",
-        markeredgecolor="white" if filled else INK,
-        markeredgewidth=0.7 if filled else 0.9,
+        markeredgecolor=INK,
+        markeredgewidth=0.9,
         zorder=4,
         label=f"median, {word}",
     )
@@ -114,7 +124,9 @@ def draw_frame(
     axes.hlines(anchors, *limits, colors=RULE, linewidths=0.6, zorder=0)
 
 
-def draw_names(axes: "Axes", rows: Sequence[Row], name_width: float, panel_width: float, points: float) -> None:
+def draw_names(
+    axes: "Axes", rows: Sequence[Row], name_width: float, panel_width: float, points: float
+) -> None:
     """Write forms and anchors to the left of a panel; widths in inches."""
     left = -name_width / panel_width
     for row in rows:
@@ -140,7 +152,14 @@ def draw_pulls(
 
     No pull reads "none", so that untested cells are told apart by a word as well.
     """
-    place = {"transform": axes.get_yaxis_transform(), "ha": "right", "va": "center_baseline", "size": points}
     for y, pulls, where in zip(centres, table["pulls"], table["range"], strict=True):
-        text = (str(pulls) if pulls else "none") + ("*" if where == "outside" else "")
-        axes.text(1 + room, y, text, color=INK if pulls else SOFT, **place)
+        axes.text(
+            1 + room,
+            y,
+            (str(pulls) if pulls else "none") + ("*" if where == "outside" else ""),
+            transform=axes.get_yaxis_transform(),
+            ha="right",
+            va="center_baseline",
+            size=points,
+            color=INK if pulls else SOFT,
+        )

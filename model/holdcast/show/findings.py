@@ -1,4 +1,4 @@
-"""Faults and doubts of a campaign as one plain text table. Standard library only, so that a check stays quick."""
+"""Faults and doubts of a campaign as plain text. Standard library only, so that a check stays quick."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -53,7 +53,8 @@ def findings_table(findings: "Sequence[Finding]", width: int | None = None) -> s
 
 def _count_line(findings: "Sequence[Finding]") -> str:
     faults = sum(finding.severity == "fault" for finding in findings)
-    return f"{_count(faults, 'fault')}, {_count(len(findings) - faults, 'doubt')}."
+    text = f"{_count(faults, 'fault')}, {_count(len(findings) - faults, 'doubt')}."
+    return text[0].upper() + text[1:]
 
 
 def _count(number: int, noun: str) -> str:
@@ -63,7 +64,14 @@ def _count(number: int, noun: str) -> str:
 def _texts(finding: "Finding") -> tuple[str, ...]:
     """One finding's six texts, escaped; a blank cell is named, or nobody would see what was found."""
     row = "" if finding.row is None else str(finding.row)
-    texts = (finding.file, row, finding.column, finding.found.strip() or "(blank)", finding.allowed, finding.fix)
+    texts = (
+        finding.file,
+        row,
+        finding.column,
+        finding.found.strip() or "(blank)",
+        finding.allowed,
+        finding.fix,
+    )
     return tuple(map(plain, texts))
 
 

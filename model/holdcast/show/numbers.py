@@ -5,7 +5,14 @@ from collections.abc import Sequence
 
 from scipy import constants
 
-__all__ = ["align_decimals", "format_efficiency", "format_load", "format_share", "load_unit", "to_screen_load"]
+__all__ = [
+    "align_decimals",
+    "format_efficiency",
+    "format_load",
+    "format_share",
+    "load_unit",
+    "to_screen_load",
+]
 
 # Newtons in one unit of the screen; the pound-force is scipy.constants' own (exact by definition: the
 # international pound times standard gravity).

@@ -1,4 +1,4 @@
-"""The sentences that stand beside the numbers: what they mean, where they come from, whether to trust them."""
+"""Sentences beside the numbers: what they mean, where they come from, whether to trust them."""
 
 from collections.abc import Mapping, Sequence
 
@@ -9,6 +9,7 @@ __all__ = [
     "ORDER_NOTE",
     "READING_A_BAND",
     "UNRELIABLE",
+    "WARNING",
     "accounting_sentence",
     "provenance_sentence",
     "verdict_heading",
@@ -16,8 +17,8 @@ __all__ = [
 ]
 
 CAPACITY_MEANING: tuple[str, str] = (
-    "Capacity is the load at which a new straight pull breaks the anchor out on a typical visit: the median over "
-    "visits to that seabed, with the load taken at the anchor, pulled along the bottom, at rest.",
+    "Capacity is the load at which a new straight pull breaks the anchor out on a typical visit: the median "
+    "over visits to that seabed, with the load taken at the anchor, pulled along the bottom, at rest.",
     "Half of all visits would give more and half less, and single pulls scatter more widely still.",
 )
 """What a capacity is, in two sentences for a reader who opens the page once."""
@@ -29,23 +30,26 @@ READING_A_BAND: tuple[str, ...] = (
     "Two anchors whose bands overlap widely cannot be told apart by these tests, whichever median is larger.",
     "An untested cell is predicted from this anchor elsewhere, from like anchors here, and from size, tip "
     "load and shape; its band is wider because nobody pulled there.",
-    "A new pull varies more than the capacity: its 5% is a load that nineteen of twenty new pulls would reach.",
+    "A new pull varies more than the capacity: its 5% is a load that nineteen of twenty new pulls reach.",
 )
 
 ORDER_NOTE = (
-    "Rows stand in order of form, then name, never of capacity: anchors whose bands overlap are neither first "
-    "nor second."
+    "Rows stand in order of form, then name, never of capacity: anchors whose bands overlap are neither "
+    "first nor second."
 )
 
 UNRELIABLE = "UNRELIABLE"
 """The mark on everything that comes from a fit whose verdict is bad."""
+
+WARNING = "The sampler's checks failed. Do not use or publish these numbers."
+"""What stands beside the mark."""
 
 
 def verdict_heading(reliable: bool) -> str:
     """Return the one line that says whether the numbers may be used."""
     if reliable:
         return "The sampler's checks passed."
-    return f"{UNRELIABLE}: the sampler's checks failed. Do not use or publish these numbers."
+    return f"{UNRELIABLE}: {WARNING}"
 
 
 def verdict_sentences(verdict: Mapping[str, object]) -> tuple[str, ...]:
@@ -97,14 +101,16 @@ def accounting_sentence(rows_in: int, used: int, excluded: int, not_used_yet: Ma
     waiting = sum(not_used_yet.values())
     if used + excluded + waiting != rows_in:
         raise ValueError(f"{rows_in} rows in, but {used} used + {excluded} excluded + {waiting} not used yet")
-    kinds = [f"{number} {kind}{'' if number == 1 else 's'}" for kind, number in not_used_yet.items() if number]
+    kinds = [
+        f"{number} {kind}{'' if number == 1 else 's'}" for kind, number in not_used_yet.items() if number
+    ]
     detail = f" ({', '.join(kinds)})" if kinds else ""
     noun = "row" if rows_in == 1 else "rows"
     return f"{rows_in} {noun} in = {used} used + {excluded} excluded + {waiting} not used yet{detail}."
 
 
 def provenance_sentence(attributes: Mapping[object, object]) -> str:
-    """Say who published the numbers, from which log, with which program: one line, invisible characters escaped.
+    """Say who published the numbers, from which log, with which program, in one line.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Plain text in columns: escaped, measured as a terminal shows it, wrapped and padded. Standard library only."""
+"""Plain text in columns: escaped, measured, wrapped and padded. Standard library only."""
 
 import shutil
 import unicodedata
@@ -39,11 +39,7 @@ def display_width(text: str) -> int:
     East Asian Width, as kept in Python's ``unicodedata``).
     """
     return sum(
-        0
-        if unicodedata.combining(character)
-        else 2
-        if unicodedata.east_asian_width(character) in "WF"
-        else 1
+        0 if unicodedata.combining(character) else 2 if unicodedata.east_asian_width(character) in "WF" else 1
         for character in text
     )
 
@@ -106,7 +102,11 @@ def column_widths(cells: Sequence[Sequence[str]], total: int, *, gap: int = 2, l
 
 
 def rows_of_cells(
-    cells: Sequence[Sequence[str]], widths: Sequence[int], *, right: frozenset[int] = frozenset(), gap: int = 2
+    cells: Sequence[Sequence[str]],
+    widths: Sequence[int],
+    *,
+    right: frozenset[int] = frozenset(),
+    gap: int = 2,
 ) -> list[str]:
     """Return the lines of a table whose cells wrap inside their columns.
 
@@ -133,5 +133,5 @@ def rows_of_cells(
 
 
 def terminal_width() -> int:
-    """Return the terminal's width in columns: 80 where there is none, at most 140 so that rows stay readable."""
+    """Return the terminal's width in columns: 80 where there is none, at most 140."""
     return min(shutil.get_terminal_size(fallback=(80, 24)).columns, 140)

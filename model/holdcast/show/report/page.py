@@ -1,0 +1,179 @@
+"""The report page: from labelled data and sentences to one HTML file that needs nothing else."""
+
+import base64
+from collections.abc import Mapping, Sequence
+from importlib.resources import files
+from numbers import Integral, Real
+from typing import TYPE_CHECKING
+
+import pandas as pd
+import xarray as xr
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+from holdcast.show.cautions import CAUTIONS
+from holdcast.show.cell_rows import cell_rows, seabed_label, words
+from holdcast.show.numbers import align_decimals, format_efficiency, format_load, format_share, load_unit
+from holdcast.show.sentences import (
+    CAPACITY_MEANING,
+    ORDER_NOTE,
+    READING_A_BAND,
+    UNRELIABLE,
+    WARNING,
+    provenance_sentence,
+    verdict_sentences,
+)
+from holdcast.show.text_layout import plain
+
+if TYPE_CHECKING:
+    from holdcast.campaign.records import Finding
+
+__all__ = ["report_html"]
+
+_QUANTILES = ("q05", "q25", "q50", "q75", "q95")
+# Spaces exactly as wide as a digit and as a point, so that numbers set to the right align at the point.
+_FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
+_FACTS = ("title", "author", "licence", "version", "newest_trial", "seed", "input_hash")
+
+
+def report_html(
+    cells: xr.Dataset,
+    verdict: Mapping[str, object],
+    excluded: pd.DataFrame,
+    accounting: str,
+    priors: pd.DataFrame,
+    figures: Sequence[tuple[str, str]],
+    doubts: "Sequence[Finding]" = (),
+    units: str = "si",
+) -> str:
+    """Return the report as one HTML document: no script, no network, figures inside.
+
+    Parameters
+    ----------
+    cells : xarray.Dataset
+        Dims ``anchor``, ``seabed``, ``quantile``, loads in N. Attributes ``title``, ``author``, ``licence``,
+        ``version``, ``newest_trial`` (ISO date), ``seed`` and ``input_hash`` are printed; one that is missing
+        reads "not recorded".
+    verdict : mapping
+        ``ok`` and ``sentences``; when ``ok`` is false the page is marked unreliable throughout.
+    excluded : pandas.DataFrame
+        Columns ``trial`` and ``reason``.
+    accounting : str
+        Where every row of the log went, as from ``accounting_sentence``.
+    priors : pandas.DataFrame
+        Printed as it comes, column by column, without its index.
+    figures : sequence of (str, str)
+        SVG text, wide and narrow, one pair a page, as from ``figure_svgs``.
+    doubts : sequence of Finding
+        What the check wondered about.
+    units : {"si", "us"}, default "si"
+        kN or lbf.
+
+    Raises
+    ------
+    ValueError
+        When a capacity comes without its band, the units are unknown, or ``excluded`` lacks a column.
+    """
+    missing = sorted({"trial", "reason"} - set(excluded.columns))
+    if missing:
+        raise ValueError(f"the table of excluded trials lacks {', '.join(missing)}")
+    heading, *sentences = verdict_sentences(verdict)
+    content = {
+        "facts": {name: _fact(cells.attrs, name) for name in _FACTS},
+        "provenance": provenance_sentence(cells.attrs),
+        "reliable": verdict["ok"],
+        "verdict_heading": heading,
+        "verdict": sentences,
+        "mark": UNRELIABLE,
+        "warning": WARNING,
+        "meaning": CAPACITY_MEANING,
+        "cautions": CAUTIONS,
+        "order_note": ORDER_NOTE,
+        "reading": READING_A_BAND,
+        "accounting": accounting,
+        "figures": [tuple(map(_data_address, pair)) for pair in figures],
+        "unit": load_unit(units),
+        **_cell_content(cells, units),
+        "excluded": list(zip(excluded["trial"], excluded["reason"], strict=True)),
+        "doubts": doubts,
+        "priors": _plain_table(priors),
+    }
+    return _environment().get_template("page.html.jinja").render(**content)
+
+
+def _environment() -> Environment:
+    """Escape everything that is not the template's own; names cannot hide invisible characters either."""
+    return Environment(
+        loader=FunctionLoader(_text),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=plain,
+    )
+
+
+def _text(name: str) -> str:
+    return files("holdcast.show.report").joinpath(name).read_text(encoding="utf-8")
+
+
+def _fact(attributes: Mapping[object, object], name: str) -> str:
+    text = str(attributes.get(name, "")).strip()
+    return text or ("Test campaign" if name == "title" else "not recorded")
+
+
+def _data_address(svg: str) -> str:
+    """Write an image into its own address, so that nothing is fetched and no script in it can run."""
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode("utf-8")).decode("ascii")
+
+
+def _aligned(texts: Sequence[str]) -> list[str]:
+    return align_decimals(texts, digit=_FIGURE_SPACE, point=_POINT_SPACE)
+
+
+def _cell_content(cells: xr.Dataset, units: str) -> dict[str, object]:
+    """Return the cells as text by seabed and form, and whether columns that are often empty are needed."""
+    rows = cell_rows(cells)
+    columns: dict[str, Sequence[object]] = {
+        name: rows[name].tolist() for name in ("anchor", "evidence", "pulls", "visits")
+    }
+    columns["outside"] = (rows["range"] == "outside").tolist()
+    columns["own_data"] = [format_share(share) if share else "" for share in rows["own_data"]]
+    columns["above"] = ["" if pd.isna(share) else format_share(share) for share in rows["above_threshold"]]
+    for name in (*(f"capacity_n_{quantile}" for quantile in _QUANTILES), "new_pull_n_q05"):
+        columns[name] = _aligned([format_load(load, units) for load in rows[name]])
+    for name in ("efficiency_q05", "efficiency_q50", "efficiency_q95"):
+        columns[name] = _aligned([format_efficiency(ratio) for ratio in rows[name]])
+    texts = pd.DataFrame(columns, index=rows.index, dtype=object)
+    blocks = [_seabed_content(part, texts.loc[part.index]) for _, part in rows.groupby("seabed", sort=False)]
+    return {
+        "seabeds": blocks,
+        "any_outside": bool((rows["range"] == "outside").any()),
+        "any_threshold": bool(rows["above_threshold"].notna().any()),
+    }
+
+
+def _seabed_content(rows: pd.DataFrame, texts: pd.DataFrame) -> dict[str, object]:
+    first = rows.iloc[0]
+    forms = [
+        (words(str(form)), texts.loc[part.index].to_dict("records"))
+        for form, part in rows.groupby("form", sort=False)
+    ]
+    return {
+        "name": first["seabed"],
+        "made_of": seabed_label(first["soil"], first["strength"]),
+        "forms": forms,
+    }
+
+
+def _plain_table(table: pd.DataFrame) -> dict[str, object]:
+    """Headings and rows as text, with each cell's class: numbers go to the right."""
+    rows = [[_table_cell(value) for value in row] for row in table.itertuples(index=False, name=None)]
+    return {"headings": [words(str(name)) for name in table.columns], "rows": rows}
+
+
+def _table_cell(value: object) -> tuple[str, str]:
+    if isinstance(value, bool) or not isinstance(value, Real):
+        return ("" if value is None else str(value), "text")
+    if isinstance(value, Integral):
+        return (str(value), "number")
+    return ("" if pd.isna(float(value)) else f"{float(value):.3g}", "number")

@@ -1,0 +1,230 @@
+"""Findings and cell tables as text, pinned by snapshots; delete a snapshot to have it written anew."""
+
+import ast
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from holdcast.show.cautions import CAUTIONS
+from holdcast.show.cell_rows import cell_rows
+from holdcast.show.cell_table import cell_table
+from holdcast.show.findings import findings_table
+from holdcast.show.text_layout import display_width, plain, wrap
+
+SNAPSHOTS = Path(__file__).parent / "snapshots"
+SHOW = Path(__file__).parents[2] / "model" / "holdcast" / "show"
+
+
+@dataclass(frozen=True)
+class Finding:
+    severity: str
+    file: str
+    row: int | None
+    column: str
+    found: str
+    allowed: str
+    fix: str
+
+
+FINDINGS = (
+    Finding(
+        "doubt",
+        "trials.csv",
+        31,
+        "exclude",
+        "no",
+        "a reason, or blank",
+        "clear the cell if the row is meant to count",
+    ),
+    Finding(
+        "fault",
+        "trials.csv",
+        14,
+        "held_n",
+        "12o0",
+        "a number of 0 or more",
+        "a letter o stands for a zero: 1200?",
+    ),
+    Finding(
+        "fault",
+        "anchors.csv",
+        3,
+        "anchor",
+        "=1+1",
+        "a name that is used once",
+        "give the second anchor a name of its own",
+    ),
+    Finding(
+        "fault",
+        "anchors.csv",
+        None,
+        "",
+        "<script>\x1b[31m",
+        "columns of anchors.csv",
+        "rename or remove the column",
+    ),
+    Finding(
+        "fault",
+        "seabeds.csv",
+        2,
+        "soil",
+        "",
+        "clay, silt, sand, gravel, cobble, rock",
+        "name the principal soil fraction of this seabed",
+    ),
+)
+
+
+def same_as_snapshot(text, name):
+    path = SNAPSHOTS / name
+    if not path.exists():
+        path.write_text(text + "\n", encoding="utf-8")
+        pytest.fail(f"{name} was missing and is written now: read it, then run again")
+    assert text + "\n" == path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+def test_findings_table(width):
+    text = findings_table(FINDINGS, width)
+    assert max(map(display_width, text.splitlines())) <= width
+    same_as_snapshot(text, f"findings-{width}.txt")
+
+
+def test_findings_count_first_and_faults_before_doubts():
+    text = findings_table(FINDINGS, 100)
+    assert text.splitlines()[0] == "4 faults, 1 doubt."
+    assert text.index("FAULTS") < text.index("=1+1") < text.index("DOUBTS") < text.index("exclude")
+    assert "\x1b" not in text
+    assert "<script>\\x1b[31m" in text
+    assert findings_table(()) == "No faults, no doubts."
+
+
+def test_findings_refuse_what_is_no_finding():
+    with pytest.raises(ValueError, match="severity is 'fault' or 'doubt', got 'hint'"):
+        findings_table([Finding("hint", "a", 1, "", "", "", "")], 80)
+    with pytest.raises(ValueError, match="at least 24 columns, got 10"):
+        findings_table(FINDINGS, 10)
+
+
+@pytest.mark.parametrize(("width", "units"), [(40, "si"), (80, "us"), (110, "si")])
+def test_cell_table(make_cells, width, units):
+    text = cell_table(make_cells(6, 2), units, width=width)
+    assert max(map(display_width, text.splitlines())) <= width
+    same_as_snapshot(text, f"cells-{width}-{units}.txt")
+
+
+def test_cell_table_ends_with_every_caution_and_says_untested(make_cells):
+    cells = make_cells(20, 7)
+    text = cell_table(cells, width=140)
+    assert text.endswith("\n".join(CAUTIONS))
+    lines = [line for line in text.splitlines() if " kg " in line]
+    assert len(lines) == cells.sizes["anchor"] * cells.sizes["seabed"]
+    assert sum(" untested" in line for line in lines) == int((cells["evidence"] == "untested").sum())
+    assert sum(" tested" in line for line in lines) == int((cells["evidence"] == "tested").sum())
+
+
+def test_unreliable_is_marked_above_and_below(cells):
+    text = cell_table(cells, width=100, reliable=False)
+    assert text.startswith("UNRELIABLE")
+    assert text.splitlines()[-1].startswith("UNRELIABLE")
+    assert "UNRELIABLE" not in cell_table(cells, width=100)
+
+
+def test_rows_go_by_form_and_name_whatever_the_capacity(cells):
+    turned = cells.isel(anchor=slice(None, None, -1))
+    louder = cells.assign(
+        capacity_n=cells["capacity_n"] * np.linspace(9, 1, cells.sizes["anchor"])[:, None, None]
+    )
+    order = cell_rows(cells)["anchor"].tolist()
+    assert cell_rows(turned)["anchor"].tolist() == order == cell_rows(louder)["anchor"].tolist()
+    first = cell_rows(cells.isel(seabed=[0]))
+    assert first["form"].tolist() == sorted(first["form"])
+    renamed = cells.isel(anchor=[0, 1, 2]).assign_coords(anchor=["B 10 kg", "B 5 kg", "a 7 kg"])
+    renamed = renamed.assign_coords(form=("anchor", ["claw"] * 3)).isel(seabed=[0])
+    assert cell_rows(renamed)["anchor"].tolist() == ["a 7 kg", "B 5 kg", "B 10 kg"]
+
+
+def test_seabeds_keep_the_order_of_the_campaign(cells):
+    turned = cells.isel(seabed=slice(None, None, -1))
+    assert list(dict.fromkeys(cell_rows(turned)["seabed"])) == turned["seabed"].to_numpy().tolist()
+
+
+def test_values_stay_with_their_labels(cells):
+    table = cell_rows(cells).set_index(["anchor", "seabed"])
+    one = cells.sel(anchor=cells["anchor"][3], seabed="ribbed sand")
+    row = table.loc[(str(one["anchor"].item()), "ribbed sand")]
+    assert row["capacity_n_q95"] == one["capacity_n"].sel(quantile=0.95).item()
+    assert row["pulls"] == one["pulls"].item()
+    assert row["form"] == one["form"].item()
+
+
+def test_no_capacity_without_its_band(cells):
+    with pytest.raises(ValueError, match=r"no capacity is shown without its band: quantiles \[0.05, 0.95\]"):
+        cell_table(cells.sel(quantile=[0.25, 0.5, 0.75]), width=100)
+    with pytest.raises(ValueError, match="the cells lack evidence"):
+        cell_table(cells.drop_vars("evidence"), width=100)
+    broken = cells.copy(deep=True)
+    broken["capacity_n"].loc[{"anchor": cells["anchor"][2], "seabed": "shingle", "quantile": 0.95}] = np.nan
+    with pytest.raises(ValueError, match=r"capacity_n of .* in shingle has no proper band"):
+        cell_table(broken, width=100)
+    crossed = cells.assign_coords(quantile=cells["quantile"].to_numpy()[::-1])
+    with pytest.raises(ValueError, match="has no proper band"):
+        cell_table(crossed, width=100)
+
+
+def test_unknown_words_are_refused(cells):
+    with pytest.raises(ValueError, match=r"evidence must be one of .* got \['guessed'\]"):
+        cell_table(cells.assign(evidence=cells["evidence"].where(cells["pulls"] > 0, "guessed")), width=100)
+    with pytest.raises(ValueError, match="units must be 'si' or 'us', got 'metric'"):
+        cell_table(cells, "metric", width=100)
+    with pytest.raises(ValueError, match="at least 30 columns"):
+        cell_table(cells, width=20)
+
+
+def test_input_is_not_edited(cells):
+    before = cells.copy(deep=True)
+    cell_table(cells, width=100)
+    assert cells.identical(before)
+
+
+def test_invisible_characters_are_written_out():
+    assert plain("a\tb\u202ec\x1b\n") == "a\\tb\\u202ec\\x1b\\n"
+    assert plain("\ud800") == "\\ud800"
+    assert plain("=1+1 <b> $x_1$ ünï 錨") == "=1+1 <b> $x_1$ ünï 錨"
+
+
+def test_wrapping_counts_columns_of_the_terminal():
+    assert wrap("錨錨錨錨", 4) == ["錨錨", "錨錨"]
+    assert wrap("one twothree", 5) == ["one", "twoth", "ree"]
+    with pytest.raises(ValueError, match="cannot wrap text to 1 columns"):
+        wrap("a", 1)
+
+
+def imported_modules(path):
+    """Names imported when the module loads: not inside functions, not for the type checker alone."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for node in tree.body:
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield node.module
+
+
+def test_a_check_needs_the_standard_library_only():
+    for name in ("findings", "text_layout", "__init__"):
+        for module in imported_modules(SHOW / f"{name}.py"):
+            assert module.split(".")[0] in sys.stdlib_module_names or module == "holdcast.show.text_layout"
+
+
+def test_matplotlib_is_imported_in_one_file_only():
+    having = {
+        path.name
+        for path in SHOW.rglob("*.py")
+        if any(module.split(".")[0] == "matplotlib" for module in imported_modules(path))
+    }
+    assert having == {"figure.py"}
+    importing_figure = [p for p in SHOW.rglob("*.py") if "holdcast.show.figure" in set(imported_modules(p))]
+    assert importing_figure == []
