@@ -14,6 +14,7 @@ from holdcast.physics.tackle import (
     goes_together,
     overload,
     pin_fit,
+    rode_links,
     shackle_strength,
     weakest_link,
 )
@@ -133,7 +134,7 @@ def test_practice_three_eighths_shackle_with_five_sixteenths_chain():
 
 
 def test_overload_names_each_link_beyond_its_working_load():
-    links = [chain_strength("30", size_in="5/16"), shackle_strength("5/16")]
+    links = rode_links(30, chain_in="5/16", shackle_in="5/16")
     assert weakest_link(links).name == "5/16 in shackle"
     assert overload(6000.0, links) == ""
     assert "5/16 in shackle (working load 6672 N" in overload(8000.0, links)
@@ -141,6 +142,14 @@ def test_overload_names_each_link_beyond_its_working_load():
     assert "5/16 in shackle" in both
     assert "5/16 in chain grade 30" in both
     assert "beyond the breaking load of the weakest" in overload(40_000.0, links)
+
+
+def test_links_of_a_rode_known_in_part():
+    assert rode_links("") == ()
+    assert [link.name for link in rode_links("", chain_mm=8, shackle_in="3/8")] == ["3/8 in shackle"]
+    assert [link.name for link in rode_links("40", chain_mm=8)] == ["8 mm chain grade 40"]
+    with pytest.raises(PhysicsError, match="chain_in and chain_mm are both given"):
+        rode_links("40", chain_mm=8, chain_in="5/16")
 
 
 TESTS = [

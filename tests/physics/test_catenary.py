@@ -19,7 +19,7 @@ from holdcast.physics.errors import PhysicsError
 
 
 def test_worked_example():
-    # MIT 2.019 Design of Ocean Systems, lecture 13, 28 Mar 2011 (read): 300.93 m; the rest computed from it.
+    # Lecture notes on the design of ocean systems, 2011 (read): 300.93 m; the rest computed from it.
     length = length_for_load_at_top_m(1_510e3, 828.0, 25.0)
     assert length == pytest.approx(300.93, abs=0.005)
     horizontal = 1_510e3 - 828.0 * 25.0

@@ -30,6 +30,7 @@ from holdcast.physics.buried_chain import (
     share_taken_by_chain,
 )
 from holdcast.physics.errors import PhysicsError
+from holdcast.physics.reasonableness import capacity_doubt
 from holdcast.physics.soils import SCHEMES, SOILS, class_names, class_of, strength_class
 from holdcast.physics.strength_index import strength_index
 from holdcast.physics.tables import read_table
@@ -189,6 +190,23 @@ def test_theory_is_doubted_only_when_the_whole_band_is_beyond():
     assert theory_doubt(5.0, 40.0, NC_DEEP_CIRCLE_ROUGH) == ""
     assert "above the 13.1 that theory allows" in theory_doubt(20.0, 40.0, NC_DEEP_CIRCLE_ROUGH)
     assert implied_surcharge_factor(9500.0 * 0.1**1.5 * 7.0, 0.1) == pytest.approx(7.0)
+
+
+def test_a_capacity_beyond_theory_is_doubted():
+    # Deep rough circle 13.11 (Martin & Randolph 2001, from memory) at the strong end of the class, 40 kPa.
+    limit = 13.11 * 40_000.0 * 0.05
+    assert capacity_doubt("clay", "low", "iso_14688_2", (0.5 * limit, 3 * limit), 0.05) == ""
+    assert "13.1 that theory allows" in capacity_doubt(
+        "clay", "low", "iso_14688_2", (1.1 * limit, 3 * limit), 0.05
+    )
+    measured = capacity_doubt(
+        "clay", "low", "iso_14688_2", (0.5 * limit, limit), 0.05, undrained_strength_kpa=10.0
+    )
+    assert "bearing factor of 26.2 to 52.4" in measured
+    assert "theory allows" in capacity_doubt("sand", "loose", "iso_14688_2", (2e5, 3e5), 0.05)
+    assert capacity_doubt("sand", "dense", "iso_14688_2", (3e3, 6e3), 0.05) == ""
+    for soil, strength, area in (("rock", "", 0.05), ("clay", "", 0.05), ("clay", "low", math.nan)):
+        assert capacity_doubt(soil, strength, "iso_14688_2", (1e7, 2e7), area) == ""
 
 
 @pytest.mark.parametrize(

@@ -10,14 +10,14 @@ from holdcast.physics.catenary import bar_tight_angle_deg, submerged_weight_n_pe
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.rode import make_rode, minimum_bow_load_n
 from holdcast.physics.rode_loads import (
+    fall_shape_log_slope,
     load_at_anchor,
     load_on_rode,
     state_at_anchor_load,
     state_at_bow_load,
     uplift_angle_deg,
-    uplift_angle_log_slope,
 )
-from holdcast.physics.uplift import log_uplift_factor
+from holdcast.physics.uplift import fall_shape, log_uplift_factor
 
 WEIGHT = submerged_weight_n_per_m(1.40)
 
@@ -121,11 +121,12 @@ def test_chain_lifts_where_the_closed_form_says():
     assert uplift_angle_deg(801.0, rode) > 0.0
 
 
-def test_slope_of_the_angle_matches_a_wider_difference():
+def test_slope_of_the_fall_matches_a_wider_difference():
     rode = make_rode(5.0, 25.0, 1.4, 6.0)
-    wide = (uplift_angle_deg(1000 * np.exp(0.01), rode) - uplift_angle_deg(1000 * np.exp(-0.01), rode)) / 0.02
-    assert uplift_angle_log_slope(1000.0, rode) == pytest.approx(float(wide), rel=1e-3)
-    assert uplift_angle_log_slope(20.0, make_rode(5.0, 60.0, 1.4)) == 0.0
+    above, below = (fall_shape(uplift_angle_deg(1000 * np.exp(end), rode)) for end in (0.01, -0.01))
+    wide = (above - below) / 0.02
+    assert fall_shape_log_slope(1000.0, rode) == pytest.approx(float(wide), rel=1e-3)
+    assert fall_shape_log_slope(20.0, make_rode(5.0, 60.0, 1.4)) == 0.0
 
 
 def test_ends_of_an_interval_are_turned_at_their_own_load():
@@ -175,7 +176,7 @@ def test_endless_and_vanishing_loads():
             r"load_at_anchor_n is -1; it must be 0 N",
         ),
         (
-            lambda: uplift_angle_log_slope(0.0, make_rode(5.0, 25.0, 1.4)),
+            lambda: fall_shape_log_slope(0.0, make_rode(5.0, 25.0, 1.4)),
             r"load_at_anchor_n is 0; .* above 0 N",
         ),
         (

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Values", "absolute", "exp", "log", "log1p", "maximum", "sin", "softplus", "sqrt"]
+__all__ = ["Values", "exp", "log", "log1p", "maximum", "sin", "softplus", "sqrt"]
 
 Values = Any
 """A number, numpy array, xarray DataArray or PyTensor variable; a function returns the kind it was given."""
@@ -48,11 +48,6 @@ def sqrt(x: Values) -> Values:
 def sin(x: Values) -> Values:
     """Return the sine of `x` (rad), element by element."""
     return _library(x).sin(x)
-
-
-def absolute(x: Values) -> Values:
-    """Return the absolute value of `x`, element by element."""
-    return abs(x)
 
 
 def maximum(x: Values, y: Values) -> Values:

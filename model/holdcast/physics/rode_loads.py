@@ -4,7 +4,7 @@ Signatures (numpy; loads and the rode's fields broadcast together)::
 
     load_at_anchor(load_at_bow_n, rode, *, below_weight="raise")   [N]; infinity stays infinity
     uplift_angle_deg(load_at_anchor_n, rode)                       [deg]; infinity gives the straight rode
-    uplift_angle_log_slope(load_at_anchor_n, rode)                 d angle / d log load [deg]
+    fall_shape_log_slope(load_at_anchor_n, rode)                   d fall_shape / d log load [1]
     state_at_bow_load(load_at_bow_n, rode) -> RodeState
     state_at_anchor_load(load_at_anchor_n, rode) -> RodeState
     load_on_rode(horizontal_capacity_n, rode, strength_of_fall)    load that breaks out on this rode [N]
@@ -23,16 +23,16 @@ from numpy.typing import ArrayLike, NDArray
 from holdcast.physics.catenary import segment_distance_m, segment_rise_m
 from holdcast.physics.errors import PhysicsError, not_negative, positive
 from holdcast.physics.rode import Numbers, Rode, minimum_bow_load_n, rode_weights_n
-from holdcast.physics.uplift import log_uplift_factor
+from holdcast.physics.uplift import fall_shape, log_uplift_factor
 
 __all__ = [
     "RodeState",
+    "fall_shape_log_slope",
     "load_at_anchor",
     "load_on_rode",
     "state_at_anchor_load",
     "state_at_bow_load",
     "uplift_angle_deg",
-    "uplift_angle_log_slope",
 ]
 
 _HALVINGS = 70  # 2^-70 of the bracket lies below the spacing of doubles, so more would change nothing
@@ -221,8 +221,11 @@ def uplift_angle_deg(load_at_anchor_n: ArrayLike, rode: Rode) -> Numbers:
     )
 
 
-def uplift_angle_log_slope(load_at_anchor_n: ArrayLike, rode: Rode) -> Numbers:
-    """Return d(uplift angle)/d(log load at the anchor) [deg], by a central difference (relative step 1e-5).
+def fall_shape_log_slope(load_at_anchor_n: ArrayLike, rode: Rode) -> Numbers:
+    """Return how fast the fall with the angle grows with the load: d G(α(T)) / d log T [1].
+
+    A load read exactly and turned to a pull along the bottom, log C = log T + c·G(α(T)), has the Jacobian
+    d log C / d log T = 1 + c times this slope.  By a central difference with a relative step of 1e-5.
 
     Raises
     ------
@@ -231,8 +234,8 @@ def uplift_angle_log_slope(load_at_anchor_n: ArrayLike, rode: Rode) -> Numbers:
     """
     positive("load_at_anchor_n", load_at_anchor_n, "N")
     load, step = _array(load_at_anchor_n), 1e-5
-    above, below = (uplift_angle_deg(load * np.exp(sign * step), rode) for sign in (1.0, -1.0))
-    return (above - below) / (2.0 * step)
+    above, below = (fall_shape(uplift_angle_deg(load * np.exp(sign * step), rode)) for sign in (1.0, -1.0))
+    return _array((above - below) / (2.0 * step))
 
 
 def load_on_rode(horizontal_capacity_n: ArrayLike, rode: Rode, strength_of_fall: ArrayLike) -> Numbers:

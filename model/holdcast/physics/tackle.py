@@ -4,6 +4,7 @@ Signatures::
 
     chain_strength(grade, *, size_in=None, size_mm=None) -> Link
     shackle_strength(size_in) -> Link
+    rode_links(grade, *, chain_in=None, chain_mm=None, shackle_in=None) -> tuple of Link
     weakest_link(links) -> Link
     overload(load_n, links) -> str                     "" when every link is within its working load
     pin_fit(shackle_in, *, chain_in=None, chain_mm=None) -> "fits" | "try it" | "does not fit"
@@ -26,6 +27,7 @@ __all__ = [
     "goes_together",
     "overload",
     "pin_fit",
+    "rode_links",
     "shackle_strength",
     "weakest_link",
 ]
@@ -139,6 +141,32 @@ def shackle_strength(size_in: str | float) -> Link:
     row = _row_by_inches("shackles", "shackle_in", size_in)
     working = float(row["working_lbf"]) * NEWTONS_PER_LBF
     return Link(f"{row['size_in']} in shackle", working, working * SHACKLE_BREAKING_OVER_WORKING)
+
+
+def rode_links(
+    grade: str | int,
+    *,
+    chain_in: str | float | None = None,
+    chain_mm: float | None = None,
+    shackle_in: str | float | None = None,
+) -> tuple[Link, ...]:
+    """Return the links of a rode whose size is known: chain, shackle, both or none.
+
+    Parameters
+    ----------
+    grade : str or int
+        Grade of the chain; blank when unknown: then the chain is left out.
+    chain_in, chain_mm, shackle_in : str or float
+        Sizes; None when unknown.
+
+    Raises
+    ------
+    PhysicsError
+        When a size or grade is not in the tables, or the chain has two sizes.
+    """
+    chain_known = str(grade) != "" and not (chain_in is None and chain_mm is None)
+    chain = (chain_strength(grade, size_in=chain_in, size_mm=chain_mm),) if chain_known else ()
+    return chain if shackle_in is None else (*chain, shackle_strength(shackle_in))
 
 
 def weakest_link(links: Sequence[Link]) -> Link:
