@@ -20,7 +20,8 @@ from holdcast.campaign.starter import STARTER_FILES
 CSV_FILES = [name for name in STARTER_FILES if name.endswith(".csv")]
 CELLS = st.one_of(
     st.text(max_size=12),
-    st.sampled_from(["", "0", "-1", "1,200", "1.200,5", "nan", "1e308", "1e-308", "=1+1", "no", "clay", "2024-05-31", "pull"]),
+    st.sampled_from(["", "0", "-1", "1,200", "1.200,5", "nan", "1e308", "1e-308", "1e-320", "=1+1", "no"]),
+    st.sampled_from(["clay", "2024-05-31", "pull", "reset", "veer", "example scoop 15"]),
     st.floats().map(repr),
 )  # fmt: skip
 
@@ -41,7 +42,7 @@ def read_or_findings(folder):
     assert (campaign.anchors["mass_kg"] > 0).all()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.data())
 def test_any_text_in_any_cells(data):
     with TemporaryDirectory() as name:
@@ -56,7 +57,7 @@ def test_any_text_in_any_cells(data):
         read_or_findings(folder)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.sampled_from([*CSV_FILES, "campaign.toml"]), st.one_of(st.binary(max_size=80), st.text(max_size=80))
 )
@@ -68,7 +69,7 @@ def test_any_bytes_in_a_file(file, content):
         read_or_findings(Path(name))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.sampled_from(FILES), st.lists(st.text(max_size=15), min_size=1, max_size=6))
 def test_any_header(spec, names):
     with TemporaryDirectory() as name:
@@ -92,6 +93,7 @@ def test_a_long_log_reads_quickly(write, tables, good):
 
 
 def test_import_is_light():
-    code = "import sys, holdcast.campaign; print([m for m in ('pymc', 'xarray', 'arviz', 'matplotlib') if m in sys.modules])"
+    heavy = "pymc", "xarray", "arviz", "matplotlib"
+    code = f"import sys, holdcast.campaign; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -69,7 +69,7 @@ def test_nothing_is_overwritten(tmp_path, name):
 def test_broken_link_is_not_written_through(tmp_path):
     (tmp_path / "new").mkdir()
     (tmp_path / "new" / "trials.csv").symlink_to(tmp_path / "elsewhere")
-    with pytest.raises(CampaignError, match="trials.csv: it is in new already"):
+    with pytest.raises(CampaignError, match=r"trials\.csv: it is in new already"):
         write_starter(tmp_path / "new")
     assert not (tmp_path / "elsewhere").exists()
 

@@ -149,8 +149,8 @@ def _report_missing(
     present = {match.stored_name for match in matches}
     # A column that is there under nearly its name has its fault already.
     for header in table.header:
-        likely = _likely_name(header.casefold(), known)
-        if header.casefold() not in known and likely:
+        name = header.casefold()
+        if name not in known and (likely := _likely_name(name, known)):
             present.add(known[likely][0].stored_name)
     for column in spec.columns:
         if column.needed and column.stored_name not in present:

@@ -26,6 +26,8 @@ def check_unique(sheet: Sheet, label: str, findings: Findings) -> None:
 
 def check_known(sheet: Sheet, column: str, known: Collection[str], where: str, findings: Findings) -> None:
     """Add a fault for each filled cell whose label is not among the known ones, with the nearest of them."""
+    if not sheet.has(column):
+        return
     used = sheet.frame[column]
     unknown = (~used.isin(list(known)) & (used != "")).to_numpy(dtype=bool)
 

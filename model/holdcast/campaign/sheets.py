@@ -1,7 +1,7 @@
 """From a table of text cells to a checked data frame in the units kept inside."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,7 @@ from holdcast.campaign.units import FACTORS
 __all__ = ["Mask", "Sheet", "empty_sheet", "read_sheet"]
 
 Mask = npt.NDArray[np.bool_]
+Cells = pd.Series | npt.NDArray[np.float64] | npt.NDArray[np.bool_] | npt.NDArray[np.datetime64]
 
 
 @dataclass(frozen=True)
@@ -124,38 +125,39 @@ def read_sheet(table: Table, spec: FileColumns, findings: Findings) -> Sheet:
         lenient=np.array([bool(text) for text in exclude], dtype=bool),
         ragged=np.array([number in table.ragged for number in table.numbers], dtype=bool),
     )
-    by_name = {match.stored_name: match for match in matches}
-    read: dict[str, pd.Series] = {}
-    for column in spec.columns:
-        match = by_name.pop(column.stored_name, None)
-        read[column.stored_name] = _read_column(sheet, column, match, table.decimal_commas, findings)
-    for name, match in by_name.items():
-        read[name] = _read_column(sheet, match.column or Column(name, "text"), match, False, findings)
-    frame = pd.DataFrame(read, index=sheet.frame.index)
-    return Sheet(**{**vars(sheet), "frame": frame})
+    present = {match.stored_name: match for match in matches}
+    read = {column.stored_name: _blank(column, len(sheet.rows)) for column in spec.columns}
+    for name, match in present.items():
+        read[name] = _read_column(sheet, match, table.decimal_commas, findings)
+    return replace(sheet, frame=pd.DataFrame(read, index=sheet.frame.index))
 
 
-def _read_column(
-    sheet: Sheet, column: Column, match: Match | None, decimal_commas: bool, findings: Findings
-) -> pd.Series:
-    texts = sheet.texts[column.stored_name] if match else [""] * len(sheet.rows)
-    name = column.stored_name
+def _blank(column: Column, length: int) -> Cells:
+    """Return the values of a column that the file does not have."""
+    if column.kind in {"number", "whole"}:
+        return np.full(length, np.nan)
+    if column.kind == "date":
+        return np.full(length, np.datetime64("NaT", "s"))
+    return _text([column.default] * length)
+
+
+def _read_column(sheet: Sheet, match: Match, decimal_commas: bool, findings: Findings) -> Cells:
+    name = match.stored_name
+    column = match.column or Column(name, "text")
+    texts = sheet.texts[name]
     sheet.unread[name] = np.zeros(len(texts), dtype=bool)
-    if match and column.needed:
+    if column.needed:
         blank = np.array([not text for text in texts], dtype=bool)
         sheet.unread[name] |= blank
         sheet.report(findings, blank, name, allowed=_allowed(column, match), fix="Fill the cell.")
     if column.kind in {"number", "whole"}:
-        return pd.Series(_numbers(sheet, column, match, texts, decimal_commas, findings), dtype="float64")
+        return _numbers(sheet, column, match, decimal_commas, findings)
     if column.kind == "date":
-        return pd.Series(_dates(sheet, name, texts, findings))
-    if column.kind in {"word", "flag"}:
-        words = _words(sheet, column, texts, findings)
-        return (
-            pd.Series([word == "yes" for word in words], dtype=bool)
-            if column.kind == "flag"
-            else _text(words)
-        )
+        return _dates(sheet, name, texts, findings)
+    if column.kind == "flag":
+        return np.array([word == "yes" for word in _words(sheet, column, texts, findings)], dtype=bool)
+    if column.kind == "word":
+        return _text(_words(sheet, column, texts, findings))
     _check_characters(sheet, name, texts, findings, line_breaks=column.kind == "text")
     return _text(texts)
 
@@ -164,13 +166,13 @@ def _text(texts: list[str]) -> pd.Series:
     return pd.Series(texts, dtype="str")
 
 
-def _allowed(column: Column, match: Match | None) -> str:
+def _allowed(column: Column, match: Match) -> str:
     """Say what a column's cells may hold, limits in the unit that the file uses."""
     if column.words:
         return ", ".join(column.words)
     if column.kind not in {"number", "whole"}:
         return "a date such as 2024-05-31" if column.kind == "date" else "a name"
-    factor = FACTORS[column.quantity][match.unit] if match and column.quantity else 1.0
+    factor = FACTORS[column.quantity][match.unit] if column.quantity else 1.0
     parts = [
         f"above {column.above / factor:g}" if column.above is not None else "",
         f"{column.least / factor:g} or more" if column.least is not None else "",
@@ -181,14 +183,10 @@ def _allowed(column: Column, match: Match | None) -> str:
 
 
 def _numbers(
-    sheet: Sheet,
-    column: Column,
-    match: Match | None,
-    texts: list[str],
-    decimal_commas: bool,
-    findings: Findings,
+    sheet: Sheet, column: Column, match: Match, decimal_commas: bool, findings: Findings
 ) -> npt.NDArray[np.float64]:
     name, allowed = column.stored_name, _allowed(column, match)
+    texts = sheet.texts[name]
     fractions = column.quantity in {"inch size", "millimetre size"}
     values, bad_places, ambiguous = parse_numbers(texts, decimal_commas=decimal_commas, fractions=fractions)
     bad = _mask(bad_places, len(texts))
@@ -198,9 +196,9 @@ def _numbers(
 
     sheet.report(findings, bad, name, allowed=allowed, fix=why, reading=True)
     bad |= _report_marks(sheet, name, texts, values, _mask(ambiguous, len(texts)), findings)
-    factor = FACTORS[column.quantity][match.unit] if match and column.quantity else 1.0
-    # A limit met exactly in the file's unit may be missed by one rounding after the conversion.
-    values = values * factor
+    factor = FACTORS[column.quantity][match.unit] if column.quantity else 1.0
+    with np.errstate(over="ignore"):
+        values = values * factor
     outside = ~bad & _outside(values, column)
     fix = "Correct the number, or leave the cell blank when it was not measured."
     sheet.report(findings, outside, name, allowed=allowed, fix=fix, reading=True)
@@ -233,6 +231,7 @@ def _report_marks(
 
 
 def _outside(values: npt.NDArray[np.float64], column: Column) -> Mask:
+    # A limit met exactly in the file's unit may be missed by one rounding after the conversion.
     outside = np.zeros(len(values), dtype=bool)
     if column.above is not None:
         outside |= values <= column.above
