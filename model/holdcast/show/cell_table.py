@@ -110,7 +110,8 @@ def _groups(rows: pd.DataFrame, units: str) -> list[_Group]:
 def _seabed_block(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[str]:
     first = rows.iloc[0]
     made_of = seabed_label(plain(first["soil"]), plain(first["strength"]))
-    lines = wrap(f"{plain(first['seabed']).upper()}: {made_of}", width)
+    lines = wrap(f"{plain(first['seabed'])}: {made_of}", width)
+    lines.append("-" * max(map(display_width, lines)))
     names = [plain(name) for name in rows["anchor"]]
     wanted = max(map(display_width, names)) + 2
     for gap in (2, 1):  # airy where there is room, tight where there is not

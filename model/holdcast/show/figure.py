@@ -199,7 +199,7 @@ def _fill_panel(axes: Axes, plan: Plan, table: pd.DataFrame, units: str, reliabl
             0.5,
             UNRELIABLE,
             transform=axes.transAxes,
-            size=19,
+            size=8.5 * plan.panel_width,  # as wide as the panel, not wider
             weight="bold",
             color=INK,
             alpha=0.4,
