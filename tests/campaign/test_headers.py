@@ -105,7 +105,7 @@ def test_name_that_the_results_need(findings, tables):
     [
         ("anchors", "anchor,form\nscoop 15,\nplough 20,\n", "mass_kg or mass_lb"),
         ("anchors", "design,mass_kg\na,1\n", "anchor"),
-        ("seabeds", "seabed,site\nmud,\nbeach,\n", "soil"),
+        ("seabeds", "seabed,strength\nmud,low\nbeach,dense\n", "soil"),
         ("trials", "anchor,seabed,test,held_n\nscoop 15,mud,pull,500\n", "trial"),
     ],
 )

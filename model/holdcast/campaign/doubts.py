@@ -58,7 +58,7 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
         if anchors is not None:
             _efficiency(trials, anchors, findings)
         for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
-            if sheet is not None:
+            if sheet is not None and trials.has(label) and trials.has("test"):
                 _untested(sheet, label, trials, findings)
 
 

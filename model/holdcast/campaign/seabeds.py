@@ -1,6 +1,5 @@
 """Seabeds: soils and strength words, by the scheme that the words come from."""
 
-import numpy as np
 import pandas as pd
 
 from holdcast.campaign.columns import FINE_SOILS, STRENGTH_WORDS
@@ -14,21 +13,26 @@ __all__ = ["check_seabeds", "seabed_frame"]
 def check_seabeds(sheet: Sheet, findings: Findings) -> None:
     """Add a fault for each strength word that its soil or scheme does not have."""
     check_unique(sheet, "seabed", findings)
-    strengths = _strength_words(sheet.frame)
-    words = [
-        STRENGTH_WORDS[scheme][0 if soil in FINE_SOILS else 1]
-        for scheme, soil in zip(sheet.frame["strength_scheme"], sheet.frame["soil"], strict=True)
-    ]
-    bad = np.array([bool(s) and s not in w for s, w in zip(strengths, words, strict=True)], dtype=bool)
-    if not bad.any():
-        return
-    for place in np.flatnonzero(bad & sheet.sound("soil", "strength_scheme", "strength")).tolist():
-        one = np.zeros(len(bad), dtype=bool)
-        one[place] = True
-        scheme, soil = sheet.frame["strength_scheme"].iloc[place], sheet.frame["soil"].iloc[place]
-        allowed = f"{', '.join(words[place])} ({soil}, {scheme})"
-        fix = _fix(strengths[place], words[place], soil)
-        sheet.report(findings, one, "strength", allowed=allowed, fix=fix)
+    strengths = pd.Series(_strength_words(sheet.frame), dtype="str")
+    filled = (strengths != "").to_numpy(dtype=bool) & sheet.sound("soil", "strength_scheme", "strength")
+    schemes, soils = sheet.frame["strength_scheme"], sheet.frame["soil"]
+    for scheme, soil in dict.fromkeys(zip(schemes[filled], soils[filled], strict=True)):
+        if not soil:
+            continue  # no column soil, a fault already
+        words = STRENGTH_WORDS[scheme][_column_of(soil)]
+        here = filled & (schemes == scheme).to_numpy(dtype=bool) & (soils == soil).to_numpy(dtype=bool)
+
+        def fix(place: int, soil: str = soil, words: tuple[str, ...] = words) -> str:
+            return _fix(strengths.iloc[place], words, soil)
+
+        bad = here & ~strengths.isin(words).to_numpy(dtype=bool)
+        allowed = f"{', '.join(words)} ({soil}, {scheme})"
+        sheet.report(findings, bad, "strength", allowed=allowed, fix=fix)
+
+
+def _column_of(soil: str) -> int:
+    """Return which of a scheme's two lists of words a soil uses."""
+    return 0 if soil in FINE_SOILS else 1
 
 
 def _strength_words(frame: pd.DataFrame) -> list[str]:
@@ -36,12 +40,10 @@ def _strength_words(frame: pd.DataFrame) -> list[str]:
 
 
 def _fix(word: str, allowed: tuple[str, ...], soil: str) -> str:
-    schemes = [
-        scheme for scheme, pair in STRENGTH_WORDS.items() if word in pair[0 if soil in FINE_SOILS else 1]
-    ]
+    schemes = [scheme for scheme, pair in STRENGTH_WORDS.items() if word in pair[_column_of(soil)]]
     if schemes:
         return f"The word belongs to the scheme {' or '.join(schemes)}: name it in strength_scheme."
-    other = [word for pair in STRENGTH_WORDS.values() for word in pair[1 if soil in FINE_SOILS else 0]]
+    other = [word for pair in STRENGTH_WORDS.values() for word in pair[1 - _column_of(soil)]]
     if word in other:
         return f"That word is not used for {soil}: check the soil, or choose one of the allowed words."
     likely = nearest(word.replace(" ", "_"), allowed)
