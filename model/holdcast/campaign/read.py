@@ -14,7 +14,7 @@ from holdcast.campaign.doubts import add_doubts
 from holdcast.campaign.findings import Findings
 from holdcast.campaign.folder import read_files
 from holdcast.campaign.labels import check_unique
-from holdcast.campaign.records import Campaign, CampaignError
+from holdcast.campaign.records import Campaign, CampaignError, Finding
 from holdcast.campaign.seabeds import check_seabeds, seabed_frame
 from holdcast.campaign.settings import FILE as SETTINGS_FILE
 from holdcast.campaign.settings import Settings, check_weights, read_settings
@@ -58,6 +58,17 @@ def read_campaign(path: str | Path, *, today: date | None = None) -> Campaign:
     shown = findings.shown(_FILE_ORDER)
     if findings.any_fault:
         raise CampaignError(shown)
+    return _campaign(source, files, settings, sheets, shown)
+
+
+def _campaign(
+    source: Path,
+    files: Mapping[str, bytes],
+    settings: Settings,
+    sheets: Mapping[str, Sheet],
+    doubts: tuple[Finding, ...],
+) -> Campaign:
+    """Put a campaign without faults together."""
     return Campaign(
         source=source,
         digest=_digest(files),
@@ -67,7 +78,7 @@ def read_campaign(path: str | Path, *, today: date | None = None) -> Campaign:
         trials=trial_frame(sheets[TRIALS.file]),
         rodes=_plain_frame(sheets, RODES),
         instruments=_plain_frame(sheets, INSTRUMENTS),
-        doubts=shown,
+        doubts=doubts,
     )
 
 
