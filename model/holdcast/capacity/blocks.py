@@ -1,0 +1,98 @@
+"""Building blocks of the model: variables from the table of priors, and a normal sampled about a moving level."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+from pymc.logprob.transforms import Transform
+
+from holdcast.capacity.priors import Prior
+
+__all__ = ["effects", "levelled_normal", "variable"]
+
+
+def variable(priors: Mapping[str, Prior], name: str) -> Any:
+    """Return the model's variable of a prior's name, with its dims.
+
+    Raises
+    ------
+    KeyError
+        When there is no such prior.
+    """
+    prior = priors[name]
+    values, dims = prior.parameters, prior.dims or None
+    if prior.distribution == "normal":
+        return pm.Normal(name, values["mean"], values["sd"], dims=dims)
+    if prior.distribution == "log-normal":
+        return pm.LogNormal(name, np.log(values["median"]), values["log_sd"], dims=dims)
+    if prior.distribution == "dirichlet":
+        return pm.Dirichlet(name, np.array(list(values.values())), dims=dims)
+    unit = pm.Beta(f"{name}_unit", values["a"], values["b"], dims=dims)
+    return pm.Deterministic(name, values["low"] + (values["high"] - values["low"]) * unit, dims=dims)
+
+
+def effects(name: str, spread: Any, dims: tuple[str, ...]) -> Any:
+    """Return normal effects of mean 0 and the given spread, sampled as standard normals (non-centred).
+
+    Parameters
+    ----------
+    name : str
+        The standard normals are named ``{name}_z``.
+    spread : tensor
+        Standard deviation, broadcasting with `dims`.
+    dims : tuple of str
+        Named dims.
+    """
+    return spread * pm.Normal(f"{name}_z", 0.0, 1.0, dims=dims)
+
+
+class _Level(Transform):
+    """Sample x through x - level, where the level is the last numeric input of x's distribution."""
+
+    name = "level"
+
+    def forward(self, value: Any, *inputs: Any) -> Any:
+        return value - _last_number(inputs)
+
+    def backward(self, value: Any, *inputs: Any) -> Any:
+        return value + _last_number(inputs)
+
+    def log_jac_det(self, value: Any, *inputs: Any) -> Any:
+        return pt.zeros_like(value)
+
+
+def _last_number(inputs: tuple[Any, ...]) -> Any:
+    return [entry for entry in inputs if str(getattr(entry, "dtype", "")).startswith("float")][-1]
+
+
+def levelled_normal(name: str, mean: Any, sd: Any, level: Any, dims: str) -> Any:
+    """Return a plain normal variable x that the sampler sees as x - level.
+
+    The data fix sums of effects far better than each effect.  With `level` minus the sum of the others, the
+    sampler moves the sum itself, and no ridge is left; the prior and the model are unchanged, since a shift by
+    other variables has unit Jacobian.
+
+    Parameters
+    ----------
+    name : str
+        Name of x.
+    mean, sd : tensors, dims `dims`
+        Of the normal prior of x.
+    level : tensor, dims `dims`
+        Any function of other variables of the model.
+    dims : str
+        Named dim of x.
+    """
+    return pm.CustomDist(
+        name,
+        mean,
+        sd,
+        level,
+        dist=lambda mean, sd, level, size: pm.Normal.dist(mean + 0.0 * level, sd, size=size),
+        logp=lambda value, mean, sd, level: pm.logp(pm.Normal.dist(mean, sd), value),
+        transform=_Level(),
+        class_name="LevelledNormal",
+        dims=dims,
+    )

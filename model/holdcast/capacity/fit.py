@@ -1,0 +1,120 @@
+"""From a campaign to a fit: the one front function of this room."""
+
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+
+import xarray as xr
+
+from holdcast.campaign.records import Campaign, CampaignError, Finding
+from holdcast.capacity.compiling import CompiledModel, compile_model
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import build_model
+from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.sampling import ATTEMPTS, Progress, draw_posterior, silent
+from holdcast.capacity.tree import assemble, judged_variables, keep_posterior, prior_group, root_attributes
+from holdcast.capacity.verdict import Verdict, judge
+
+__all__ = ["DEFAULT_SEED", "Fit", "fit"]
+
+DEFAULT_SEED = 20_260_601
+"""Seed when none is given; any number would do, a fixed one makes two runs agree."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A fitted campaign.
+
+    Attributes
+    ----------
+    tree : DataTree
+        Groups as in an ArviZ tree (posterior, prior, sample_stats, …) and the campaign's own tables; see
+        :mod:`holdcast.capacity.tree`.
+    verdict : Verdict
+        Whether the draws can be relied on.
+    """
+
+    tree: xr.DataTree
+    verdict: Verdict
+
+    @property
+    def posterior(self) -> xr.Dataset:
+        """The draws, dims (chain, draw, …)."""
+        return self.tree["posterior"].to_dataset()
+
+    @property
+    def inputs(self) -> xr.Dataset:
+        """What the model was told, labelled."""
+        return self.tree["constant_data"].to_dataset()
+
+
+def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = silent) -> Fit:
+    """Fit the capacity model to a campaign's used pulls.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        As read by :func:`holdcast.campaign.read_campaign`.
+    seed : int
+        Of everything random; the same seed gives the same result.
+    progress : callable
+        Told what is being done, one line at a time.
+
+    Returns
+    -------
+    Fit
+        With the verdict of the last attempt; a bad verdict is returned, not raised.
+
+    Raises
+    ------
+    CampaignError
+        When no pull can be used, or campaign.toml names a prior or parameter that does not exist.
+    """
+    priors = with_overrides(campaign.priors)
+    _need_pulls(campaign)
+    progress("laying the campaign out")
+    inputs = lay_out(campaign)
+    model = build_model(inputs, priors)
+    progress("compiling the model: about a minute the first time, a quarter of that later")
+    compiled = compile_model(model)
+    posterior, stats, verdict = _sample(compiled, seed, progress)
+    progress("drawing from the prior and checking each pull")
+    tree = assemble(posterior, stats, prior_group(model, seed), inputs, campaign, seed)
+    tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
+    return Fit(tree, verdict)
+
+
+def _sample(compiled: CompiledModel, seed: int, progress: Progress) -> tuple[xr.Dataset, xr.Dataset, Verdict]:
+    """Sample, trying harder while the verdict is bad; the last attempt counts."""
+    seconds = 0.0
+    for attempt, effort in enumerate(ATTEMPTS, start=1):
+        progress(f"sampling: attempt {attempt}, {effort.chains} chains of {effort.draws} draws")
+        raw, spent = draw_posterior(compiled, effort, seed, progress)
+        seconds += spent
+        posterior = keep_posterior(raw["posterior"].to_dataset())
+        stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
+        tree = xr.DataTree.from_dict({"posterior": posterior, "sample_stats": stats})
+        verdict = judge(tree, judged_variables(posterior))
+        verdict = replace(
+            verdict, attempts=attempt, seconds_compile=compiled.seconds, seconds_sample=seconds
+        )
+        if verdict.ok:
+            break
+    return posterior, stats, verdict
+
+
+def _need_pulls(campaign: Campaign) -> None:
+    if (campaign.trials["status"] == "used").any():
+        return
+    raise CampaignError(
+        (
+            Finding(
+                "fault",
+                "trials.csv",
+                None,
+                "test",
+                "no pull that counts",
+                "at least one row with test pull that is not excluded",
+                "log a pull, or clear the exclude cell of a row that should count",
+            ),
+        )
+    )

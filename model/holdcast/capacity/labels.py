@@ -1,0 +1,43 @@
+"""Labels to positions: the only way by which an index reaches the model."""
+
+from collections.abc import Sequence
+from difflib import get_close_matches
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+__all__ = ["positions"]
+
+
+def positions(labels: Sequence[str] | pd.Series, known: Sequence[str], what: str) -> NDArray[np.int64]:
+    """Return where each label stands among the known ones.
+
+    Parameters
+    ----------
+    labels : sequence of str
+        Labels to look up, shape (n,).
+    known : sequence of str
+        Known labels, each once, shape (m,).
+    what : str
+        What is labelled ("anchor"), for the message.
+
+    Returns
+    -------
+    array of int64, shape (n,)
+        Positions from 0 to m - 1.
+
+    Raises
+    ------
+    KeyError
+        When a label is not known.  The default compiled backend reads other memory at a position out of range,
+        without an error, so nothing else may turn labels into positions.
+    """
+    index = pd.Index(list(known))
+    found = index.get_indexer(pd.Index(list(labels)))
+    if (found < 0).any():
+        unknown = sorted({str(label) for label, place in zip(labels, found, strict=True) if place < 0})
+        close = get_close_matches(unknown[0], [str(label) for label in known], n=1, cutoff=0.0)
+        nearest = f"; the nearest known one to {unknown[0]!r} is {close[0]!r}" if close else ""
+        raise KeyError(f"unknown {what}: {', '.join(map(repr, unknown))}{nearest}")
+    return np.asarray(found, dtype=np.int64)

@@ -1,0 +1,199 @@
+"""The capacity model: from labelled inputs and priors to a PyMC model.
+
+    log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
+                         + design[d, s] + configuration[a]
+    log load of a pull = log capacity + visit + scatter (Student t, 4 degrees of freedom)
+
+The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+import xarray as xr
+
+from holdcast.capacity.blocks import effects, levelled_normal, variable
+from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
+from holdcast.capacity.corrections import corrected_ends
+from holdcast.capacity.priors import Prior
+from holdcast.physics.penetration import log_penetration_factor
+from holdcast.physics.size import log_size_factor
+
+__all__ = ["PARTS", "SMOOTH_SHARE", "build_model"]
+
+PARTS = ("main", "alike", "own", "configuration")
+"""Parts of the variance of designs: over all seabeds, alike in like seabeds, one cell's own, a configuration's."""
+SMOOTH_SHARE = 0.5
+"""Share of the variance of form × seabed and feature × seabed effects that like seabeds have in common (a
+choice, no source)."""
+_Data = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """What seabeds bring: tensors with dim seabed."""
+
+    mean: Any
+    log_resistance: Any
+
+
+def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
+    """Return the model of a campaign.
+
+    Parameters
+    ----------
+    inputs : Dataset
+        As made by :func:`holdcast.capacity.layout.lay_out`.
+    priors : mapping
+        As made by :func:`holdcast.capacity.priors.with_overrides`.
+
+    Returns
+    -------
+    pymc.Model
+        With ``log_capacity`` [log N], dims (anchor, seabed), and ``log_load`` [log N], dim trial, observed.
+    """
+    coords = {str(dim): inputs[dim].to_numpy() for dim in inputs.dims}
+    with pm.Model(coords={**coords, "part": list(PARTS)}) as model:
+        data = {
+            str(name): pm.Data(str(name), values.to_numpy(), dims=tuple(map(str, values.dims)))
+            for name, values in inputs.data_vars.items()
+            if values.size
+        }
+        ground = _ground(data, priors)
+        rest = _measurements(data, priors, ground.log_resistance) + _form(data, priors) + _design(data, priors)
+        if inputs.sizes["feature"]:
+            rest = rest + _features(data, priors)
+        visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
+        pm.Deterministic("visit_effect", visit, dims="visit")
+        fall = variable(priors, "strength_of_fall")
+        level = _level(data, rest, visit, fall)
+        spread = variable(priors, "ground_spread")
+        own = levelled_normal("ground", ground.mean, spread + 0.0 * ground.mean, -level, "seabed")
+        capacity = pm.Deterministic("log_capacity", own[None, :] + rest, dims=("anchor", "seabed"))
+        location = capacity[data["anchor_of"], data["seabed_of"]] + visit[data["visit_of"]]
+        _observe(data, priors, location, fall, inputs)
+    return model
+
+
+def _ground(data: _Data, priors: Mapping[str, Prior]) -> _Ground:
+    """Return the mean of the seabeds' ground level and their resistance to a tip, from soil and strength."""
+    soil = data["soil_of"]
+    inside = pm.Normal("strength_z", 0.0, 1.0, dims="seabed")
+    strength = pm.Deterministic(
+        "strength", data["strength_index"] + data["strength_index_spread"] * inside, dims="seabed"
+    )
+    mean = (
+        variable(priors, "ground_typical")
+        + variable(priors, "ground_soil")[soil]
+        + variable(priors, "ground_strength_slope") * strength
+    )
+    resistance = (
+        variable(priors, "resistance_typical")
+        + variable(priors, "resistance_soil")[soil]
+        + variable(priors, "resistance_strength_slope") * strength
+        + variable(priors, "resistance_deviation")
+    )
+    return _Ground(mean, pm.Deterministic("log_resistance", resistance, dims="seabed"))
+
+
+def _measurements(data: _Data, priors: Mapping[str, Prior], log_resistance: Any) -> Any:
+    """Return what mass, area and tip load do, dims (anchor, seabed)."""
+    mass = data["log_mass_ratio"][:, None]
+    exponent = variable(priors, "size_exponent") + variable(priors, "size_exponent_deviation")
+    tip = _measured(data, "log_tip_load")
+    area = variable(priors, "area_exponent") * _measured(data, "log_area_excess")
+    penetration = log_penetration_factor(
+        tip[:, None],
+        mass,
+        log_resistance[None, :],
+        variable(priors, "penetration_steepness"),
+        variable(priors, "tip_growth"),
+    )
+    return log_size_factor(mass, exponent[None, :]) + area[:, None] + penetration
+
+
+def _measured(data: _Data, name: str) -> Any:
+    """Return a measurement; where it was not made (spread above 0) it is an unknown."""
+    value = data[name] + effects(name, data[f"{name}_spread"], ("anchor",))
+    return pm.Deterministic(f"anchor_{name}", value, dims="anchor")
+
+
+def _likeness(data: _Data, alike: Any, own: Any) -> Any:
+    """Return the map from standard normals to effects by seabed, shape (component, seabed)."""
+    return pt.sqrt(alike * data["alike_value"] + own)[:, None] * data["alike_vector"].T
+
+
+def _form(data: _Data, priors: Mapping[str, Prior]) -> Any:
+    main = effects("form", variable(priors, "form_spread"), ("form",))
+    standard = effects("form_seabed", variable(priors, "form_seabed_spread"), ("form", "component"))
+    by_seabed = main[:, None] + standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
+    return pm.Deterministic("form_effect", by_seabed, dims=("form", "seabed"))[data["form_of"]]
+
+
+def _features(data: _Data, priors: Mapping[str, Prior]) -> Any:
+    main = variable(priors, "feature_typical")
+    standard = effects("feature_seabed", variable(priors, "feature_seabed_spread"), ("feature", "component"))
+    by_seabed = main[:, None] + standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
+    effect = pm.Deterministic("feature_effect", by_seabed, dims=("feature", "seabed"))
+    return data["has_feature"] @ effect
+
+
+def _design(data: _Data, priors: Mapping[str, Prior]) -> Any:
+    """Return effects of designs and of their configurations: one total spread, shared out over four parts."""
+    total, share = variable(priors, "design_spread"), variable(priors, "design_share")
+    main = effects("design", total * pt.sqrt(share[0]), ("design",))
+    standard = effects("design_seabed", total, ("design", "component"))
+    by_seabed = main[:, None] + standard @ _likeness(data, share[1], share[2])
+    effect = pm.Deterministic("design_effect", by_seabed, dims=("design", "seabed"))
+    configuration = effects("configuration", total * pt.sqrt(share[3]), ("anchor",))
+    pm.Deterministic("configuration_effect", configuration, dims="anchor")
+    return effect[data["design_of"]] + configuration[:, None]
+
+
+def _level(data: _Data, rest: Any, visit: Any, fall: Any) -> Any:
+    """Return the mean of everything but the ground over the pulls in each seabed: what the data fix best."""
+    pulls = (rest * data["pull_weight"]).sum(axis=0)
+    return pulls + visit @ data["visit_weight"] - fall * data["mean_fall"]
+
+
+def _observe(data: _Data, priors: Mapping[str, Prior], location: Any, fall: Any, inputs: xr.Dataset) -> None:
+    typical = pt.log(variable(priors, "pull_scatter_typical"))
+    deviation = priors["pull_scatter_deviation"].parameters
+    # Centred: every seabed has enough pulls to fix its own scatter.
+    log_scatter = pm.Normal("log_pull_scatter", typical + deviation["mean"], deviation["sd"], dims="seabed")
+    scatter = pm.Deterministic("pull_scatter", pt.exp(log_scatter), dims="seabed")
+    rates = [priors[f"rate_per_decade_{soil}"].parameters for soil in inputs["soil"].to_numpy()]
+    rate = pm.LogNormal(
+        "rate_per_decade",
+        np.log([each["median"] for each in rates]),
+        np.array([each["log_sd"] for each in rates]),
+        dims="soil",
+    )
+    low, high, jacobian = corrected_ends(data, fall, rate[data["soil_of"][data["seabed_of"]]])
+    pm.CustomDist(
+        "log_load",
+        location,
+        scatter[data["seabed_of"]],
+        low,
+        high,
+        data["kind"],
+        jacobian,
+        dist=_scatter,
+        logp=_log_likelihood,
+        observed=data["upper"],
+        dims="trial",
+    )
+
+
+def _scatter(location: Any, scale: Any, low: Any, high: Any, kind: Any, jacobian: Any, size: Any) -> Any:
+    return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=scale, size=size)
+
+
+def _log_likelihood(
+    value: Any, location: Any, scale: Any, low: Any, high: Any, kind: Any, jacobian: Any
+) -> Any:
+    return interval_log_likelihood(location, scale, low, high, kind) + jacobian + 0.0 * value

@@ -1,0 +1,160 @@
+"""The one place that puts a fit's groups together; everything later reads them from here."""
+
+import json
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+import pymc as pm
+import pytensor
+import xarray as xr
+from pytensor.compile.mode import Mode
+
+from holdcast.campaign.records import Campaign
+from holdcast.capacity.corrections import corrected_ends
+from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
+from holdcast.capacity.priors import Prior
+
+__all__ = ["RESULTS_VERSION", "assemble", "judged_variables", "prior_group"]
+
+RESULTS_VERSION = 1
+"""Raised when a saved fit's groups or variables change their meaning."""
+PRIOR_DRAWS = 500
+_LARGE_GROUP = 2_000_000
+"""Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
+_KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
+"""Constant where a measurement was made, so they have no effective sample size."""
+
+_UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
+
+
+def judged_variables(posterior: xr.Dataset) -> list[str]:
+    """Return the names that the verdict is about: cells, hyperparameters and effects."""
+    return [str(name) for name in posterior.data_vars if name not in _KNOWN_IN_PART]
+
+
+def keep_posterior(raw: xr.Dataset) -> xr.Dataset:
+    """Return the draws without the standard normals that only served sampling, with units."""
+    kept = raw.drop_vars([name for name in raw.data_vars if str(name).endswith(("_z", "_unit", "__"))])
+    dims = {dim for array in kept.data_vars.values() for dim in array.dims}
+    kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
+    for name in kept.data_vars:
+        kept[name].attrs = {"units": _UNITS.get(str(name), "1"), "long_name": str(name).replace("_", " ")}
+    return kept
+
+
+def assemble(
+    posterior: xr.Dataset,
+    stats: xr.Dataset,
+    prior: xr.Dataset,
+    inputs: xr.Dataset,
+    campaign: Campaign,
+    seed: int,
+) -> xr.DataTree:
+    """Return the tree of a fit.
+
+    Parameters
+    ----------
+    posterior, stats, prior : Dataset
+        Draws kept, the sampler's statistics, draws from the prior.
+    inputs : Dataset
+        What the model was told; becomes ``constant_data``.
+    campaign : Campaign
+        Its tables travel along as groups anchors, seabeds and trials, so that answers need no file.
+    seed : int
+        Of the sampler; predictive draws use it too.
+    """
+    thinned = _thin(posterior, inputs.sizes["trial"])
+    likelihood, location, scale = _by_trial(thinned, inputs)
+    scatter = np.random.default_rng(seed).standard_t(DEGREES_OF_FREEDOM, size=location.shape)
+    dims = ("chain", "draw", "trial")
+    coords = {**{dim: thinned[dim] for dim in ("chain", "draw")}, "trial": inputs["trial"]}
+    units = {"units": "log N", "long_name": "log load at reference conditions"}
+    groups = {
+        "posterior": posterior,
+        "posterior_predictive": xr.Dataset({"log_load": (dims, location + scale * scatter, units)}, coords),
+        "log_likelihood": xr.Dataset({"log_load": (dims, likelihood, {"units": "1"})}, coords),
+        "sample_stats": stats,
+        "prior": prior,
+        "observed_data": inputs[["lower", "upper", "kind"]],
+        "constant_data": inputs,
+        "anchors": _labelled(campaign.anchors),
+        "seabeds": _labelled(campaign.seabeds),
+        "trials": _labelled(campaign.trials),
+    }
+    return xr.DataTree.from_dict(groups, name="holdcast")
+
+
+def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
+    draws = posterior.sizes["chain"] * posterior.sizes["draw"]
+    step = max(1, int(np.ceil(draws * max(trials, 1) / _LARGE_GROUP)))
+    return posterior.isel(draw=slice(None, None, step))
+
+
+def _by_trial(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return log likelihood, median and scale of each pull's log load, each (chain, draw, trial).
+
+    The likelihood is the model's own, evaluated without compiling.
+    """
+    cell = {"anchor": inputs["anchor_of"], "seabed": inputs["seabed_of"]}
+    location = draws["log_capacity"].isel(cell) + draws["visit_effect"].isel(visit=inputs["visit_of"])
+    scale = draws["pull_scatter"].isel(seabed=inputs["seabed_of"])
+    rate = draws["rate_per_decade"].isel(soil=inputs["soil_of"].isel(seabed=inputs["seabed_of"]))
+    fall = draws["strength_of_fall"].expand_dims(trial=inputs["trial"])
+    order = ("chain", "draw", "trial")
+    arrays = [array.transpose(*order).to_numpy() for array in (location, scale, fall, rate)]
+    symbols = [pytensor.tensor.tensor3(name) for name in ("location", "scale", "fall", "rate")]
+    data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
+    low, high, jacobian = corrected_ends(data, symbols[2], symbols[3])
+    total = interval_log_likelihood(symbols[0], symbols[1], low, high, data["kind"]) + jacobian
+    evaluate = pytensor.function(symbols, total, mode=Mode(linker="py", optimizer=None))
+    return evaluate(*arrays), arrays[0], arrays[1]
+
+
+def prior_group(model: pm.Model, seed: int) -> xr.Dataset:
+    """Return draws from the prior of all variables of the model, by the model itself."""
+    wanted = [v.name for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
+    drawn = pm.sample_prior_predictive(
+        PRIOR_DRAWS,
+        model=model,
+        var_names=wanted,
+        random_seed=seed,
+        compile_kwargs={"mode": Mode(linker="py", optimizer=None)},
+    )
+    return keep_posterior(drawn["prior"].to_dataset())
+
+
+def _labelled(table: pd.DataFrame) -> xr.Dataset:
+    """Return a table as a Dataset of numbers, truth values and text, with the table's label as dim."""
+    plain = {}
+    for name, column in table.items():
+        if pd.api.types.is_datetime64_any_dtype(column):
+            plain[str(name)] = column.dt.strftime("%Y-%m-%d").fillna("").astype(str).to_numpy(dtype=str)
+        elif pd.api.types.is_bool_dtype(column) or pd.api.types.is_numeric_dtype(column):
+            plain[str(name)] = column.to_numpy()
+        else:
+            plain[str(name)] = column.fillna("").astype(str).to_numpy(dtype=str)
+    dim = str(table.index.name)
+    labels = np.array([str(label) for label in table.index], dtype=str)
+    return xr.Dataset({name: (dim, values) for name, values in plain.items()}, coords={dim: labels})
+
+
+def root_attributes(
+    campaign: Campaign, priors: Mapping[str, Prior], seed: int, version: str
+) -> dict[str, str | int]:
+    """Return what the root of the tree says of its making; all plain text and numbers."""
+    dates = campaign.trials["date"].dropna()
+    return {
+        "results_version": RESULTS_VERSION,
+        "version": version,
+        "seed": seed,
+        "title": campaign.title,
+        "author": campaign.author,
+        "licence": campaign.licence,
+        "input_hash": campaign.digest,
+        "newest_trial": "" if dates.empty else f"{dates.max():%Y-%m-%d}",
+        "priors": json.dumps({name: dict(prior.parameters) for name, prior in priors.items()}),
+        "thresholds": json.dumps(dict(campaign.thresholds)),
+        "weights": json.dumps(dict(campaign.weights)),
+        "boat": json.dumps(dict(campaign.boat)),
+    }
