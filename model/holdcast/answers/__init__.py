@@ -1,0 +1,1 @@
+"""Questions asked of a fit: each file turns draws into one labelled Dataset."""
