@@ -1,7 +1,6 @@
-"""Building blocks of the model: variables from the table of priors, and a normal sampled about a moving level."""
+"""Building blocks of the model: variables from the table of priors, a normal about a moving level."""
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 import pymc as pm
@@ -9,11 +8,12 @@ import pytensor.tensor as pt
 from pymc.logprob.transforms import Transform
 
 from holdcast.capacity.priors import Prior
+from holdcast.capacity.symbols import Tensor
 
 __all__ = ["effects", "levelled_normal", "variable"]
 
 
-def variable(priors: Mapping[str, Prior], name: str) -> Any:
+def variable(priors: Mapping[str, Prior], name: str) -> Tensor:
     """Return the model's variable of a prior's name, with its dims.
 
     Raises
@@ -33,7 +33,7 @@ def variable(priors: Mapping[str, Prior], name: str) -> Any:
     return pm.Deterministic(name, values["low"] + (values["high"] - values["low"]) * unit, dims=dims)
 
 
-def effects(name: str, spread: Any, dims: tuple[str, ...]) -> Any:
+def effects(name: str, spread: Tensor, dims: tuple[str, ...]) -> Tensor:
     """Return normal effects of mean 0 and the given spread, sampled as standard normals (non-centred).
 
     Parameters
@@ -48,31 +48,31 @@ def effects(name: str, spread: Any, dims: tuple[str, ...]) -> Any:
     return spread * pm.Normal(f"{name}_z", 0.0, 1.0, dims=dims)
 
 
-class _Level(Transform):
+class _Level(Transform):  # type: ignore[misc]  # the library is untyped
     """Sample x through x - level, where the level is the last numeric input of x's distribution."""
 
     name = "level"
 
-    def forward(self, value: Any, *inputs: Any) -> Any:
+    def forward(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return value - _last_number(inputs)
 
-    def backward(self, value: Any, *inputs: Any) -> Any:
+    def backward(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return value + _last_number(inputs)
 
-    def log_jac_det(self, value: Any, *inputs: Any) -> Any:
+    def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return pt.zeros_like(value)
 
 
-def _last_number(inputs: tuple[Any, ...]) -> Any:
+def _last_number(inputs: tuple[Tensor, ...]) -> Tensor:
     return [entry for entry in inputs if str(getattr(entry, "dtype", "")).startswith("float")][-1]
 
 
-def levelled_normal(name: str, mean: Any, sd: Any, level: Any, dims: str) -> Any:
+def levelled_normal(name: str, mean: Tensor, sd: Tensor, level: Tensor, dims: str) -> Tensor:
     """Return a plain normal variable x that the sampler sees as x - level.
 
     The data fix sums of effects far better than each effect.  With `level` minus the sum of the others, the
-    sampler moves the sum itself, and no ridge is left; the prior and the model are unchanged, since a shift by
-    other variables has unit Jacobian.
+    sampler moves the sum itself, and no ridge is left; the prior and the model are unchanged, since a shift
+    by other variables has unit Jacobian.
 
     Parameters
     ----------

@@ -28,9 +28,9 @@ class CompiledModel:
 def compile_model(model: pm.Model) -> CompiledModel:
     """Compile a model for the sampler.
 
-    Two settings matter.  All data go into two arrays, since the sampler's wrappers cost about half a second of
-    compiling for each array they unpack.  And arithmetic is not reordered for speed ("fast math"), so a warm
-    and an empty compile cache give the same digits.
+    Two settings matter.  All data go into two arrays, since the sampler's wrappers cost about half a second
+    of compiling for each array they unpack.  And arithmetic is not reordered for speed ("fast math"), so a
+    warm and an empty compile cache give the same digits.
     """
     import nutpie
 

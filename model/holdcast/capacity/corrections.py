@@ -1,11 +1,11 @@
 """Ends of a load's interval brought to a pull along the bottom at rest, for given fall and rate effects."""
 
 from collections.abc import Mapping
-from typing import Any
 
 import pytensor.tensor as pt
 
 from holdcast.capacity.interval import BETWEEN, EXACT
+from holdcast.capacity.symbols import Tensor
 from holdcast.physics.rate import log_rate_factor
 
 __all__ = ["LEAST_WIDTH", "corrected_ends"]
@@ -15,14 +15,14 @@ LEAST_WIDTH = 0.02
 resolution, about 2% (common practice, no source)."""
 
 
-def corrected_ends(data: Mapping[str, Any], fall: Any, rate: Any) -> tuple[Any, Any, Any]:
+def corrected_ends(data: Mapping[str, Tensor], fall: Tensor, rate: Tensor) -> tuple[Tensor, Tensor, Tensor]:
     """Return lower and upper log loads at reference conditions and the log Jacobian of exact rows.
 
     Parameters
     ----------
     data : mapping
-        ``lower``, ``upper`` [log N], ``kind``, ``fall_lower``, ``fall_upper``, ``fall_slope``, ``speed`` [m/s] as
-        :func:`holdcast.capacity.layout.trial_ends` gives them, dim trial.
+        ``lower``, ``upper`` [log N], ``kind``, ``fall_lower``, ``fall_upper``, ``fall_slope``, ``speed``
+        [m/s] as :func:`holdcast.capacity.layout.trial_ends` gives them, dim trial.
     fall : number
         Strength of the fall with the uplift angle [1], see :mod:`holdcast.physics.uplift`.
     rate : tensor, dim trial

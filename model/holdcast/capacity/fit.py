@@ -94,9 +94,7 @@ def _sample(compiled: CompiledModel, seed: int, progress: Progress) -> tuple[xr.
         stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
         tree = xr.DataTree.from_dict({"posterior": posterior, "sample_stats": stats})
         verdict = judge(tree, judged_variables(posterior))
-        verdict = replace(
-            verdict, attempts=attempt, seconds_compile=compiled.seconds, seconds_sample=seconds
-        )
+        verdict = replace(verdict, attempts=attempt, seconds_compile=compiled.seconds, seconds_sample=seconds)
         if verdict.ok:
             break
     return posterior, stats, verdict

@@ -11,10 +11,11 @@ cancellation and each interval is mirrored to its lower tail.
 """
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytensor.tensor as pt
+
+from holdcast.capacity.symbols import Tensor
 
 __all__ = [
     "ABOVE",
@@ -31,16 +32,18 @@ DEGREES_OF_FREEDOM = 4.0
 EXACT, BELOW, ABOVE, BETWEEN = 0, 1, 2, 3
 """How a load is known: exactly; only below its upper end; only above its lower end; between both."""
 
-Distribution = tuple[Callable[[Any], Any], Callable[[Any, Any, Any], Any]]
+Distribution = tuple[Callable[[Tensor], Tensor], Callable[[Tensor, Tensor, Tensor], Tensor]]
 """A distribution symmetrical about 0 with scale 1: log density at z, and probability between two ends.
 
-The second takes (far, near, open_end), far <= near: ends mirrored so that no more of the interval lies above 0
-than below.  Where `open_end`, far counts as minus infinity and near may be anything."""
+The second takes (far, near, open_end), far <= near: ends mirrored so that no more of the interval lies above
+0 than below.  Where `open_end`, far counts as minus infinity and near may be anything."""
 
 _LOG_DENSITY_AT_0 = float(np.log(0.375))
 
 
-def interval_log_likelihood(location: Any, scale: Any, lower: Any, upper: Any, kind: Any) -> Any:
+def interval_log_likelihood(
+    location: Tensor, scale: Tensor, lower: Tensor, upper: Tensor, kind: Tensor
+) -> Tensor:
     """Return the log likelihood of each row under the model's Student t scatter.
 
     Parameters and result are those of :func:`log_likelihood_by_kind`; finite, with finite gradients, to at
@@ -50,8 +53,8 @@ def interval_log_likelihood(location: Any, scale: Any, lower: Any, upper: Any, k
 
 
 def log_likelihood_by_kind(
-    distribution: Distribution, location: Any, scale: Any, lower: Any, upper: Any, kind: Any
-) -> Any:
+    distribution: Distribution, location: Tensor, scale: Tensor, lower: Tensor, upper: Tensor, kind: Tensor
+) -> Tensor:
     """Return the log likelihood of each row under any symmetrical distribution of the scatter.
 
     Parameters
@@ -81,16 +84,16 @@ def log_likelihood_by_kind(
     return pt.switch(exact, density, pt.log(pt.switch(exact, 1.0, probability)))
 
 
-def _log_density(t: Any) -> Any:
+def _log_density(t: Tensor) -> Tensor:
     return _LOG_DENSITY_AT_0 - 2.5 * pt.log1p(t * t / 4.0)
 
 
-def _probability_between(far: Any, near: Any, open_end: Any) -> Any:
+def _probability_between(far: Tensor, near: Tensor, open_end: Tensor) -> Tensor:
     near, far = _lower_tail(near), pt.switch(open_end, 0.0, _lower_tail(far))
     return (near - far) * (3.0 * (near + far) - (near * near + near * far + far * far)) / 4.0
 
 
-def _lower_tail(t: Any) -> Any:
+def _lower_tail(t: Tensor) -> Tensor:
     """Return c = 1 + t / sqrt(4 + t²), without cancellation for negative t."""
     square = 4.0 + t * t
     u = t / pt.sqrt(square)

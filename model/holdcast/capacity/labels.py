@@ -30,8 +30,8 @@ def positions(labels: Sequence[str] | pd.Series, known: Sequence[str], what: str
     Raises
     ------
     KeyError
-        When a label is not known.  The default compiled backend reads other memory at a position out of range,
-        without an error, so nothing else may turn labels into positions.
+        When a label is not known.  The default compiled backend reads other memory at a position out of
+        range, without an error, so nothing else may turn labels into positions.
     """
     index = pd.Index(list(known))
     found = index.get_indexer(pd.Index(list(labels)))

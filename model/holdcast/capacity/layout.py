@@ -93,7 +93,10 @@ def anchor_inputs(anchors: pd.DataFrame) -> xr.Dataset:
             "log_area_excess_spread": ("anchor", shape.sd),
             "has_feature": (("anchor", "feature"), anchors[flags].to_numpy(dtype=float)),
         },
-        coords={"anchor": list(anchors.index), "feature": [str(flag).removeprefix("flag_") for flag in flags]},
+        coords={
+            "anchor": list(anchors.index),
+            "feature": [str(flag).removeprefix("flag_") for flag in flags],
+        },
     )
 
 
@@ -106,17 +109,7 @@ def seabed_inputs(seabeds: pd.DataFrame) -> xr.Dataset:
         ``strength_index``, ``strength_index_spread`` [1]; ``alike_value`` (component) and ``alike_vector``
         (seabed, component), see :func:`holdcast.capacity.alike.kernel_parts`.
     """
-    pairs = [
-        strength_index(
-            row.soil,
-            "" if row.soil == "rock" else row.strength,
-            row.strength_scheme or "iso_14688_2",
-            strength_basis=row.strength_basis,
-            undrained_strength_kpa=row.undrained_strength_kpa,
-            friction_angle_deg=row.friction_angle_deg,
-        )
-        for row in seabeds.itertuples()
-    ]
+    pairs = [_strength(row) for _, row in seabeds.iterrows()]
     mean, spread = np.array(pairs, dtype=float).reshape(-1, 2).T
     value, vector = kernel_parts(alike_kernel(mean, list(seabeds["soil"])))
     return xr.Dataset(
@@ -130,6 +123,18 @@ def seabed_inputs(seabeds: pd.DataFrame) -> xr.Dataset:
     )
 
 
+def _strength(row: pd.Series) -> tuple[float, float]:
+    # Rock has no strength classes; a word given all the same was doubted when the campaign was read.
+    return strength_index(
+        str(row["soil"]),
+        "" if row["soil"] == "rock" else str(row["strength"]),
+        str(row["strength_scheme"]) or "iso_14688_2",
+        strength_basis=str(row["strength_basis"]),
+        undrained_strength_kpa=float(row["undrained_strength_kpa"]),
+        friction_angle_deg=float(row["friction_angle_deg"]),
+    )
+
+
 def trial_ends(loads: pd.DataFrame) -> xr.Dataset:
     """Return the ends of each pull's log load, its kind, and what its corrections need.
 
@@ -137,7 +142,8 @@ def trial_ends(loads: pd.DataFrame) -> xr.Dataset:
     -------
     Dataset, dim trial
         ``lower``, ``upper`` [log N], finite (an open end repeats the other); ``kind``, see
-        :mod:`holdcast.capacity.interval`; ``fall_lower``, ``fall_upper``, ``fall_slope`` [1]; ``speed`` [m/s].
+        :mod:`holdcast.capacity.interval`; ``fall_lower``, ``fall_upper``, ``fall_slope`` [1]; ``speed``
+        [m/s]; ``rode_known``: whether the rode's geometry was given.
     """
     lower_n, upper_n = loads["lower_n"].to_numpy(), loads["upper_n"].to_numpy()
     open_below, open_above = lower_n < LEAST_LOAD_N, np.isinf(upper_n)
@@ -146,6 +152,7 @@ def trial_ends(loads: pd.DataFrame) -> xr.Dataset:
     columns = ("fall_lower", "fall_upper", "fall_slope", "speed")
     return xr.Dataset(
         {
+            "rode_known": ("trial", loads["rode_known"].to_numpy(dtype=bool)),
             "lower": ("trial", np.log(lower)),
             "upper": ("trial", np.log(upper)),
             "kind": ("trial", kind.astype(np.int64)),

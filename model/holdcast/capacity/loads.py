@@ -1,4 +1,4 @@
-"""From readings to loads at the anchor, with the uplift angle and drag speed that each end of an interval had."""
+"""From readings to loads at the anchor, with the uplift angle and drag speed of each end of an interval."""
 
 import numpy as np
 import pandas as pd
@@ -25,15 +25,16 @@ def loads_at_anchor(campaign: Campaign) -> pd.DataFrame:
     Returns
     -------
     DataFrame, index trial
-        ``lower_n``, ``upper_n``: ends of the load at the anchor [N] (0 and infinity where open); ``fall_lower``,
-        ``fall_upper``: shape of the fall with uplift at each end [1], see :mod:`holdcast.physics.uplift`;
-        ``fall_slope``: its derivative by log load at the upper end [1]; ``speed``: drag
-        speed at the upper end [m/s], 0 at rest or not given; ``rode_known``, ``speed_known``: whether a correction could be made.
+        ``lower_n``, ``upper_n``: ends of the load at the anchor [N] (0 and infinity where open);
+        ``fall_lower``, ``fall_upper``: shape of the fall with uplift at each end [1], see
+        :mod:`holdcast.physics.uplift`; ``fall_slope``: its derivative by log load at the upper end [1];
+        ``speed``: drag speed at the upper end [m/s], 0 at rest or not given; ``rode_known``, ``speed_known``:
+        whether a correction could be made.
 
     Notes
     -----
-    A pull whose depth, rode length or chain is not given counts as read, along the bottom.  Each end is turned
-    at its own load, since a higher load lifts more of the rode.
+    A pull whose depth, rode length or chain is not given counts as read, along the bottom.  Each end is
+    turned at its own load, since a higher load lifts more of the rode.
     """
     pulls = used_pulls(campaign)
     made = pd.DataFrame(
@@ -70,7 +71,11 @@ def _turn(made: pd.DataFrame, pulls: pd.DataFrame, geometry: pd.DataFrame) -> No
     known = made.index[made["rode_known"]]
     rows = geometry.loc[known]
     rode = make_rode(
-        rows["depth_m"], rows["length_m"], rows["chain_kg_per_m"], rows["chain_length_m"], bow_height_m=rows["bow_m"]
+        rows["depth_m"],
+        rows["length_m"],
+        rows["chain_kg_per_m"],
+        rows["chain_length_m"],
+        bow_height_m=rows["bow_m"],
     )
     at_anchor = (pulls.loc[known, "load_at"] == "anchor").to_numpy()
     for end in ("lower", "upper"):

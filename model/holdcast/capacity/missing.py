@@ -33,8 +33,8 @@ def fill_in(
     """Return measured values with spread 0, and for missing ones what like anchors suggest.
 
     A normal model: the forms' means are spread about a common mean, anchors about their form's mean.  Both
-    spreads and the common mean are pulled towards the prior by two anchors' worth of weight; the uncertainty of
-    the form's mean is added to the spread.
+    spreads and the common mean are pulled towards the prior by two anchors' worth of weight; the uncertainty
+    of the form's mean is added to the spread.
 
     Parameters
     ----------

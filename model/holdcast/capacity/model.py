@@ -9,7 +9,6 @@ The equations and why they are so stand in ``docs/model.md``; the priors in ``do
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pymc as pm
@@ -17,28 +16,29 @@ import pytensor.tensor as pt
 import xarray as xr
 
 from holdcast.capacity.blocks import effects, levelled_normal, variable
-from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
 from holdcast.capacity.corrections import corrected_ends
+from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
 from holdcast.capacity.priors import Prior
+from holdcast.capacity.symbols import Tensor
 from holdcast.physics.penetration import log_penetration_factor
 from holdcast.physics.size import log_size_factor
 
 __all__ = ["PARTS", "SMOOTH_SHARE", "build_model"]
 
 PARTS = ("main", "alike", "own", "configuration")
-"""Parts of the variance of designs: over all seabeds, alike in like seabeds, one cell's own, a configuration's."""
+"""Parts of the variance of designs: all seabeds, alike in like seabeds, one cell's own, a configuration's."""
 SMOOTH_SHARE = 0.5
 """Share of the variance of form × seabed and feature × seabed effects that like seabeds have in common (a
 choice, no source)."""
-_Data = Mapping[str, Any]
+_Data = Mapping[str, Tensor]
 
 
 @dataclass(frozen=True)
 class _Ground:
     """What seabeds bring: tensors with dim seabed."""
 
-    mean: Any
-    log_resistance: Any
+    mean: Tensor
+    log_resistance: Tensor
 
 
 def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
@@ -61,10 +61,12 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
         data = {
             str(name): pm.Data(str(name), values.to_numpy(), dims=tuple(map(str, values.dims)))
             for name, values in inputs.data_vars.items()
-            if values.size
+            if values.size and values.dtype != bool
         }
         ground = _ground(data, priors)
-        rest = _measurements(data, priors, ground.log_resistance) + _form(data, priors) + _design(data, priors)
+        rest = (
+            _measurements(data, priors, ground.log_resistance) + _form(data, priors) + _design(data, priors)
+        )
         if inputs.sizes["feature"]:
             rest = rest + _features(data, priors)
         visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
@@ -100,7 +102,7 @@ def _ground(data: _Data, priors: Mapping[str, Prior]) -> _Ground:
     return _Ground(mean, pm.Deterministic("log_resistance", resistance, dims="seabed"))
 
 
-def _measurements(data: _Data, priors: Mapping[str, Prior], log_resistance: Any) -> Any:
+def _measurements(data: _Data, priors: Mapping[str, Prior], log_resistance: Tensor) -> Tensor:
     """Return what mass, area and tip load do, dims (anchor, seabed)."""
     mass = data["log_mass_ratio"][:, None]
     exponent = variable(priors, "size_exponent") + variable(priors, "size_exponent_deviation")
@@ -116,25 +118,25 @@ def _measurements(data: _Data, priors: Mapping[str, Prior], log_resistance: Any)
     return log_size_factor(mass, exponent[None, :]) + area[:, None] + penetration
 
 
-def _measured(data: _Data, name: str) -> Any:
+def _measured(data: _Data, name: str) -> Tensor:
     """Return a measurement; where it was not made (spread above 0) it is an unknown."""
     value = data[name] + effects(name, data[f"{name}_spread"], ("anchor",))
     return pm.Deterministic(f"anchor_{name}", value, dims="anchor")
 
 
-def _likeness(data: _Data, alike: Any, own: Any) -> Any:
+def _likeness(data: _Data, alike: Tensor, own: Tensor) -> Tensor:
     """Return the map from standard normals to effects by seabed, shape (component, seabed)."""
     return pt.sqrt(alike * data["alike_value"] + own)[:, None] * data["alike_vector"].T
 
 
-def _form(data: _Data, priors: Mapping[str, Prior]) -> Any:
+def _form(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     main = effects("form", variable(priors, "form_spread"), ("form",))
     standard = effects("form_seabed", variable(priors, "form_seabed_spread"), ("form", "component"))
     by_seabed = main[:, None] + standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
     return pm.Deterministic("form_effect", by_seabed, dims=("form", "seabed"))[data["form_of"]]
 
 
-def _features(data: _Data, priors: Mapping[str, Prior]) -> Any:
+def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     main = variable(priors, "feature_typical")
     standard = effects("feature_seabed", variable(priors, "feature_seabed_spread"), ("feature", "component"))
     by_seabed = main[:, None] + standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
@@ -142,7 +144,7 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Any:
     return data["has_feature"] @ effect
 
 
-def _design(data: _Data, priors: Mapping[str, Prior]) -> Any:
+def _design(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     """Return effects of designs and of their configurations: one total spread, shared out over four parts."""
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
     main = effects("design", total * pt.sqrt(share[0]), ("design",))
@@ -154,13 +156,15 @@ def _design(data: _Data, priors: Mapping[str, Prior]) -> Any:
     return effect[data["design_of"]] + configuration[:, None]
 
 
-def _level(data: _Data, rest: Any, visit: Any, fall: Any) -> Any:
+def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
     """Return the mean of everything but the ground over the pulls in each seabed: what the data fix best."""
     pulls = (rest * data["pull_weight"]).sum(axis=0)
     return pulls + visit @ data["visit_weight"] - fall * data["mean_fall"]
 
 
-def _observe(data: _Data, priors: Mapping[str, Prior], location: Any, fall: Any, inputs: xr.Dataset) -> None:
+def _observe(
+    data: _Data, priors: Mapping[str, Prior], location: Tensor, fall: Tensor, inputs: xr.Dataset
+) -> None:
     typical = pt.log(variable(priors, "pull_scatter_typical"))
     deviation = priors["pull_scatter_deviation"].parameters
     # Centred: every seabed has enough pulls to fix its own scatter.
@@ -189,11 +193,13 @@ def _observe(data: _Data, priors: Mapping[str, Prior], location: Any, fall: Any,
     )
 
 
-def _scatter(location: Any, scale: Any, low: Any, high: Any, kind: Any, jacobian: Any, size: Any) -> Any:
+def _scatter(
+    location: Tensor, scale: Tensor, low: Tensor, high: Tensor, kind: Tensor, jacobian: Tensor, size: Tensor
+) -> Tensor:
     return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=scale, size=size)
 
 
 def _log_likelihood(
-    value: Any, location: Any, scale: Any, low: Any, high: Any, kind: Any, jacobian: Any
-) -> Any:
+    value: Tensor, location: Tensor, scale: Tensor, low: Tensor, high: Tensor, kind: Tensor, jacobian: Tensor
+) -> Tensor:
     return interval_log_likelihood(location, scale, low, high, kind) + jacobian + 0.0 * value

@@ -1,6 +1,7 @@
 """The rows of the table of priors: name, distribution, parameters, dims, unit, reason, source.
 
-An effect on log capacity of 0.1 is about 10%; a log-normal prior is given by its median and the sd of its log.
+An effect on log capacity of 0.1 is about 10%; a log-normal prior is given by its median and the sd of its
+log.
 """
 
 from math import log
@@ -127,7 +128,15 @@ _MODEL_ROWS: tuple[Row, ...] = (
         "a tip's section grows with mass to a power from 0 (same edge) to 2/3 (same shape)",
         "geometric similarity (identity)",
     ),
-    ("form_spread", "log-normal", (0.3, 0.5), "", "1", "forms differ by a third, all ground together", _NO_SOURCE),
+    (
+        "form_spread",
+        "log-normal",
+        (0.3, 0.5),
+        "",
+        "1",
+        "forms differ by a third, all ground together",
+        _NO_SOURCE,
+    ),
     (
         "form_seabed_spread",
         "log-normal",
@@ -170,7 +179,7 @@ _MODEL_ROWS: tuple[Row, ...] = (
         (2.0, 2.0, 2.0, 1.0),
         "part",
         "1",
-        "shares of that variance: the same in all seabeds, alike in like ones, one seabed's own, a configuration's",
+        "shares of it: the same in all seabeds, alike in like ones, one seabed's own, a configuration's",
         _CHOICE,
     ),
     (

@@ -29,8 +29,8 @@ class Prior:
     Attributes
     ----------
     name : name of the model's variable.
-    distribution : ``normal`` (mean, sd), ``log-normal`` (median, sd of the log), ``beta`` (on low to high, with
-        shapes a and b) or ``dirichlet`` (weights of its parts).
+    distribution : ``normal`` (mean, sd), ``log-normal`` (median, sd of the log), ``beta`` (on low to high,
+        with shapes a and b) or ``dirichlet`` (weights of its parts).
     parameters : name of the parameter to its value.
     dims : named dimensions of the variable; blank for one number.
     unit : unit of the variable; ``1`` for none.
@@ -85,7 +85,7 @@ def with_overrides(overrides: Mapping[str, Mapping[str, object]]) -> dict[str, P
     return priors
 
 
-def _faults(prior: Prior, parameters: Mapping[str, object]) -> list[Finding]:
+def _faults(prior: Prior, parameters: object) -> list[Finding]:
     column, known = f"priors.{prior.name}", PARAMETERS[prior.distribution]
     if not isinstance(parameters, Mapping):
         return [_fault(column, str(parameters), f"a table with {', '.join(known)}", "write it as a table")]
@@ -98,7 +98,11 @@ def _faults(prior: Prior, parameters: Mapping[str, object]) -> list[Finding]:
         elif value <= 0.0 and (prior.distribution, key) not in _MAY_BE_NEGATIVE:
             found.append(_fault(f"{column}.{key}", str(value), "a number above 0", "write a number above 0"))
     merged = {**prior.parameters, **parameters}
-    if not found and prior.distribution == "beta" and not float(str(merged["low"])) < float(str(merged["high"])):
+    if (
+        not found
+        and prior.distribution == "beta"
+        and not float(str(merged["low"])) < float(str(merged["high"]))
+    ):
         found.append(_fault(column, str(parameters), "low below high", "swap them"))
     return found
 
@@ -123,5 +127,9 @@ def priors_table(priors: Mapping[str, Prior]) -> pd.DataFrame:
     rows = []
     for prior in priors.values():
         numbers = ", ".join(f"{key} {value:g}" for key, value in prior.parameters.items())
-        rows.append((prior.name, prior.distribution, numbers, prior.dims, prior.unit, prior.reason, prior.source))
-    return pd.DataFrame(rows, columns=["name", "distribution", "parameters", "dims", "unit", "reason", "source"])
+        rows.append(
+            (prior.name, prior.distribution, numbers, prior.dims, prior.unit, prior.reason, prior.source)
+        )
+    return pd.DataFrame(
+        rows, columns=["name", "distribution", "parameters", "dims", "unit", "reason", "source"]
+    )

@@ -35,7 +35,12 @@ def silent(line: str) -> None:
 
 
 def draw_posterior(
-    compiled: CompiledModel, effort: Effort, seed: int, progress: Progress = silent, *, cores: int | None = None
+    compiled: CompiledModel,
+    effort: Effort,
+    seed: int,
+    progress: Progress = silent,
+    *,
+    cores: int | None = None,
 ) -> tuple[xr.DataTree, float]:
     """Return the sampler's draws and how long they took [s].
 

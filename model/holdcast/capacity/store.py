@@ -43,7 +43,9 @@ def load(folder: Path | str) -> Fit:
     path, verdict = Path(folder) / POSTERIOR_FILE, Path(folder) / VERDICT_FILE
     for file in (path, verdict):
         if not file.is_file():
-            raise ResultsError(f"{file} is missing: is this a results folder? Run holdcast fit on the campaign")
+            raise ResultsError(
+                f"{file} is missing: is this a results folder? Run holdcast fit on the campaign"
+            )
     try:
         fields = json.loads(verdict.read_text(encoding="utf-8"))
         judged = Verdict(**{**fields, "sentences": tuple(fields["sentences"])})
@@ -56,6 +58,7 @@ def load(folder: Path | str) -> Fit:
     if tree.attrs.get("results_version") != RESULTS_VERSION:
         found = tree.attrs.get("results_version", "none")
         raise ResultsError(
-            f"{path} is of results version {found}, this program reads {RESULTS_VERSION}; run holdcast fit again"
+            f"{path} is of results version {found}, this program reads {RESULTS_VERSION}; "
+            "run holdcast fit again"
         )
     return Fit(tree, judged)

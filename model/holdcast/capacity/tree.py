@@ -1,26 +1,35 @@
 """The one place that puts a fit's groups together; everything later reads them from here."""
 
 import json
-from collections.abc import Mapping
+import logging
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict
 
 import numpy as np
 import pandas as pd
 import pymc as pm
-import pytensor
 import xarray as xr
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.corrections import corrected_ends
-from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
+from holdcast.capacity.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.priors import Prior
 
-__all__ = ["RESULTS_VERSION", "assemble", "judged_variables", "prior_group"]
+__all__ = [
+    "RESULTS_VERSION",
+    "assemble",
+    "judged_variables",
+    "keep_posterior",
+    "prior_group",
+    "root_attributes",
+]
 
 RESULTS_VERSION = 1
 """Raised when a saved fit's groups or variables change their meaning."""
 PRIOR_DRAWS = 500
-_LARGE_GROUP = 2_000_000
+_LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made, so they have no effective sample size."""
@@ -65,15 +74,17 @@ def assemble(
         Of the sampler; predictive draws use it too.
     """
     thinned = _thin(posterior, inputs.sizes["trial"])
-    likelihood, location, scale = _by_trial(thinned, inputs)
-    scatter = np.random.default_rng(seed).standard_t(DEGREES_OF_FREEDOM, size=location.shape)
+    pulls = pull_draws(thinned, inputs)
+    scatter = np.random.default_rng(seed).standard_t(DEGREES_OF_FREEDOM, size=pulls.location.shape)
     dims = ("chain", "draw", "trial")
     coords = {**{dim: thinned[dim] for dim in ("chain", "draw")}, "trial": inputs["trial"]}
     units = {"units": "log N", "long_name": "log load at reference conditions"}
     groups = {
         "posterior": posterior,
-        "posterior_predictive": xr.Dataset({"log_load": (dims, location + scale * scatter, units)}, coords),
-        "log_likelihood": xr.Dataset({"log_load": (dims, likelihood, {"units": "1"})}, coords),
+        "posterior_predictive": xr.Dataset(
+            {"log_load": (dims, pulls.location + pulls.scale * scatter, units)}, coords
+        ),
+        "log_likelihood": xr.Dataset({"log_load": (dims, pulls.log_likelihood, {"units": "1"})}, coords),
         "sample_stats": stats,
         "prior": prior,
         "observed_data": inputs[["lower", "upper", "kind"]],
@@ -91,37 +102,30 @@ def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
     return posterior.isel(draw=slice(None, None, step))
 
 
-def _by_trial(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return log likelihood, median and scale of each pull's log load, each (chain, draw, trial).
-
-    The likelihood is the model's own, evaluated without compiling.
-    """
-    cell = {"anchor": inputs["anchor_of"], "seabed": inputs["seabed_of"]}
-    location = draws["log_capacity"].isel(cell) + draws["visit_effect"].isel(visit=inputs["visit_of"])
-    scale = draws["pull_scatter"].isel(seabed=inputs["seabed_of"])
-    rate = draws["rate_per_decade"].isel(soil=inputs["soil_of"].isel(seabed=inputs["seabed_of"]))
-    fall = draws["strength_of_fall"].expand_dims(trial=inputs["trial"])
-    order = ("chain", "draw", "trial")
-    arrays = [array.transpose(*order).to_numpy() for array in (location, scale, fall, rate)]
-    symbols = [pytensor.tensor.tensor3(name) for name in ("location", "scale", "fall", "rate")]
-    data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
-    low, high, jacobian = corrected_ends(data, symbols[2], symbols[3])
-    total = interval_log_likelihood(symbols[0], symbols[1], low, high, data["kind"]) + jacobian
-    evaluate = pytensor.function(symbols, total, mode=Mode(linker="py", optimizer=None))
-    return evaluate(*arrays), arrays[0], arrays[1]
-
-
 def prior_group(model: pm.Model, seed: int) -> xr.Dataset:
     """Return draws from the prior of all variables of the model, by the model itself."""
     wanted = [v.name for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
-    drawn = pm.sample_prior_predictive(
-        PRIOR_DRAWS,
-        model=model,
-        var_names=wanted,
-        random_seed=seed,
-        compile_kwargs={"mode": Mode(linker="py", optimizer=None)},
-    )
+    with _quiet("pymc.sampling.forward"):
+        drawn = pm.sample_prior_predictive(
+            PRIOR_DRAWS,
+            model=model,
+            var_names=wanted,
+            random_seed=seed,
+            compile_kwargs={"mode": Mode(linker="py", optimizer=None)},
+        )
     return keep_posterior(drawn["prior"].to_dataset())
+
+
+@contextmanager
+def _quiet(name: str) -> Iterator[None]:
+    """Keep a library's list of sampled variables off the screen while drawing."""
+    logger = logging.getLogger(name)
+    level = logger.level
+    logger.setLevel(logging.WARNING)
+    try:
+        yield
+    finally:
+        logger.setLevel(level)
 
 
 def _labelled(table: pd.DataFrame) -> xr.Dataset:
@@ -157,4 +161,6 @@ def root_attributes(
         "thresholds": json.dumps(dict(campaign.thresholds)),
         "weights": json.dumps(dict(campaign.weights)),
         "boat": json.dumps(dict(campaign.boat)),
+        "units": campaign.units,
+        "doubts": json.dumps([asdict(doubt) for doubt in campaign.doubts]),
     }

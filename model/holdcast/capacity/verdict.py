@@ -14,9 +14,9 @@ __all__ = ["LIMITS", "Limits", "Verdict", "judge"]
 class Limits:
     """What a good verdict asks for, of every cell and every hyperparameter.
 
-    Effective sample sizes of 400 and R-hat near 1: Vehtari, Gelman, Simpson, Carpenter & Bürkner 2021, *Bayesian
-    Analysis* 16:667 (they ask for 1.01; value from memory).  BFMI of 0.3: Betancourt 2016, arXiv:1604.00695
-    (value from memory).
+    Effective sample sizes of 400 and R-hat near 1: Vehtari, Gelman, Simpson, Carpenter & Bürkner 2021,
+    *Bayesian Analysis* 16:667 (they ask for 1.01; value from memory).  BFMI of 0.3: Betancourt 2016,
+    arXiv:1604.00695 (value from memory).
     """
 
     ess: float = 400.0
@@ -76,16 +76,28 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     allowed = limits.divergences_per_1000 * draws / 1000.0
     checks = (
         (divergences <= allowed, f"{divergences} of {draws} draws diverged; at most {allowed:.0f} may"),
-        (rhat <= limits.rhat, f"the chains disagree: R-hat is {rhat:.3f} for {rhat_at}; at most {limits.rhat} may"),
-        (bulk >= limits.ess, f"too few independent draws of {bulk_at}: {bulk:.0f}; {limits.ess:.0f} are needed"),
-        (tail >= limits.ess, f"too few independent draws in the tails of {tail_at}: {tail:.0f}; {limits.ess:.0f} are needed"),
-        (bfmi >= limits.bfmi, f"the sampler moves badly between energies: BFMI is {bfmi:.2f}; it must be {limits.bfmi} or more"),
+        (
+            rhat <= limits.rhat,
+            f"the chains disagree: R-hat is {rhat:.3f} for {rhat_at}; at most {limits.rhat} may",
+        ),
+        (
+            bulk >= limits.ess,
+            f"too few independent draws of {bulk_at}: {bulk:.0f}; {limits.ess:.0f} are needed",
+        ),
+        (
+            tail >= limits.ess,
+            f"too few independent draws in the tails of {tail_at}: {tail:.0f}; {limits.ess:.0f} are needed",
+        ),
+        (
+            bfmi >= limits.bfmi,
+            f"the sampler moves badly between energies: BFMI is {bfmi:.2f}; it must be {limits.bfmi} or more",
+        ),
     )
     # A comparison with NaN is false, so a constant or broken variable fails here and is named.
     failures = tuple(sentence for passed, sentence in checks if not passed)
     good = (
-        f"every cell and every hyperparameter has at least {min(bulk, tail):.0f} independent draws, the chains agree "
-        f"(R-hat at most {rhat:.3f}) and {divergences} of {draws} draws diverged"
+        f"every cell and every hyperparameter has at least {min(bulk, tail):.0f} independent draws, "
+        f"the chains agree (R-hat at most {rhat:.3f}) and {divergences} of {draws} draws diverged"
     )
     return Verdict(not failures, failures or (good,), divergences, rhat, bulk, tail, bfmi, draws)
 
@@ -93,7 +105,7 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
 def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:
     """Return the worst value over all variables and where it is; NaN counts as worst."""
     worst, where = (-np.inf if largest else np.inf), ""
-    for name, array in values.data_vars.items():
+    for array in values.data_vars.values():
         flat = array.to_numpy().ravel()
         if not flat.size:
             continue
@@ -107,7 +119,9 @@ def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:
 
 def _place(array: xr.DataArray, flat: int) -> str:
     places = np.unravel_index(flat, array.shape) if array.dims else ()
-    labels = ", ".join(str(array[dim].to_numpy()[place]) for dim, place in zip(array.dims, places, strict=True))
+    labels = ", ".join(
+        str(array[dim].to_numpy()[place]) for dim, place in zip(array.dims, places, strict=True)
+    )
     return f"{array.name} ({labels})" if labels else str(array.name)
 
 

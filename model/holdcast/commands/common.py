@@ -22,11 +22,13 @@ __all__ = [
     "PROGRAM_FAULT",
     "AsJson",
     "InputError",
+    "Progress",
     "Units",
     "progress",
     "run",
     "say",
     "say_json",
+    "show_findings",
     "warn",
 ]
 
@@ -39,6 +41,10 @@ Units = Annotated[
     Literal["si", "us"] | None, typer.Option("--units", help="Units on the screen only; files stay in SI.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for machines.")]
+
+
+Progress = Callable[[str], None]
+"""Takes one line that says what is being done."""
 
 
 class InputError(Exception):

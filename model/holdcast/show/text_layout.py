@@ -133,5 +133,5 @@ def rows_of_cells(
 
 
 def terminal_width() -> int:
-    """Return the terminal's width in columns: 80 where there is none, at most 140."""
-    return min(shutil.get_terminal_size(fallback=(80, 24)).columns, 140)
+    """Return the terminal's width in columns: 100 where there is none, at most 140."""
+    return min(shutil.get_terminal_size(fallback=(100, 24)).columns, 140)

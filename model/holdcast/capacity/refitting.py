@@ -1,0 +1,118 @@
+"""One compiled model for many fits: new data of the same shapes, and pulls that are hidden but keep their place."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import xarray as xr
+from numpy.typing import NDArray
+
+from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.interval import BELOW
+
+__all__ = ["OPEN_END", "hide_pulls", "with_new_data"]
+
+OPEN_END = 1000.0
+"""Upper end of a hidden pull [log N].  The t distribution leaves at most (σ / 1000)⁴ · 12 beyond it (computed),
+under 1e-11 for any scatter here, so the pull's log likelihood and its gradients are 0 and the fit is as if the
+row were not there."""
+
+
+def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[str, Any]) -> CompiledModel:
+    """Return a compiled model that will read other data; nothing is compiled again.
+
+    Parameters
+    ----------
+    compiled : CompiledModel
+        Made from `model` by :func:`holdcast.capacity.compiling.compile_model`.
+    model : pymc.Model
+        The model as built, its data under their own names.
+    inputs : Dataset or mapping of str to array
+        New values of every datum of the model, in the same shapes.
+
+    Returns
+    -------
+    CompiledModel
+        Its draws still carry the labels of the first data.
+
+    Raises
+    ------
+    ValueError
+        When a datum is missing or of another shape, or the soils differ: their rate priors are part of the
+        compiled code.
+    """
+    _same_soils(model, inputs)
+    packed = {}
+    for name, kind in (("numbers", "f"), ("positions", "i")):
+        data = [variable for variable in model.data_vars if variable.get_value().dtype.kind == kind]
+        if data:
+            packed[name] = np.concatenate([_new_value(variable, inputs).ravel() for variable in data])
+    return CompiledModel(compiled.sampler_model.with_data(**packed), 0.0)
+
+
+def _new_value(variable: Any, inputs: Mapping[str, Any]) -> NDArray[Any]:
+    old = variable.get_value()
+    if variable.name not in inputs:
+        raise ValueError(f"the new data lack {variable.name!r}")
+    new = np.asarray(inputs[variable.name])
+    if new.shape != old.shape:
+        raise ValueError(f"{variable.name} has shape {new.shape}; the compiled model needs {old.shape}")
+    if new.dtype.kind != old.dtype.kind:
+        raise ValueError(f"{variable.name} is of kind {new.dtype}; the compiled model needs {old.dtype}")
+    return new.astype(old.dtype)
+
+
+def _same_soils(model: pm.Model, inputs: Mapping[str, Any]) -> None:
+    known = model.coords.get("soil")
+    if known is None or "soil" not in getattr(inputs, "coords", {}):
+        return
+    new = [str(soil) for soil in np.asarray(inputs["soil"])]
+    if new != [str(soil) for soil in known]:
+        raise ValueError(f"the new data have the soils {new}; the model was compiled for {list(known)}")
+
+
+def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:
+    """Return the inputs with some pulls telling nothing, every shape and label kept.
+
+    Parameters
+    ----------
+    inputs : Dataset
+        As made by :func:`holdcast.capacity.layout.lay_out`.
+    hidden : array of bool, shape (trial,)
+        True where a pull is to be hidden.
+
+    Returns
+    -------
+    Dataset
+        Hidden rows lie below `OPEN_END`, which is no information.  The weights by which the sampler levels a
+        seabed's ground count the visible pulls only.
+
+    Raises
+    ------
+    ValueError
+        When `hidden` does not have one entry a pull.
+    """
+    if hidden.shape != (inputs.sizes["trial"],):
+        raise ValueError(
+            f"hidden has shape {hidden.shape}; one entry for each of {inputs.sizes['trial']} pulls"
+        )
+    shown = xr.DataArray(~hidden, dims="trial")
+    changed = {name: inputs[name].where(shown, OPEN_END) for name in ("lower", "upper")}
+    changed["kind"] = inputs["kind"].where(shown, BELOW).astype(np.int64)
+    for name in ("fall_lower", "fall_upper", "fall_slope", "speed"):
+        changed[name] = inputs[name].where(shown, 0.0)
+    return inputs.assign(changed).assign(_level_weights(inputs.assign(changed), ~hidden))
+
+
+def _level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any]:
+    seabed_of = inputs["seabed_of"].to_numpy()[shown]
+    pulls = np.bincount(seabed_of, minlength=inputs.sizes["seabed"])
+    fall = np.bincount(seabed_of, inputs["fall_upper"].to_numpy()[shown], minlength=inputs.sizes["seabed"])
+    weights: dict[str, Any] = {"mean_fall": ("seabed", fall / np.maximum(pulls, 1))}
+    for what in ("anchor", "visit"):
+        counts = np.zeros((inputs.sizes[what], inputs.sizes["seabed"]))
+        np.add.at(counts, (inputs[f"{what}_of"].to_numpy()[shown], seabed_of), 1.0)
+        name = "pull_weight" if what == "anchor" else "visit_weight"
+        weights[name] = ((what, "seabed"), counts / np.maximum(pulls, 1))
+    return weights

@@ -1,0 +1,79 @@
+"""The command line: one short file a command, in :mod:`holdcast.commands`."""
+
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+
+import typer
+
+from holdcast.commands.common import BAD_INPUT, DONE, INTERRUPTED, run, warn
+
+__all__ = ["COMMANDS", "main"]
+
+COMMANDS = {
+    "demo": "Run the whole main job on an invented campaign.",
+    "new": "Write an empty campaign to fill in.",
+    "check": "Show every fault and doubt of a campaign, without fitting.",
+    "fit": "Fit a campaign: every anchor in every seabed, with bands.",
+    "report": "Write the page of a fit again.",
+}
+"""Commands in the order a tester meets them, with their one line of help."""
+
+_ABOUT = """What a small-craft anchor holds, from logged test pulls, with bands that say how sure that is.
+
+A capacity is a typical test pull in one place: no guarantee, no safety factor. A rode under load can maim.
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with the exit status of the contract.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; those of the process by default.
+    """
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    status = DONE
+
+    def command() -> None:
+        nonlocal status
+        status = _invoke(words)
+
+    failure = run(command)
+    sys.exit(failure or status)
+
+
+def _invoke(words: list[str]) -> int:
+    application = _application(words[0] if words else "")
+    try:
+        code = application(words or ["--help"], prog_name="holdcast", standalone_mode=False)
+    except typer.Abort:
+        warn("holdcast: stopped on request; earlier results stand as they were")
+        return INTERRUPTED
+    except Exception as error:
+        # Wrong options and arguments know how to show themselves; all else is for `run`.
+        if not hasattr(error, "format_message"):
+            raise
+        warn(f"holdcast: {error.format_message()}\nTry: holdcast --help, or holdcast COMMAND --help")
+        return BAD_INPUT
+    return code if isinstance(code, int) else DONE
+
+
+def _application(asked: str) -> typer.Typer:
+    """Return the program with the asked command loaded and the others as names: help comes at once."""
+    application = typer.Typer(
+        help=_ABOUT, add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False
+    )
+    for name, line in COMMANDS.items():
+        function = getattr(import_module(f"holdcast.commands.{name}"), name) if name == asked else _stub(line)
+        application.command(name=name, short_help=line)(function)
+    return application
+
+
+def _stub(line: str) -> Callable[[], None]:
+    def stand_in() -> None:
+        raise AssertionError("a stand-in was called")
+
+    stand_in.__doc__ = line
+    return stand_in

@@ -1,0 +1,38 @@
+"""``holdcast check``: every fault and doubt, without fitting."""
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from holdcast.campaign.records import CampaignError
+from holdcast.commands.common import AsJson, say, say_json
+from holdcast.commands.reading import accounting_line, read_checked
+from holdcast.show.findings import findings_table
+
+__all__ = ["check"]
+
+
+def check(
+    campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
+    as_json: AsJson = False,
+) -> None:
+    """Show every fault and doubt of a campaign in one table, without fitting it.
+
+    Faults stop a fit (exit status 2); doubts alone do not (exit status 0).
+
+    Example: holdcast check my-campaign
+    """
+    try:
+        read = read_checked(campaign)
+    except CampaignError as error:
+        if as_json:
+            say_json({"ok": False, "findings": [asdict(finding) for finding in error.findings]})
+        raise
+    line = accounting_line(read)
+    if as_json:
+        say_json({"ok": True, "rows": line, "findings": [asdict(finding) for finding in read.doubts]})
+        return
+    say(findings_table(read.doubts) if read.doubts else "No faults, no doubts.")
+    say(f"\n{line}\nNo fault: holdcast fit {campaign} can run.")

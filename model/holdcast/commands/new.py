@@ -1,0 +1,25 @@
+"""``holdcast new``: an empty campaign to fill in."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from holdcast.campaign import write_starter
+from holdcast.commands.common import say
+
+__all__ = ["new"]
+
+
+def new(folder: Annotated[Path, typer.Argument(help="Folder to make or fill.", show_default=False)]) -> None:
+    """Write an empty campaign: headers, an example row to delete, and a guide that begins with safety.
+
+    Nothing is overwritten: a folder that already has one of the files is refused.
+
+    Example: holdcast new my-campaign
+    """
+    written = write_starter(folder)
+    for path in written:
+        say(str(path))
+    say(f"\nRead {folder / 'GUIDE.md'} first: a rode under load can maim.")
+    say(f"Fill the tables in, delete the example rows, then: holdcast check {folder}")

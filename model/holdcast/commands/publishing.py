@@ -1,0 +1,130 @@
+"""From a fit to everything a results folder holds beside the fit itself."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from holdcast.answers.cells import cells
+from holdcast.campaign.records import Finding
+from holdcast.capacity.fit import Fit
+from holdcast.capacity.priors import default_priors, priors_table, with_overrides
+from holdcast.capacity.store import save
+from holdcast.commands.common import Progress
+from holdcast.physics.reasonableness import capacity_doubt
+from holdcast.show.cells_csv import as_csv, cells_csv
+from holdcast.show.figure import figure_svgs, save_figures
+from holdcast.show.report import report_html
+from holdcast.show.sentences import accounting_sentence
+
+__all__ = ["accounting_of", "correction_lines", "excluded_of", "theory_doubts", "write_page", "write_results"]
+
+
+def write_results(fit: Fit, folder: Path, units: str, progress: Progress) -> None:
+    """Write a fit and all its tables, figures and the page into an empty folder."""
+    progress("writing the posterior")
+    save(fit, folder)
+    table = cells(fit)
+    (folder / "cells.csv").write_text(cells_csv(table), encoding="utf-8")
+    excluded = excluded_of(fit)
+    rows = excluded.itertuples(index=False, name=None)
+    (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
+    progress("drawing the figure and the page")
+    figures = folder / "figures"
+    figures.mkdir()
+    save_figures(table, figures, units, reliable=fit.verdict.ok)
+    write_page(fit, folder, units)
+
+
+def write_page(fit: Fit, folder: Path, units: str) -> Path:
+    """Write ``report.html`` into a folder and return its path."""
+    table = cells(fit)
+    overrides = json.loads(fit.tree.attrs["priors"])
+    changed = {
+        name: values
+        for name, values in overrides.items()
+        if dict(default_priors()[name].parameters) != values
+    }
+    text = report_html(
+        table,
+        fit.verdict.as_dict(),
+        excluded_of(fit),
+        " ".join([accounting_of(fit), *correction_lines(fit)]),
+        priors_table(with_overrides(changed)),
+        figure_svgs(table, units, reliable=fit.verdict.ok),
+        [*(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])), *theory_doubts(fit)],
+        units,
+    )
+    path = folder / "report.html"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def excluded_of(fit: Fit) -> pd.DataFrame:
+    """Return the rows that the tester excluded: trial and reason."""
+    trials = fit.tree["trials"].to_dataset().to_dataframe()
+    excluded = trials[trials["status"] == "excluded"]
+    return pd.DataFrame(
+        {"trial": excluded.index.astype(str), "reason": excluded["exclude"].astype(str).to_numpy()}
+    )
+
+
+def accounting_of(fit: Fit) -> str:
+    """Return where every row of the log went, as a sentence."""
+    trials = fit.tree["trials"].to_dataset().to_dataframe()
+    waiting = trials.loc[trials["status"] == "not used yet", "test"].value_counts().to_dict()
+    counts = trials["status"].value_counts()
+    return accounting_sentence(
+        len(trials),
+        int(counts.get("used", 0)),
+        int(counts.get("excluded", 0)),
+        {str(k): int(v) for k, v in waiting.items()},
+    )
+
+
+def correction_lines(fit: Fit) -> list[str]:
+    """Return which corrections could be made to the pulls, as sentences."""
+    inputs = fit.inputs
+    pulls, rode = inputs.sizes["trial"], int(inputs["rode_known"].sum())
+    speed = int((inputs["speed"] > 0.0).sum())
+    return [
+        f"{rode} of {pulls} pulls were brought to the load at the anchor along the bottom by their rode and "
+        f"depth; the other {pulls - rode} count as read.",
+        f"{speed} loads were read while dragging at a known speed and brought to rest; the others count as "
+        "at rest.",
+    ]
+
+
+def theory_doubts(fit: Fit) -> list[Finding]:
+    """Return a doubt for each cell whose whole band is beyond what bearing theory allows."""
+    table = cells(fit)
+    anchors, seabeds = fit.tree["anchors"].to_dataset(), fit.tree["seabeds"].to_dataset()
+    found = []
+    for seabed in seabeds["seabed"].to_numpy():
+        ground = seabeds.sel(seabed=seabed)
+        for anchor in anchors["anchor"].to_numpy():
+            area = float(anchors["fluke_area_m2"].sel(anchor=anchor))
+            band = table["capacity_n"].sel(anchor=anchor, seabed=seabed)
+            sentence = capacity_doubt(
+                str(ground["soil"].item()),
+                str(ground["strength"].item()),
+                str(ground["strength_scheme"].item()) or "iso_14688_2",
+                (float(band.sel(quantile=0.05)), float(band.sel(quantile=0.95))),
+                area,
+                undrained_strength_kpa=float(ground["undrained_strength_kpa"]),
+                friction_angle_deg=float(ground["friction_angle_deg"]),
+            )
+            if sentence and not np.isnan(area):
+                found.append(
+                    Finding(
+                        "doubt",
+                        "cells.csv",
+                        None,
+                        "capacity_n",
+                        f"{anchor} in {seabed}",
+                        sentence,
+                        "look at the area, the strength class and the readings of this cell",
+                    )
+                )
+    return found

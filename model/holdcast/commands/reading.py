@@ -1,0 +1,48 @@
+"""Reading a campaign for a command: its doubts shown, its settings checked."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from holdcast.campaign import read_campaign
+from holdcast.campaign.gear import gear_doubts
+from holdcast.campaign.records import Campaign, CampaignError
+from holdcast.capacity.priors import with_overrides
+
+__all__ = ["accounting_line", "read_checked", "results_folder"]
+
+
+def read_checked(path: Path) -> Campaign:
+    """Return a campaign with all its doubts, those about gear included.
+
+    Raises
+    ------
+    CampaignError
+        With every fault of the files, or of the priors that campaign.toml changes.
+    """
+    campaign = read_campaign(path)
+    try:
+        with_overrides(campaign.priors)
+    except CampaignError as error:
+        raise CampaignError((*error.findings, *campaign.doubts)) from None
+    return replace(campaign, doubts=(*campaign.doubts, *gear_doubts(campaign)))
+
+
+def accounting_line(campaign: Campaign) -> str:
+    """Return where every row of the log goes, as a sentence."""
+    from holdcast.show.sentences import accounting_sentence
+
+    status = campaign.trials["status"]
+    waiting = campaign.trials.loc[status == "not used yet", "test"].value_counts()
+    return accounting_sentence(
+        len(status),
+        int((status == "used").sum()),
+        int((status == "excluded").sum()),
+        {str(kind): int(count) for kind, count in waiting.items()},
+    )
+
+
+def results_folder(campaign: Path) -> Path:
+    """Return where results go by default: inside a campaign folder, beside a workbook."""
+    if campaign.suffix.lower() == ".xlsx":
+        return campaign.with_name(f"{campaign.stem}-results")
+    return campaign / "results"

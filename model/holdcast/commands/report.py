@@ -1,0 +1,25 @@
+"""``holdcast report``: the page of a results folder, written anew."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from holdcast.commands.common import Units, say
+
+__all__ = ["report"]
+
+
+def report(
+    results: Annotated[Path, typer.Argument(help="Results folder.", show_default=False)],
+    units: Units = None,
+) -> None:
+    """Write the page of a fit again, in other units if asked: tables, figure, verdict, exclusions, cautions.
+
+    Example: holdcast report my-campaign/results --units us
+    """
+    from holdcast.capacity.store import load
+    from holdcast.commands.publishing import write_page
+
+    fitted = load(results)
+    say(str(write_page(fitted, results, units or str(fitted.tree.attrs["units"]))))

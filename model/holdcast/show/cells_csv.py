@@ -1,0 +1,79 @@
+"""The cell table as CSV text, in SI units, safe to open in a spreadsheet."""
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import xarray as xr
+
+__all__ = ["as_csv", "cells_csv", "plain_cell"]
+
+_CAPACITY = ("q05", "q25", "q50", "q75", "q95")
+_NEW_PULL = ("q05", "q50", "q95")
+_LEADERS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def plain_cell(text: str) -> str:
+    """Return text that a spreadsheet shows rather than computes.
+
+    A cell that begins like a formula gets an apostrophe in front, as spreadsheets themselves mark text.
+    """
+    return f"'{text}" if text.startswith(_LEADERS) else text
+
+
+def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Return rows as CSV text; numbers to 6 significant digits, NaN as blank."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows([_cell(value) for value in row] for row in rows)
+    return stream.getvalue()
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    if isinstance(value, int | np.integer):
+        return str(value)
+    if isinstance(value, float | np.floating):
+        return "" if np.isnan(value) else f"{value:.6g}"
+    return plain_cell(str(value))
+
+
+def cells_csv(cells: xr.Dataset) -> str:
+    """Return the table of every anchor × seabed, in the order of the campaign's files.
+
+    Parameters
+    ----------
+    cells : Dataset
+        As made by :func:`holdcast.answers.cells.cells`, dims (anchor, seabed, quantile).
+    """
+    groups = (("capacity_n", _CAPACITY), ("efficiency", _CAPACITY), ("new_pull_n", _NEW_PULL))
+    bands = [(variable, name) for variable, names in groups for name in names]
+    header = ["anchor", "design", "seabed", "evidence", "pulls", "visits"]
+    header += [f"{variable}_{name}" for variable, name in bands]
+    header += ["own_data", "range", "above_threshold"]
+    levels = {name: int(name[1:]) / 100.0 for name in _CAPACITY}
+    columns = {
+        (variable, name): cells[variable].sel(quantile=levels[name]).to_numpy() for variable, name in bands
+    }
+    facts = {
+        name: cells[name].to_numpy()
+        for name in ("evidence", "pulls", "visits", "own_data", "range", "above_threshold")
+    }
+    rows = []
+    for a, (anchor, design) in enumerate(
+        zip(cells["anchor"].to_numpy(), cells["design"].to_numpy(), strict=True)
+    ):
+        for s, seabed in enumerate(cells["seabed"].to_numpy()):
+            row: list[object] = [
+                anchor,
+                design,
+                seabed,
+                *(facts[name][a, s] for name in ("evidence", "pulls", "visits")),
+            ]
+            row += [columns[band][a, s] for band in bands]
+            row += [facts[name][a, s] for name in ("own_data", "range", "above_threshold")]
+            rows.append(row)
+    return as_csv(header, rows)
