@@ -276,3 +276,14 @@ def save_figures(cells: xr.Dataset, folder: Path, units: str = "si", *, reliable
             path.with_suffix(".png").write_bytes(_png(figure))
             written += [path.with_suffix(".svg"), path.with_suffix(".png")]
     return written
+
+
+# Shared with the figures of single questions, which draw other rows on the same paper.
+inches, own_style, place_axes, png_bytes, svg_text, write_lines = (
+    _inches,
+    _own_style,
+    _axes,
+    _png,
+    _svg,
+    _write,
+)

@@ -1,0 +1,138 @@
+"""``holdcast rank``: which anchor holds more, as far as the draws can tell."""
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from holdcast.commands.answering import Results, ask, records, say_answer, wrapped, write_csv
+from holdcast.commands.common import AsJson, InputError, Units, say_json
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from holdcast.capacity.fit import Fit
+
+__all__ = ["rank"]
+
+
+def rank(
+    results: Results,
+    seabed: Annotated[list[str] | None, typer.Option(help="Only this seabed; may be repeated.")] = None,
+    weight: Annotated[
+        list[str] | None, typer.Option(help="A seabed's weight in an overall ranking, as SEABED=NUMBER.")
+    ] = None,
+    efficiency: Annotated[
+        float | None,
+        typer.Option(help="Also: probability that every seabed exceeds this holding efficiency."),
+    ] = None,
+    without: Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")] = None,
+    by: Annotated[Literal["capacity", "efficiency"], typer.Option(help="What is ranked.")] = "capacity",
+    units: Units = None,
+    as_json: AsJson = False,
+) -> None:
+    """Rank the anchors in each seabed: median rank and band, chance of being best, what cannot be told apart.
+
+    Example: holdcast rank my-log/results --weight "silt=1" --weight "sand=2" --efficiency 10 --without rock
+    """
+    from holdcast.answers.ranking import every_seabed, ranking, weighted_ranking
+    from holdcast.capacity.store import load
+    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.ranking import by_median, every_rows, ranking_rows, ranking_sheet
+
+    fit = load(results)
+    weights = _weights(fit, weight or [], without or [])
+    chosen = ask(lambda: _chosen(fit, seabed or [], without or []))
+    ranked = ask(lambda: ranking(fit, chosen, measure=by))
+    rows = [ranking_rows(ranked, "seabed")]
+    if len(chosen) == 1:
+        rows = [by_median(rows[0])]
+    weighted = ask(lambda: weighted_ranking(fit, weights, measure=by)) if weights else None
+    if weighted is not None:
+        rows.append(ranking_rows(weighted, "weighted"))
+    every = (
+        ask(lambda: every_seabed(fit, efficiency, without=without or [])) if efficiency is not None else None
+    )
+    table = _joined([*rows, *([every_rows(every)] if every is not None else [])])
+    write_csv(table, results / "ranking.csv")
+    drawn = rows[0] if len(chosen) == 1 else _joined(rows)
+    save_figure(ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "rank")
+    if as_json:
+        answer = {"reliable": fit.verdict.ok, "weights": weights, "rows": records(table)}
+        extra = (
+            {} if every is None else {key: every.attrs[key] for key in ("efficiency", "seabeds", "left_out")}
+        )
+        say_json({**answer, **extra})
+        return
+    say_answer(fit, _lines(rows, weighted, every, by))
+
+
+def _lines(rows: "list[pd.DataFrame]", weighted: object, every: object, by: str) -> list[str]:
+    import xarray as xr
+
+    from holdcast.show.ranking import HOW_TO_READ_RANKS, every_lines, ranking_lines
+    from holdcast.show.sentences import ORDER_NOTE
+
+    single = len(set(rows[0]["seabed"])) == 1
+    order = "Rows stand by median rank; read it with its band." if single else ORDER_NOTE
+    lines = wrapped([f"Ranked by {by}.", *HOW_TO_READ_RANKS, order])
+    for seabed, part in rows[0].groupby("seabed", sort=False):
+        lines += ranking_lines(part, str(seabed))
+    if isinstance(weighted, xr.Dataset):
+        lines += ranking_lines(rows[1], f"Weighted: {weighted.attrs['weights']}")
+    if isinstance(every, xr.Dataset):
+        lines += every_lines(every)
+    return lines
+
+
+def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
+    """Return the seabeds to rank in, in the campaign's order.
+
+    Raises
+    ------
+    KeyError
+        When one is not known.
+    ValueError
+        When none is left.
+    """
+    from holdcast.answers.stacked import know
+
+    known = [str(name) for name in fit.posterior["seabed"].to_numpy()]
+    know([*seabeds, *without], known, "seabed")
+    kept = [name for name in known if (not seabeds or name in seabeds) and name not in without]
+    if not kept:
+        raise ValueError("every seabed asked for is left out by --without, so nothing is left to rank")
+    return kept
+
+
+def _weights(fit: "Fit", given: list[str], without: list[str]) -> dict[str, float]:
+    """Return the weights of the command line, else those of campaign.toml, without the seabeds left out.
+
+    Raises
+    ------
+    InputError
+        With every weight that cannot be read.
+    """
+    import json
+
+    weights: dict[str, float] = {}
+    wrong = []
+    for text in given:
+        seabed, equals, number = text.rpartition("=")
+        try:
+            weights[seabed.strip()] = float(number)
+        except ValueError:
+            equals = ""
+        if not equals or not seabed.strip():
+            wrong.append(text)
+    if wrong:
+        raise InputError(
+            f'--weight needs SEABED=NUMBER, such as "silt=0.5"; got {", ".join(map(repr, wrong))}'
+        )
+    weights = weights or {str(k): float(v) for k, v in json.loads(str(fit.tree.attrs["weights"])).items()}
+    return {seabed: value for seabed, value in weights.items() if seabed not in without}
+
+
+def _joined(parts: "list[pd.DataFrame]") -> "pd.DataFrame":
+    import pandas as pd
+
+    return pd.concat(parts, ignore_index=True)

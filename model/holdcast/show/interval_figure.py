@@ -1,0 +1,254 @@
+"""One picture for one question: named rows with bands, on the capacity figure's paper."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from holdcast.show.figure import inches, own_style, place_axes, png_bytes, svg_text, write_lines
+from holdcast.show.figure_layout import Row, label_rows, panel_grid, wrap_to
+from holdcast.show.figure_panel import BAND, INK, RULE, SOFT, draw_names
+from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Line, height_of
+from holdcast.show.sentences import UNRELIABLE, verdict_heading
+from holdcast.show.text_layout import plain
+
+__all__ = ["Mark", "Panel", "Sheet", "interval_figure", "save_figure"]
+
+_WIDTH = 11.0
+_POINTS = 8.5
+_ROW_PITCH = 0.17
+_WIDEST_NAME = 2.6
+
+
+class Mark(NamedTuple):
+    """One band: ends of line and bar and the dot (None: not drawn); hollow when not filled."""
+
+    low: float
+    high: float
+    middle: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+    filled: bool = True
+
+
+class Panel(NamedTuple):
+    """One panel: its title and, in the order of the sheet's rows, the marks and the note of each row."""
+
+    title: str
+    marks: Sequence[Sequence[Mark]]
+    notes: Sequence[str]
+
+
+class Sheet(NamedTuple):
+    """The whole picture; ``headings`` groups the rows, ``reference`` is a value to compare with."""
+
+    title: str
+    reading: Sequence[str]
+    headings: Sequence[str]
+    names: Sequence[str]
+    panels: Sequence[Panel]
+    ticks: Sequence[float]
+    limits: tuple[float, float]
+    logarithmic: bool
+    note_heading: str
+    foot: Sequence[str]
+    reference: float | None = None
+    reliable: bool = True
+    note_width: float = 0.55
+    most_columns: int = 4
+
+
+def interval_figure(sheet: Sheet) -> Figure:
+    """Draw a sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Every number is given; nothing is computed here.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        With an Agg canvas of its own; nothing is registered with pyplot.
+
+    Raises
+    ------
+    ValueError
+        When a panel has not one note and one tuple of marks for each row.
+    """
+    for panel in sheet.panels:
+        if not len(panel.marks) == len(panel.notes) == len(sheet.names):
+            raise ValueError(f"panel {panel.title!r} needs {len(sheet.names)} rows of marks and notes")
+    with own_style():
+        return _draw(sheet)
+
+
+def save_figure(sheet: Sheet, folder: Path, name: str) -> list[Path]:
+    """Write a sheet as ``NAME.svg`` and ``NAME.png``; the same sheet gives the same bytes."""
+    folder.mkdir(parents=True, exist_ok=True)
+    figure = interval_figure(sheet)
+    svg, png = folder / f"{name}.svg", folder / f"{name}.png"
+    svg.write_text(svg_text(figure), encoding="utf-8", newline="\n")
+    png.write_bytes(png_bytes(figure))
+    return [svg, png]
+
+
+def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) -> list[Line]:
+    room = 0.96 * (_WIDTH - 2 * MARGIN)
+    broken = wrap_to(plain(text), room, lambda part: inches(part, points, weight))
+    return [Line(line, points, weight, colour) for line in broken]
+
+
+def _rows(sheet: Sheet) -> list[Row]:
+    """Lay rows below each other, each group under its heading; rows are named by their position."""
+    names = list(map(str, range(len(sheet.names))))
+    return label_rows(
+        list(sheet.headings),
+        names,
+        lambda place: wrap_to(
+            plain(sheet.names[int(place)]), _WIDEST_NAME, lambda part: inches(part, _POINTS)
+        ),
+    )
+
+
+def _draw(sheet: Sheet) -> Figure:
+    head = [] if sheet.reliable else _lines(verdict_heading(False), 15, "bold")
+    head += _lines(sheet.title, 15, "bold")
+    head += [line for text in sheet.reading for line in _lines(text, 8.5, colour=SOFT)]
+    foot = [line for text in sheet.foot for line in _lines(text, 8.5)]
+    rows = _rows(sheet)
+    name_width = max(inches(line, _POINTS) for row in rows for line in row.text.split("\n")) + 0.22
+    down, across = panel_grid(len(sheet.panels), sheet.most_columns)
+    width = min((_WIDTH - 2 * MARGIN - name_width) / across - sheet.note_width - 0.2, 6.5)
+    titles = [
+        wrap_to(plain(panel.title), width + sheet.note_width, lambda part: inches(part, 9.5, "bold"))
+        for panel in sheet.panels
+    ]
+    title_height = max(map(len, titles)) * 9.5 * LINE_PITCH / 72 + 0.2
+    body = (rows[-1].top + rows[-1].height) * _ROW_PITCH
+    panel_height = title_height + body + 0.36
+    height = 2 * MARGIN + height_of(head) + 0.12 + down * panel_height + height_of(foot)
+    figure = Figure(figsize=(_WIDTH, height), facecolor="white")
+    FigureCanvasAgg(figure)
+    depth = write_lines(figure, head, MARGIN) + 0.12
+    for number, panel in enumerate(sheet.panels):
+        level, column = divmod(number, across)
+        left = MARGIN + name_width + column * (width + sheet.note_width + 0.2)
+        axes = place_axes(figure, left, depth + level * panel_height + title_height, width, body)
+        _frame(axes, sheet, rows)
+        _title(axes, titles[number], body)
+        if column == 0:
+            draw_names(axes, rows, name_width, width, _POINTS)
+        _fill(axes, sheet, panel, rows, width, body)
+    write_lines(figure, foot, depth + down * panel_height)
+    return figure
+
+
+def _frame(axes: Axes, sheet: Sheet, rows: Sequence[Row]) -> None:
+    bottom = rows[-1].top + rows[-1].height
+    axes.set_xscale("log" if sheet.logarithmic else "linear")
+    axes.set_xlim(*sheet.limits)
+    axes.set_ylim(bottom, 0)
+    axes.set_yticks([])
+    axes.set_xticks(list(sheet.ticks), labels=[f"{tick:g}" for tick in sheet.ticks])
+    axes.minorticks_off()
+    axes.tick_params(
+        axis="x", top=True, labeltop=True, labelsize=7, color=SOFT, labelcolor=SOFT, length=2.5, pad=1.5
+    )
+    axes.set_facecolor("none")
+    for side in ("left", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("top", "bottom"):
+        axes.spines[side].set(color=SOFT, linewidth=0.6)
+    axes.vlines(list(sheet.ticks), 0, bottom, colors=RULE, linewidths=0.6, zorder=0)
+    named = [row.centre for row in rows if row.anchor is not None]
+    axes.hlines(named, *sheet.limits, colors=RULE, linewidths=0.6, zorder=0)
+    if sheet.reference is not None:
+        axes.vlines([sheet.reference], 0, bottom, colors=SOFT, linewidths=1.1, zorder=1)
+
+
+def _title(axes: Axes, lines: Sequence[str], body: float) -> None:
+    for number, line in enumerate(reversed(lines)):
+        up = 1 + (0.2 + number * 9.5 * LINE_PITCH / 72) / body
+        axes.text(0.0, up, line, transform=axes.transAxes, size=9.5, weight="bold", color=INK)
+
+
+def _fill(axes: Axes, sheet: Sheet, panel: Panel, rows: Sequence[Row], width: float, body: float) -> None:
+    right = 1 + sheet.note_width / width
+    axes.text(
+        right, 1 + 0.04 / body, sheet.note_heading, transform=axes.transAxes, size=7, color=SOFT, ha="right"
+    )
+    for row in rows:
+        if row.anchor is None:
+            continue
+        place = int(row.anchor)
+        marks = panel.marks[place]
+        for number, mark in enumerate(marks):
+            # Several marks of one row stand above each other inside it.
+            _draw_mark(axes, mark, row.centre + 0.4 * (number - (len(marks) - 1) / 2), 0.48 / len(marks))
+        axes.text(
+            right,
+            row.centre,
+            plain(panel.notes[place]),
+            transform=axes.get_yaxis_transform(),
+            ha="right",
+            va="center_baseline",
+            size=_POINTS - 1,
+            color=INK,
+        )
+    if not sheet.reliable:
+        axes.text(
+            0.5,
+            0.5,
+            UNRELIABLE,
+            transform=axes.transAxes,
+            size=min(8.5 * width, 40.0),
+            weight="bold",
+            color=INK,
+            alpha=0.4,
+            ha="center",
+            va="center",
+            zorder=9,
+        )
+
+
+def _draw_mark(axes: Axes, mark: Mark, y: float, height: float) -> None:
+    """Full line, filled bar and dot; dashed and hollow when not filled."""
+    if not np.isfinite([mark.low, mark.high]).all():
+        return
+    axes.hlines(
+        [y],
+        mark.low,
+        mark.high,
+        colors=INK,
+        linewidths=1.0,
+        linestyles="solid" if mark.filled else "dashed",
+        zorder=2,
+    )
+    if mark.lower is not None and mark.upper is not None:
+        axes.barh(
+            [y],
+            mark.upper - mark.lower,
+            left=mark.lower,
+            height=height,
+            facecolor=BAND if mark.filled else "white",
+            edgecolor=BAND if mark.filled else INK,
+            linewidth=0.8,
+            zorder=3,
+        )
+    if mark.middle is not None:
+        axes.plot(
+            [mark.middle],
+            [y],
+            linestyle="none",
+            marker="o",
+            markersize=3.7,
+            markerfacecolor=INK if mark.filled else "white",
+            markeredgecolor=INK,
+            markeredgewidth=0.9,
+            zorder=4,
+        )
