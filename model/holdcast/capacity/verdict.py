@@ -69,12 +69,16 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     posterior = tree["posterior"].dataset[list(judged)]
     stats = tree["sample_stats"].dataset
     divergences, draws = int(stats["diverging"].sum()), int(stats["diverging"].size)
-    rhat, rhat_at = _worst(az.rhat(posterior), largest=True)
-    bulk, bulk_at = _worst(az.ess(posterior, method="bulk"), largest=False)
-    tail, tail_at = _worst(az.ess(posterior, method="tail"), largest=False)
+    broken = _not_finite(posterior)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a constant gives NaN, which fails below
+        rhat, rhat_at = _worst(az.rhat(posterior), largest=True)
+        bulk, bulk_at = _worst(az.ess(posterior, method="bulk"), largest=False)
+        tail, tail_at = _worst(az.ess(posterior, method="tail"), largest=False)
     bfmi = float(np.min(_bfmi(stats["energy"])))
     allowed = limits.divergences_per_1000 * draws / 1000.0
     checks = (
+        # Ranks hide an infinite draw from the measures below.
+        (not broken, f"a draw of {broken} is not a number"),
         (divergences <= allowed, f"{divergences} of {draws} draws diverged; at most {allowed:.0f} may"),
         (
             rhat <= limits.rhat,
@@ -115,6 +119,15 @@ def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:
         if (flat[place] > worst) == largest and flat[place] != worst:
             worst, where = float(flat[place]), _place(array, place)
     return worst, where
+
+
+def _not_finite(draws: xr.Dataset) -> str:
+    """Return the first place with a draw that is NaN or infinite; blank when there is none."""
+    for array in draws.data_vars.values():
+        bad = ~np.isfinite(array).all(("chain", "draw"))
+        if bad.any():
+            return _place(bad.rename(array.name), int(bad.to_numpy().ravel().argmax()))
+    return ""
 
 
 def _place(array: xr.DataArray, flat: int) -> str:
