@@ -14,7 +14,7 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity import Fit, fit
+from holdcast.capacity.fit import Fit, fit
 from holdcast.capacity.compiling import CompiledModel, compile_model
 
 Rows = Sequence[Mapping[str, object]]
