@@ -124,9 +124,9 @@ def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:
 def _not_finite(draws: xr.Dataset) -> str:
     """Return the first place with a draw that is NaN or infinite; blank when there is none."""
     for array in draws.data_vars.values():
-        bad = ~np.isfinite(array).all(("chain", "draw"))
-        if bad.any():
-            return _place(bad.rename(array.name), int(bad.to_numpy().ravel().argmax()))
+        finite = (abs(array) < np.inf).all(("chain", "draw"))
+        if not finite.all():
+            return _place(finite, int(finite.to_numpy().ravel().argmin()))
     return ""
 
 
