@@ -278,6 +278,13 @@ def save_figures(cells: xr.Dataset, folder: Path, units: str = "si", *, reliable
     return written
 
 
+def blank_figure(width: float, height: float) -> Figure:
+    """Return a white figure of a size [inches] with an Agg canvas of its own."""
+    figure = Figure(figsize=(width, height), facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
 # Shared with the figures of single questions, which draw other rows on the same paper.
 inches, own_style, place_axes, png_bytes, svg_text, write_lines = (
     _inches,

@@ -2,21 +2,23 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
+from types import ModuleType
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 
-from holdcast.show.figure import inches, own_style, place_axes, png_bytes, svg_text, write_lines
 from holdcast.show.figure_layout import Row, label_rows, panel_grid, wrap_to
 from holdcast.show.figure_panel import BAND, INK, RULE, SOFT, draw_names
 from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Line, height_of
 from holdcast.show.sentences import UNRELIABLE, verdict_heading
+from holdcast.show.sheet import Mark, Panel, Sheet
 from holdcast.show.text_layout import plain
 
-__all__ = ["Mark", "Panel", "Sheet", "interval_figure", "save_figure"]
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["interval_figure", "save_figure"]
 
 _WIDTH = 11.0
 _POINTS = 8.5
@@ -24,45 +26,7 @@ _ROW_PITCH = 0.17
 _WIDEST_NAME = 2.6
 
 
-class Mark(NamedTuple):
-    """One band: ends of line and bar and the dot (None: not drawn); hollow when not filled."""
-
-    low: float
-    high: float
-    middle: float | None = None
-    lower: float | None = None
-    upper: float | None = None
-    filled: bool = True
-
-
-class Panel(NamedTuple):
-    """One panel: its title and, in the order of the sheet's rows, the marks and the note of each row."""
-
-    title: str
-    marks: Sequence[Sequence[Mark]]
-    notes: Sequence[str]
-
-
-class Sheet(NamedTuple):
-    """The whole picture; ``headings`` groups the rows, ``reference`` is a value to compare with."""
-
-    title: str
-    reading: Sequence[str]
-    headings: Sequence[str]
-    names: Sequence[str]
-    panels: Sequence[Panel]
-    ticks: Sequence[float]
-    limits: tuple[float, float]
-    logarithmic: bool
-    note_heading: str
-    foot: Sequence[str]
-    reference: float | None = None
-    reliable: bool = True
-    note_width: float = 0.55
-    most_columns: int = 4
-
-
-def interval_figure(sheet: Sheet) -> Figure:
+def interval_figure(sheet: Sheet) -> "Figure":
     """Draw a sheet.
 
     Parameters
@@ -83,7 +47,7 @@ def interval_figure(sheet: Sheet) -> Figure:
     for panel in sheet.panels:
         if not len(panel.marks) == len(panel.notes) == len(sheet.names):
             raise ValueError(f"panel {panel.title!r} needs {len(sheet.names)} rows of marks and notes")
-    with own_style():
+    with _paper().own_style():
         return _draw(sheet)
 
 
@@ -92,14 +56,25 @@ def save_figure(sheet: Sheet, folder: Path, name: str) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     figure = interval_figure(sheet)
     svg, png = folder / f"{name}.svg", folder / f"{name}.png"
-    svg.write_text(svg_text(figure), encoding="utf-8", newline="\n")
-    png.write_bytes(png_bytes(figure))
+    svg.write_text(_paper().svg_text(figure), encoding="utf-8", newline="\n")
+    png.write_bytes(_paper().png_bytes(figure))
     return [svg, png]
+
+
+def _paper() -> ModuleType:
+    """Return the module that holds the drawing library; loading it takes time, so only when drawing."""
+    from holdcast.show import figure
+
+    return figure
+
+
+def _inches(text: str, points: float, weight: str = "normal") -> float:
+    return float(_paper().inches(text, points, weight))
 
 
 def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) -> list[Line]:
     room = 0.96 * (_WIDTH - 2 * MARGIN)
-    broken = wrap_to(plain(text), room, lambda part: inches(part, points, weight))
+    broken = wrap_to(plain(text), room, lambda part: _inches(part, points, weight))
     return [Line(line, points, weight, colour) for line in broken]
 
 
@@ -110,45 +85,44 @@ def _rows(sheet: Sheet) -> list[Row]:
         list(sheet.headings),
         names,
         lambda place: wrap_to(
-            plain(sheet.names[int(place)]), _WIDEST_NAME, lambda part: inches(part, _POINTS)
+            plain(sheet.names[int(place)]), _WIDEST_NAME, lambda part: _inches(part, _POINTS)
         ),
     )
 
 
-def _draw(sheet: Sheet) -> Figure:
+def _draw(sheet: Sheet) -> "Figure":
     head = [] if sheet.reliable else _lines(verdict_heading(False), 15, "bold")
     head += _lines(sheet.title, 15, "bold")
     head += [line for text in sheet.reading for line in _lines(text, 8.5, colour=SOFT)]
     foot = [line for text in sheet.foot for line in _lines(text, 8.5)]
     rows = _rows(sheet)
-    name_width = max(inches(line, _POINTS) for row in rows for line in row.text.split("\n")) + 0.22
+    name_width = max(_inches(line, _POINTS) for row in rows for line in row.text.split("\n")) + 0.22
     down, across = panel_grid(len(sheet.panels), sheet.most_columns)
     width = min((_WIDTH - 2 * MARGIN - name_width) / across - sheet.note_width - 0.2, 6.5)
     titles = [
-        wrap_to(plain(panel.title), width + sheet.note_width, lambda part: inches(part, 9.5, "bold"))
+        wrap_to(plain(panel.title), width + sheet.note_width, lambda part: _inches(part, 9.5, "bold"))
         for panel in sheet.panels
     ]
     title_height = max(map(len, titles)) * 9.5 * LINE_PITCH / 72 + 0.2
     body = (rows[-1].top + rows[-1].height) * _ROW_PITCH
     panel_height = title_height + body + 0.36
     height = 2 * MARGIN + height_of(head) + 0.12 + down * panel_height + height_of(foot)
-    figure = Figure(figsize=(_WIDTH, height), facecolor="white")
-    FigureCanvasAgg(figure)
-    depth = write_lines(figure, head, MARGIN) + 0.12
+    figure: Figure = _paper().blank_figure(_WIDTH, height)
+    depth = _paper().write_lines(figure, head, MARGIN) + 0.12
     for number, panel in enumerate(sheet.panels):
         level, column = divmod(number, across)
         left = MARGIN + name_width + column * (width + sheet.note_width + 0.2)
-        axes = place_axes(figure, left, depth + level * panel_height + title_height, width, body)
+        axes = _paper().place_axes(figure, left, depth + level * panel_height + title_height, width, body)
         _frame(axes, sheet, rows)
         _title(axes, titles[number], body)
         if column == 0:
             draw_names(axes, rows, name_width, width, _POINTS)
         _fill(axes, sheet, panel, rows, width, body)
-    write_lines(figure, foot, depth + down * panel_height)
+    _paper().write_lines(figure, foot, depth + down * panel_height)
     return figure
 
 
-def _frame(axes: Axes, sheet: Sheet, rows: Sequence[Row]) -> None:
+def _frame(axes: "Axes", sheet: Sheet, rows: Sequence[Row]) -> None:
     bottom = rows[-1].top + rows[-1].height
     axes.set_xscale("log" if sheet.logarithmic else "linear")
     axes.set_xlim(*sheet.limits)
@@ -171,13 +145,13 @@ def _frame(axes: Axes, sheet: Sheet, rows: Sequence[Row]) -> None:
         axes.vlines([sheet.reference], 0, bottom, colors=SOFT, linewidths=1.1, zorder=1)
 
 
-def _title(axes: Axes, lines: Sequence[str], body: float) -> None:
+def _title(axes: "Axes", lines: Sequence[str], body: float) -> None:
     for number, line in enumerate(reversed(lines)):
         up = 1 + (0.2 + number * 9.5 * LINE_PITCH / 72) / body
         axes.text(0.0, up, line, transform=axes.transAxes, size=9.5, weight="bold", color=INK)
 
 
-def _fill(axes: Axes, sheet: Sheet, panel: Panel, rows: Sequence[Row], width: float, body: float) -> None:
+def _fill(axes: "Axes", sheet: Sheet, panel: Panel, rows: Sequence[Row], width: float, body: float) -> None:
     right = 1 + sheet.note_width / width
     axes.text(
         right, 1 + 0.04 / body, sheet.note_heading, transform=axes.transAxes, size=7, color=SOFT, ha="right"
@@ -216,7 +190,7 @@ def _fill(axes: Axes, sheet: Sheet, panel: Panel, rows: Sequence[Row], width: fl
         )
 
 
-def _draw_mark(axes: Axes, mark: Mark, y: float, height: float) -> None:
+def _draw_mark(axes: "Axes", mark: Mark, y: float, height: float) -> None:
     """Full line, filled bar and dot; dashed and hollow when not filled."""
     if not np.isfinite([mark.low, mark.high]).all():
         return

@@ -9,9 +9,9 @@ import xarray as xr
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import name_order, words
-from holdcast.show.interval_figure import Mark, Panel, Sheet
 from holdcast.show.plain_table import chance_text, each_row, plain_table
 from holdcast.show.sentences import provenance_sentence
+from holdcast.show.sheet import Mark, Panel, Sheet
 from holdcast.show.text_layout import terminal_width, wrap
 
 __all__ = [
