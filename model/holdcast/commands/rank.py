@@ -1,5 +1,6 @@
 """``holdcast rank``: which anchor holds more, as far as the draws can tell."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -9,6 +10,7 @@ from holdcast.commands.common import AsJson, InputError, Units, say_json
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
 
     from holdcast.capacity.fit import Fit
 
@@ -36,39 +38,54 @@ def rank(
     """
     from holdcast.answers.ranking import every_seabed, ranking, weighted_ranking
     from holdcast.capacity.store import load
-    from holdcast.show.interval_figure import save_figure
-    from holdcast.show.ranking import by_median, every_rows, ranking_rows, ranking_sheet
 
     fit = load(results)
-    weights = _weights(fit, weight or [], without or [])
-    chosen = ask(lambda: _chosen(fit, seabed or [], without or []))
+    left_out = without or []
+    weights = _weights(fit, weight or [], left_out)
+    chosen = ask(lambda: _chosen(fit, seabed or [], left_out))
     ranked = ask(lambda: ranking(fit, chosen, measure=by))
-    rows = [ranking_rows(ranked, "seabed")]
-    if len(chosen) == 1:
-        rows = [by_median(rows[0])]
     weighted = ask(lambda: weighted_ranking(fit, weights, measure=by)) if weights else None
-    if weighted is not None:
-        rows.append(ranking_rows(weighted, "weighted"))
-    every = (
-        ask(lambda: every_seabed(fit, efficiency, without=without or [])) if efficiency is not None else None
-    )
-    table = _joined([*rows, *([every_rows(every)] if every is not None else [])])
-    write_csv(table, results / "ranking.csv")
-    drawn = rows[0] if len(chosen) == 1 else _joined(rows)
-    save_figure(ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "rank")
+    every = ask(lambda: every_seabed(fit, efficiency, without=left_out)) if efficiency is not None else None
+    rows = _rows(ranked, weighted)
+    table = _write(fit, results, rows, every)
     if as_json:
-        answer = {"reliable": fit.verdict.ok, "weights": weights, "rows": records(table)}
         extra = (
             {} if every is None else {key: every.attrs[key] for key in ("efficiency", "seabeds", "left_out")}
         )
-        say_json({**answer, **extra})
+        say_json({"reliable": fit.verdict.ok, "weights": weights, "rows": records(table), **extra})
         return
     say_answer(fit, _lines(rows, weighted, every, by))
 
 
-def _lines(rows: "list[pd.DataFrame]", weighted: object, every: object, by: str) -> list[str]:
-    import xarray as xr
+def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataFrame]":
+    """Return the rows of the seabeds, then the weighted ones; those of a single seabed by median rank."""
+    from holdcast.show.ranking import by_median, ranking_rows
 
+    rows = ranking_rows(ranked, "seabed")
+    first = by_median(rows) if ranked.sizes["seabed"] == 1 else rows
+    return [first] if weighted is None else [first, ranking_rows(weighted, "weighted")]
+
+
+def _write(
+    fit: "Fit", results: Path, rows: "list[pd.DataFrame]", every: "xr.Dataset | None"
+) -> "pd.DataFrame":
+    """Write ranking.csv and the picture; return the whole table."""
+    import pandas as pd
+
+    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.ranking import every_rows, ranking_sheet
+
+    table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
+    write_csv(table, results / "ranking.csv")
+    single = len(set(rows[0]["seabed"])) == 1
+    drawn = rows[0] if single else pd.concat(rows, ignore_index=True)
+    save_figure(ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "rank")
+    return table
+
+
+def _lines(
+    rows: "list[pd.DataFrame]", weighted: "xr.Dataset | None", every: "xr.Dataset | None", by: str
+) -> list[str]:
     from holdcast.show.ranking import HOW_TO_READ_RANKS, every_lines, ranking_lines
     from holdcast.show.sentences import ORDER_NOTE
 
@@ -77,9 +94,9 @@ def _lines(rows: "list[pd.DataFrame]", weighted: object, every: object, by: str)
     lines = wrapped([f"Ranked by {by}.", *HOW_TO_READ_RANKS, order])
     for seabed, part in rows[0].groupby("seabed", sort=False):
         lines += ranking_lines(part, str(seabed))
-    if isinstance(weighted, xr.Dataset):
+    if weighted is not None:
         lines += ranking_lines(rows[1], f"Weighted: {weighted.attrs['weights']}")
-    if isinstance(every, xr.Dataset):
+    if every is not None:
         lines += every_lines(every)
     return lines
 
@@ -130,9 +147,3 @@ def _weights(fit: "Fit", given: list[str], without: list[str]) -> dict[str, floa
         )
     weights = weights or {str(k): float(v) for k, v in json.loads(str(fit.tree.attrs["weights"])).items()}
     return {seabed: value for seabed, value in weights.items() if seabed not in without}
-
-
-def _joined(parts: "list[pd.DataFrame]") -> "pd.DataFrame":
-    import pandas as pd
-
-    return pd.concat(parts, ignore_index=True)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["interval_figure", "save_figure"]
+__all__ = ["Mark", "Panel", "Sheet", "interval_figure", "save_figure"]
 
 _WIDTH = 11.0
 _POINTS = 8.5
