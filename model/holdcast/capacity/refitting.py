@@ -1,4 +1,4 @@
-"""One compiled model for many fits: new data of the same shapes, and pulls that are hidden but keep their place."""
+"""One compiled model for many fits: new data of the same shapes, and pulls hidden in their place."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -7,6 +7,7 @@ import numpy as np
 import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
+from pytensor.compile.sharedvalue import SharedVariable
 
 from holdcast.capacity.compiling import CompiledModel
 from holdcast.capacity.interval import BELOW
@@ -14,12 +15,12 @@ from holdcast.capacity.interval import BELOW
 __all__ = ["OPEN_END", "hide_pulls", "with_new_data"]
 
 OPEN_END = 1000.0
-"""Upper end of a hidden pull [log N].  The t distribution leaves at most (σ / 1000)⁴ · 12 beyond it (computed),
-under 1e-11 for any scatter here, so the pull's log likelihood and its gradients are 0 and the fit is as if the
-row were not there."""
+"""Upper end of a hidden pull [log N].  A t with 4 degrees of freedom leaves about 12 (σ / 1000)⁴ beyond it
+(computed), under 1e-10 for any scatter here, so the pull's log likelihood and its gradients are 0 and the fit
+is as if the row were not there."""
 
 
-def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[str, Any]) -> CompiledModel:
+def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[Any, Any]) -> CompiledModel:
     """Return a compiled model that will read other data; nothing is compiled again.
 
     Parameters
@@ -51,7 +52,7 @@ def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[str,
     return CompiledModel(compiled.sampler_model.with_data(**packed), 0.0)
 
 
-def _new_value(variable: Any, inputs: Mapping[str, Any]) -> NDArray[Any]:
+def _new_value(variable: SharedVariable, inputs: Mapping[Any, Any]) -> NDArray[Any]:
     old = variable.get_value()
     if variable.name not in inputs:
         raise ValueError(f"the new data lack {variable.name!r}")
@@ -63,7 +64,7 @@ def _new_value(variable: Any, inputs: Mapping[str, Any]) -> NDArray[Any]:
     return new.astype(old.dtype)
 
 
-def _same_soils(model: pm.Model, inputs: Mapping[str, Any]) -> None:
+def _same_soils(model: pm.Model, inputs: Mapping[Any, Any]) -> None:
     known = model.coords.get("soil")
     if known is None or "soil" not in getattr(inputs, "coords", {}):
         return

@@ -1,0 +1,1 @@
+"""Whether the bands are true: refits that hide something, scores of what was hidden, simulated campaigns."""

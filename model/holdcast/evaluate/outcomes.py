@@ -1,0 +1,62 @@
+"""Outcomes of refits on disk: one JSON line each, so that a long run can stop anywhere and go on later."""
+
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+__all__ = ["OutcomesError", "append_outcome", "read_outcomes"]
+
+
+class OutcomesError(Exception):
+    """A file that does not hold outcomes; the message says which line and what to do."""
+
+
+def read_outcomes(path: Path) -> list[dict[str, Any]]:
+    """Return the outcomes kept in a file; none when there is no such file.
+
+    A last line cut short by a run that was killed is dropped, from the file too, so that more can follow.
+
+    Raises
+    ------
+    OutcomesError
+        When any other line is not a JSON object.
+    """
+    if not path.exists():
+        return []
+    text = path.read_text(encoding="utf-8")
+    whole, _, rest = text.rpartition("\n")
+    if rest:
+        beside = path.with_name(path.name + ".part")
+        beside.write_text(whole + "\n" if whole else "", encoding="utf-8")
+        beside.replace(path)
+    outcomes = []
+    for number, line in enumerate(whole.splitlines(), start=1):
+        try:
+            outcome = json.loads(line)
+        except ValueError:
+            outcome = None
+        if not isinstance(outcome, dict):
+            raise OutcomesError(
+                f"{path}, line {number}, is not an outcome; name another file, or delete the line"
+            )
+        outcomes.append(outcome)
+    return outcomes
+
+
+def append_outcome(path: Path, outcome: Mapping[str, Any]) -> None:
+    """Add one outcome to a file, on the disk when this returns.
+
+    Raises
+    ------
+    ValueError
+        When a number is not finite.
+    OSError
+        When the file cannot be written.
+    """
+    line = json.dumps(dict(outcome), allow_nan=False) + "\n"
+    with path.open("a", encoding="utf-8") as stream:
+        stream.write(line)
+        stream.flush()
+        os.fsync(stream.fileno())

@@ -1,0 +1,197 @@
+"""Try the model on invented worlds that are not the model, against simpler methods, and print one table.
+
+    python scripts/worlds.py --campaigns 8 --world all --out worlds.jsonl
+
+Each campaign is one JSON line in the file, written when it is done; the same command goes on where it
+stopped. ``--first N`` begins at another campaign number: campaigns that no change of the model has seen.
+``--table`` only prints the table of what the file holds.
+"""
+
+import argparse
+import hashlib
+import sys
+import tempfile
+import time
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from worlds_log import Log, draw_hidden, draw_log, write_campaign
+from worlds_rivals import (
+    QUANTILES,
+    Guess,
+    best_possible,
+    copy_most_similar,
+    formula_model,
+    gaussian_process,
+    imputer,
+    prepare_formula,
+    row_and_column_means,
+)
+from worlds_table import worlds_table
+from worlds_truth import ANCHORS, SEABEDS, WORLDS, Truth, draw_truth
+
+import holdcast.capacity
+import holdcast.physics
+from holdcast.campaign import read_campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.priors import default_priors
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
+from holdcast.evaluate.refit import Refitter, prepare, refit
+
+SEED = 20_260_611
+HYPERPARAMETERS = ("design_spread", "form_spread", "visit_spread", "size_exponent", "penetration_steepness")
+
+
+def arguments() -> argparse.Namespace:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--campaigns", type=int, default=8, help="campaigns of each world")
+    parser.add_argument("--first", type=int, default=0, help="number of the first campaign")
+    parser.add_argument("--world", default="all", choices=["all", *WORLDS])
+    parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
+    parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--table", action="store_true", help="only print the table of what the file holds")
+    return parser.parse_args()
+
+
+def make_campaign(world: str, number: int, seed: int) -> tuple[Truth, Log, np.ndarray, xr.Dataset]:
+    """Return the truth, the log, the hidden cells and what the program is told."""
+    generator = np.random.default_rng([seed, zlib.crc32(world.encode()), number])
+    truth = draw_truth(WORLDS[world], generator)
+    hidden = draw_hidden(generator)
+    log = draw_log(WORLDS[world], truth, hidden, generator)
+    with tempfile.TemporaryDirectory() as folder:
+        write_campaign(Path(folder), WORLDS[world], truth, log, generator)
+        return truth, log, hidden, lay_out(read_campaign(Path(folder)))
+
+
+def our_guess(refitter: Refitter, inputs: xr.Dataset, seed: int) -> tuple[Guess, dict[str, Any]]:
+    """Return the program's guess and the sampler's verdict on it."""
+    import arviz as az
+
+    made = refit(refitter, inputs, seed=seed)
+    quantiles = made.posterior["log_capacity"].quantile(QUANTILES, dim=("chain", "draw")).to_numpy()
+    verdict = made.verdict
+    ess = az.ess(made.posterior[list(HYPERPARAMETERS)])
+    told = {
+        "ok": verdict.ok,
+        "attempts": verdict.attempts,
+        "rhat": round(verdict.rhat_max, 4),
+        "seconds_sample": round(verdict.seconds_sample, 2),
+        "ess_hyper": round(min(float(value) for value in ess.data_vars.values()), 1),
+    }
+    cells = min(verdict.ess_bulk_min, verdict.ess_tail_min)
+    return Guess(quantiles[2], quantiles, verdict.divergences, verdict.draws, cells), told
+
+
+def kept(guess: Guess, hidden: np.ndarray, seconds: float) -> dict[str, Any]:
+    """Return a guess at the hidden cells as plain numbers."""
+    made: dict[str, Any] = {
+        "middle": np.round(guess.middle[hidden], 4).tolist(),
+        "seconds": round(seconds, 2),
+    }
+    if guess.quantiles is not None:
+        made["quantiles"] = np.round(guess.quantiles[:, hidden], 4).tolist()
+    if guess.draws:
+        made |= {"divergences": guess.divergences, "draws": guess.draws, "ess": round(guess.ess, 1)}
+    return made
+
+
+def run_campaign(world: str, number: int, seed: int, ours: Refitter, formula: Refitter) -> dict[str, Any]:
+    """Return everything about one campaign: truth and every method's guesses in the hidden cells."""
+    truth, log, hidden, inputs = make_campaign(world, number, seed)
+    told: dict[str, Any] = {}
+
+    def own() -> Guess:
+        guess, verdict = our_guess(ours, inputs, seed + number)
+        told.update(verdict)
+        return guess
+
+    methods: dict[str, Callable[[], Guess]] = {
+        "best possible": lambda: best_possible(truth, log),
+        "holdcast": own,
+        "formula model": lambda: formula_model(formula, inputs, seed + number),
+        "Gaussian process": lambda: gaussian_process(inputs),
+        "imputer": lambda: imputer(inputs),
+        "row and column means": lambda: row_and_column_means(inputs),
+        "most similar anchor": lambda: copy_most_similar(inputs),
+    }
+    guesses = {}
+    for name, method in methods.items():
+        start = time.perf_counter()
+        guesses[name] = kept(method(), hidden, time.perf_counter() - start)
+    return {
+        "world": world,
+        "campaign": number,
+        "seed": seed,
+        "model": model_digest(),
+        "verdict": told,
+        "censored": round(float(np.isinf(log.released_n).mean()), 3),
+        "cells": [[ANCHORS[a], SEABEDS[s]] for a, s in np.argwhere(hidden)],
+        "truth": np.round(truth.log_capacity[hidden], 4).tolist(),
+        "methods": guesses,
+    }
+
+
+def model_digest() -> str:
+    """Return a short digest of the model's source, so that a file never mixes models unnoticed."""
+    digest = hashlib.sha256()
+    for package in (holdcast.capacity, holdcast.physics):
+        for path in sorted(Path(package.__path__[0]).glob("*.py")):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def tell(line: str) -> None:
+    """Say on standard error what is being done."""
+    print(line, file=sys.stderr, flush=True)
+
+
+def main() -> int:
+    """Run what the file does not hold yet, then print the table."""
+    asked = arguments()
+    try:
+        outcomes = read_outcomes(asked.out)
+    except OutcomesError as error:
+        tell(f"worlds: {error}")
+        return 2
+    if not asked.table:
+        run_missing(asked, outcomes)
+        outcomes = read_outcomes(asked.out)
+    print(worlds_table(outcomes))
+    return 0
+
+
+def run_missing(asked: argparse.Namespace, outcomes: list[dict[str, Any]]) -> None:
+    """Run every campaign asked for that has no outcome, one number of all worlds before the next."""
+    done = {(outcome["world"], outcome["campaign"], outcome["seed"]) for outcome in outcomes}
+    worlds = list(WORLDS) if asked.world == "all" else [asked.world]
+    numbers = range(asked.first, asked.first + asked.campaigns)
+    missing = [(w, n) for n in numbers for w in worlds if (w, n, asked.seed) not in done]
+    if not missing:
+        return
+    if any(outcome["model"] != model_digest() for outcome in outcomes):
+        tell(f"note: {asked.out} holds outcomes of another version of the model; another file parts them")
+    tell("compiling both models: about a minute the first time")
+    inputs = make_campaign(*missing[0], asked.seed)[3]
+    ours, formula = prepare(inputs, default_priors()), prepare_formula(inputs)
+    start = time.perf_counter()
+    for place, (world, number) in enumerate(missing, start=1):
+        outcome = run_campaign(world, number, asked.seed, ours, formula)
+        append_outcome(asked.out, outcome)
+        good = outcome["verdict"]["ok"]
+        minutes = (time.perf_counter() - start) / 60.0
+        tell(
+            f"{place} of {len(missing)}: {world} {number}, verdict {'good' if good else 'BAD'}, "
+            f"{minutes:.1f} min, about {minutes / place * (len(missing) - place):.0f} min to go"
+        )
+
+
+if __name__ == "__main__":
+    sys.exit(main())

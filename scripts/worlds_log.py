@@ -1,0 +1,151 @@
+"""From a world's truth to the log a tester would write, as the files of a campaign."""
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from worlds_truth import (
+    ANCHORS,
+    CLASSES,
+    DESIGN_OF,
+    FEATURES,
+    FORMS,
+    SEABEDS,
+    SOILS,
+    TAIL_FREEDOM,
+    VISIT_SPREAD,
+    WRONG_CLASSES,
+    Truth,
+    World,
+)
+
+PULLS = 250
+HIDDEN_A_SEABED = 6  # of 20 anchors: 30% of cells
+VISITS = (3, 2, 2, 2, 3, 2, 2)  # visits to each seabed
+MISSING_TIP_LOADS = (8, 17)  # anchors whose tip load nobody weighed
+STEPS_N = 200.0 * 1.13 ** np.arange(40)
+FOULED_LOG = np.log(1.0 / 3.0)
+
+Rows = list[dict[str, object]]
+
+
+@dataclass(frozen=True)
+class Log:
+    """The pulls of one campaign, shape (pull,), with what nobody but the world knows of them."""
+
+    anchor_of: NDArray[np.int64]
+    seabed_of: NDArray[np.int64]
+    visit_of: NDArray[np.int64]
+    held_n: NDArray[np.float64]
+    released_n: NDArray[np.float64]  # infinite where it was not seen to move
+    log_load: NDArray[np.float64]  # break-out load before any reading
+    visit_effect: NDArray[np.float64]  # of the pull's visit
+    fouled: NDArray[np.bool_]
+
+
+def draw_hidden(generator: np.random.Generator) -> NDArray[np.bool_]:
+    """Return the hidden cells, shape (anchor, seabed): as many in each seabed, at most four of one anchor."""
+    while True:
+        hidden = np.zeros((len(ANCHORS), len(SEABEDS)), dtype=bool)
+        for seabed in range(len(SEABEDS)):
+            hidden[generator.permutation(len(ANCHORS))[:HIDDEN_A_SEABED], seabed] = True
+        if hidden.sum(axis=1).max() <= 4:
+            return hidden
+
+
+def draw_log(world: World, truth: Truth, hidden: NDArray[np.bool_], generator: np.random.Generator) -> Log:
+    """Pull every cell that is not hidden twice, some a third time on the next visit."""
+    anchors, seabeds = np.nonzero(~hidden)
+    again = generator.permutation(len(anchors))[: PULLS - 2 * len(anchors)]
+    anchor_of = np.concatenate([np.repeat(anchors, 2), anchors[again]])
+    seabed_of = np.concatenate([np.repeat(seabeds, 2), seabeds[again]])
+    place = np.empty(len(anchors), dtype=int)  # of a cell among its seabed's cells
+    for seabed in range(len(SEABEDS)):
+        mine = generator.permutation(np.flatnonzero(seabeds == seabed))
+        place[mine] = np.arange(len(mine))
+    turn = np.concatenate([np.repeat(place, 2), place[again] + 1])
+    counts = np.array(VISITS)
+    first = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    visit_of = first[seabed_of] + turn % counts[seabed_of]
+    visit_effect = generator.normal(0.0, VISIT_SPREAD, counts.sum())[visit_of]
+    scatter = truth.scatter[seabed_of] * generator.standard_t(TAIL_FREEDOM, PULLS)
+    fouled = np.isin(np.arange(PULLS), generator.permutation(PULLS)[: round(world.fouled * PULLS)])
+    load = truth.log_capacity[anchor_of, seabed_of] + visit_effect + scatter + fouled * FOULED_LOG
+    held, released = _readings(np.exp(load), world.boat_limit_n, generator)
+    return Log(anchor_of, seabed_of, visit_of, held, released, load, visit_effect, fouled)
+
+
+def _readings(
+    load: NDArray[np.float64], limit: float, generator: np.random.Generator
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Raise each load in steps until the anchor moves or the boat can no more; one in ten is read exactly."""
+    held, released = np.zeros_like(load), np.full_like(load, np.inf)
+    for pull, broke_out in enumerate(load):
+        exact = generator.random() < 0.10
+        steps = np.sort(STEPS_N * generator.uniform(0.97, 1.03, len(STEPS_N)))
+        steps = np.append(steps[steps < limit], limit * generator.uniform(0.96, 1.0))
+        below, above = steps[steps <= broke_out], steps[steps > broke_out]
+        held[pull] = below.max(initial=0.0)
+        if len(above):
+            released[pull] = above.min()
+            if exact:
+                held[pull] = released[pull] = broke_out
+    return np.round(held, 1), np.round(released, 1)
+
+
+def write_campaign(
+    folder: Path, world: World, truth: Truth, log: Log, generator: np.random.Generator
+) -> None:
+    """Write anchors.csv, seabeds.csv and trials.csv as the tester would."""
+    _write(folder / "anchors.csv", _anchors(world, truth, generator))
+    wrong = int(generator.integers(len(SEABEDS))) if world.wrong_class else -1
+    classes = [WRONG_CLASSES[s] if s == wrong else CLASSES[s] for s in range(len(SEABEDS))]
+    _write(
+        folder / "seabeds.csv",
+        [{"seabed": n, "soil": s, "strength": c} for n, s, c in zip(SEABEDS, SOILS, classes, strict=True)],
+    )
+    _write(
+        folder / "trials.csv",
+        [
+            {
+                "trial": f"t{pull:03d}",
+                "anchor": ANCHORS[log.anchor_of[pull]],
+                "seabed": SEABEDS[log.seabed_of[pull]],
+                "test": "pull",
+                "visit": f"v{log.visit_of[pull]:02d}",
+                "held_n": log.held_n[pull],
+                "released_n": "" if np.isinf(log.released_n[pull]) else log.released_n[pull],
+                "stopped_by": "boat_limit" if np.isinf(log.released_n[pull]) else "",
+            }
+            for pull in np.argsort(log.visit_of, kind="stable")
+        ],
+    )
+
+
+def _anchors(world: World, truth: Truth, generator: np.random.Generator) -> Rows:
+    written = truth.tip_load * np.exp(world.tip_error * generator.normal(size=len(ANCHORS)))
+    written = np.minimum(written, 0.9 * truth.mass)
+    return [
+        {
+            "anchor": name,
+            "design": f"d{DESIGN_OF[a]:02d}",
+            "form": FORMS[DESIGN_OF[a]],
+            "mass_kg": truth.mass[a],
+            "tip_load_kg": "" if a in MISSING_TIP_LOADS else round(written[a], 2),
+            "fluke_area_m2": round(truth.area[a], 4),
+            **{
+                f"flag_{feature}": "yes" if truth.has_feature[a, column] else ""
+                for column, feature in enumerate(FEATURES)
+            },
+        }
+        for a, name in enumerate(ANCHORS)
+    ]
+
+
+def _write(path: Path, rows: Rows) -> None:
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)

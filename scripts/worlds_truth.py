@@ -1,0 +1,188 @@
+"""Invented worlds that are not the program's model: what is true of every anchor, seabed and cell.
+
+Nothing here was measured. Every number is of our own choosing, within the ranges the trade talks about
+(common practice, no source). All worlds share one layout, so that one compiled model serves every campaign;
+what differs is how capacity comes about and what the tester wrote down wrongly.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+GRAVITY = 9.80665  # m/s2, standard gravity
+
+SEABEDS = ("basin", "creek", "shelf", "patch", "bar", "beach", "spit")
+SOILS = ("clay", "silt", "clay", "sand", "sand", "sand", "gravel")
+CLASSES = ("very_low", "low", "medium", "loose", "medium_dense", "dense", "medium_dense")
+WRONG_CLASSES = ("medium", "high", "very_low", "dense", "very_loose", "loose", "very_dense")
+STIFFNESS = np.array([-1.0, -0.6, 0.1, -0.1, 0.4, 0.8, 1.0])  # softest -1, hardest +1
+LONE_SEABED = 4  # where the one feature matters in the world of that name
+
+# Twelve designs: five in several sizes, two with a part on and off, five alone.
+FORMS = (
+    "scoop", "scoop", "plough", "claw", "twin_fluke", "scoop", "plough", "plough", "claw", "twin_fluke",
+    "stock", "scoop",
+)  # fmt: skip
+SIZES = (
+    (6.0, 15.0), (8.0, 20.0), (9.0, 16.0), (7.5, 15.0), (4.0, 8.0, 16.0), (10.0, 10.8), (10.0, 10.7), (12.0,),
+    (10.0,), (8.0,), (13.0,), (11.0,),
+)  # fmt: skip
+DESIGN_OF = np.repeat(np.arange(len(SIZES)), [len(sizes) for sizes in SIZES])
+ANCHORS = tuple(f"a{number:02d}" for number in range(len(DESIGN_OF)))
+FEATURES = ("roll_bar", "upturned_edge")
+# Designs that have the feature in every configuration, and the one pair where only the second has it.
+ALWAYS = {"roll_bar": (0, 11), "upturned_edge": (1, 9)}
+PAIR = {"roll_bar": 5, "upturned_edge": 6}
+TIP_FRACTION = {"scoop": 0.40, "plough": 0.29, "claw": 0.21, "twin_fluke": 0.17, "stock": 0.22}
+AREA_SHAPE = {"scoop": 0.020, "plough": 0.015, "claw": 0.0165, "twin_fluke": 0.027, "stock": 0.013}
+
+# Standard deviations of a design's own effects: everywhere, by stiffness, in one seabed, of a configuration.
+OWN_SPREAD = {"main": 0.18, "trait": 0.18, "odd": 0.15, "configuration": 0.05}
+FAMILY_SPREAD = {"family": 0.35, "main": 0.10, "trait": 0.0, "odd": 0.08, "configuration": 0.05}
+FAMILIES = 3
+TAIL_FREEDOM = 5.0  # pulls scatter as a t with this many degrees of freedom
+VISIT_SPREAD = 0.15
+
+
+@dataclass(frozen=True)
+class World:
+    """One kind of world: what is unlike the program's model, and one line that says it."""
+
+    said: str
+    entry: str = "weibull"  # how the tip enters: "weibull", "cliff" or "free"
+    peak: bool = False  # capacity highest at middle strength
+    families: bool = False
+    fouled: float = 0.0  # share of pulls at a third of the load, not excluded
+    wrong_class: bool = False
+    tip_error: float = 0.0  # sd of the log error of written tip loads
+    lone_feature: bool = False
+    boat_limit_n: float = 5000.0
+
+
+WORLDS = {
+    "no_limit": World("no penetration limit", entry="free"),
+    "cliff": World("a tip that is too light loses two thirds of the capacity at once", entry="cliff"),
+    "middle_peak": World("capacity is highest at middle strength", peak=True),
+    "families": World("hidden families of designs share what suits them", families=True),
+    "fouled": World("one pull in ten is fouled, at a third of the load, and not excluded", fouled=0.10),
+    "wrong_class": World("one seabed's strength class is two classes off", wrong_class=True),
+    "tip_loads": World("tip loads are written down wrongly by a third", tip_error=0.35),
+    "lone_feature": World("a feature matters in one seabed only", lone_feature=True),
+    "weak_boat": World("a boat that can pull little", boat_limit_n=1700.0),
+}
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What is true in one campaign; dims in the order (anchor, seabed).
+
+    ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row.
+    """
+
+    mass: Array
+    tip_load: Array
+    area: Array
+    has_feature: Array
+    mean: Array
+    log_capacity: Array
+    covariance: Array
+    scatter: Array
+
+
+def has_feature() -> Array:
+    """Return which anchor has which feature, shape (anchor, feature); the same in every campaign."""
+    table = np.zeros((len(ANCHORS), len(FEATURES)))
+    for column, name in enumerate(FEATURES):
+        table[np.isin(DESIGN_OF, ALWAYS[name]), column] = 1.0
+        table[np.flatnonzero(np.isin(DESIGN_OF, PAIR[name]))[1], column] = 1.0
+    return table
+
+
+def draw_truth(world: World, generator: np.random.Generator) -> Truth:
+    """Draw one campaign's truth."""
+    forms = [FORMS[design] for design in DESIGN_OF]
+    mass = np.concatenate(SIZES)
+    fraction = np.array([TIP_FRACTION[form] for form in forms])
+    shape = np.array([AREA_SHAPE[form] for form in forms])
+    fraction = fraction * np.exp(generator.normal(0.0, 0.20, len(SIZES))[DESIGN_OF])
+    shape = shape * np.exp(generator.normal(0.0, 0.15, len(SIZES))[DESIGN_OF])
+    features = has_feature()
+    # A part takes area and shifts weight, so a pair differs in more than the part.
+    fraction = fraction * np.exp(generator.normal(0.0, 0.08, len(ANCHORS)) * features.any(axis=1))
+    stiffness = STIFFNESS + generator.normal(0.0, 0.12, len(SEABEDS))
+    tip_load, area = mass * fraction, shape * mass ** (2 / 3)
+    mean = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
+    covariance = _covariance(world, generator, stiffness)
+    own = generator.multivariate_normal(np.zeros(mean.size), covariance, method="eigh").reshape(mean.shape)
+    scatter = 0.21 * np.exp(generator.normal(0.0, 0.2, len(SEABEDS)))
+    return Truth(mass, tip_load, area, features, mean, mean + own, covariance, scatter)
+
+
+def _mean(
+    world: World,
+    generator: np.random.Generator,
+    stiffness: Array,
+    forms: NDArray[np.str_],
+    measured: tuple[Array, Array, Array],
+    features: Array,
+) -> Array:
+    mass, tip_load, shape = measured
+    size = np.log(mass / 10.0)[:, None]
+    exponent = 0.87 + generator.normal(0.0, 0.03, len(SEABEDS)) - 0.03 * stiffness
+    efficiency = (
+        3.35 - 0.9 * (stiffness - 0.1) ** 2 + generator.normal(0.0, 0.15, len(SEABEDS))
+        if world.peak
+        else 3.0 + 0.65 * stiffness + generator.normal(0.0, 0.20, len(SEABEDS))
+    )
+    ground = efficiency + np.log(10.0 * GRAVITY)
+    needed = np.log(1.0) + 1.2 * stiffness + generator.normal(0.0, 0.25, len(SEABEDS))
+    margin = np.log(tip_load)[:, None] - 0.4 * size - needed
+    names = sorted(set(FORMS))
+    shape = (len(names), len(SEABEDS))
+    by_form = generator.normal(0.0, 0.30, (len(names), 1)) + generator.normal(0.0, 0.15, shape)
+    form = by_form[[names.index(name) for name in forms]]
+    return (
+        ground
+        + exponent * size
+        + 0.6 * np.log(shape / 0.017)[:, None]
+        + _entry(world.entry, margin)
+        + form
+        + features @ _feature_effects(world, generator)
+    )
+
+
+def _entry(kind: str, margin: Array) -> Array:
+    """Log share of the full holding that a tip's load allows, from the log of load over need."""
+    if kind == "free":
+        return np.zeros_like(margin)
+    if kind == "cliff":
+        return np.where(margin < 0.0, np.log(1.0 / 3.0), 0.0)
+    return np.asarray(np.log(-np.expm1(-np.exp(1.2 * margin))))
+
+
+def _feature_effects(world: World, generator: np.random.Generator) -> Array:
+    """Log effect of each feature in each seabed, shape (feature, seabed)."""
+    main = generator.normal(0.0, 0.10, (len(FEATURES), 1))
+    effects = main + generator.normal(0.0, 0.10, (len(FEATURES), len(SEABEDS)))
+    if world.lone_feature:
+        effects = np.zeros_like(effects)
+        effects[1, LONE_SEABED] = -0.8
+    return effects
+
+
+def _covariance(world: World, generator: np.random.Generator, stiffness: Array) -> Array:
+    """Covariance of the designs' own effects over cells (anchor by anchor), families known to it."""
+    spread = FAMILY_SPREAD if world.families else OWN_SPREAD
+    anchor = np.repeat(np.arange(len(ANCHORS)), len(SEABEDS))
+    seabed = np.tile(np.arange(len(SEABEDS)), len(ANCHORS))
+    design = DESIGN_OF[anchor]
+    here, same = seabed[:, None] == seabed, design[:, None] == design
+    trait = np.multiply.outer(stiffness[seabed], stiffness[seabed])
+    made = same * (spread["main"] ** 2 + spread["trait"] ** 2 * trait + spread["odd"] ** 2 * here)
+    made = made + spread["configuration"] ** 2 * (anchor[:, None] == anchor)
+    if world.families:
+        family = generator.permutation(np.arange(len(SIZES)) % FAMILIES)[design]
+        made = made + spread["family"] ** 2 * (family[:, None] == family) * here
+    return np.asarray(made, dtype=np.float64)
