@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from holdcast.capacity.fit import DEFAULT_SEED, Fit, fit
+    from holdcast.capacity.fitting import DEFAULT_SEED, Fit, fit
     from holdcast.capacity.store import ResultsError, load, save
 
 __all__ = ["DEFAULT_SEED", "Fit", "ResultsError", "fit", "load", "save"]
@@ -18,5 +18,5 @@ def __getattr__(name: str) -> object:
     if name in __all__:
         from importlib import import_module
 
-        return vars(import_module("holdcast.capacity.fit"))[name]
+        return vars(import_module("holdcast.capacity.fitting"))[name]
     raise AttributeError(f"module 'holdcast.capacity' has no attribute {name!r}")

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import xarray as xr
 
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.tree import RESULTS_VERSION
 from holdcast.capacity.verdict import Verdict
 
