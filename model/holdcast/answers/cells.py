@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 
 from holdcast.answers.own_data import own_data_share
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 
 __all__ = ["QUANTILES", "STANDARD_GRAVITY", "cells", "new_pull"]

@@ -20,7 +20,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.pointwise import pull_draws
 
 __all__ = ["own_data_share", "without_own_pulls"]

@@ -67,8 +67,8 @@ def fit_campaign(
     check_target(target)
     restore_interrupted(target)
     tell("loading the libraries: a few seconds")
-    from holdcast.capacity.fit import DEFAULT_SEED
-    from holdcast.capacity.fit import fit as fit_capacity
+    from holdcast.capacity.fitting import DEFAULT_SEED
+    from holdcast.capacity.fitting import fit as fit_capacity
     from holdcast.commands.publishing import correction_lines, write_results
 
     fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, progress=tell)
@@ -88,7 +88,7 @@ def fit_campaign(
 
 def _answer(fitted: object, folder: Path, units: str, *, as_json: bool) -> None:
     from holdcast.answers.cells import cells
-    from holdcast.capacity.fit import Fit
+    from holdcast.capacity.fitting import Fit
     from holdcast.show.cell_table import cell_table
     from holdcast.show.sentences import verdict_sentences
     from holdcast.show.text_layout import terminal_width, wrap

@@ -8,7 +8,7 @@ import pandas as pd
 
 from holdcast.answers.cells import cells
 from holdcast.campaign.records import Finding
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
 from holdcast.commands.common import Progress
