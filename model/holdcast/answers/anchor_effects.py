@@ -1,0 +1,234 @@
+"""Anchors as draws: known ones from the posterior, new ones with every effect of their own drawn, never zero.
+
+A new design, form or feature draws its effects over the known seabeds from the population that the fit has
+learnt.  From then on it is treated like a known one, so that its effects in several seabeds belong together.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from holdcast.answers.predict_known import Floats, Known, normals, place
+from holdcast.capacity.layout import anchor_inputs
+from holdcast.capacity.model import PARTS, SMOOTH_SHARE
+
+__all__ = [
+    "AnchorDraws",
+    "Effect",
+    "Spread",
+    "anchor_effects",
+    "known_anchor",
+    "measurements",
+    "new_anchor",
+    "new_configuration",
+]
+
+_MEASUREMENTS = {"log_tip_load": "tip_load_kg", "log_area_excess": "fluke_area_m2"}
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Variances of an effect's parts over seabeds; arrays of shape (sample,).
+
+    Attributes
+    ----------
+    main, alike, own : the same in all seabeds, shared by like seabeds, one seabed's own [1].
+    """
+
+    main: Floats
+    alike: Floats
+    own: Floats
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One member's effect in the known seabeds, and how it varies over seabeds.
+
+    Attributes
+    ----------
+    member : label, with its kind, such as ``design A``; names the random stream.
+    mean : array, shape (sample,), known mean of the effect over all ground.
+    values : array, shape (sample, seabed), effect in each known seabed.
+    spread : Spread, about the mean.
+    """
+
+    member: str
+    mean: Floats
+    values: Floats
+    spread: Spread
+
+
+@dataclass(frozen=True)
+class AnchorDraws:
+    """One anchor as draws.
+
+    Attributes
+    ----------
+    label : name of the anchor.
+    mass_kg : mass [kg].
+    log_tip_load, log_area_excess : arrays, shape (sample,), [log kg] and [1].
+    configuration : array, shape (sample,), effect of this configuration.
+    effects : of its design, its form and each of its features.
+    """
+
+    label: str
+    mass_kg: float
+    log_tip_load: Floats
+    log_area_excess: Floats
+    configuration: Floats
+    effects: tuple[Effect, ...]
+
+
+def known_anchor(facts: Known, label: str) -> AnchorDraws:
+    """Return an anchor of the fit.
+
+    Raises
+    ------
+    KeyError
+        When the fit has no such anchor.
+    """
+    at = place(facts, "anchor", label)
+    row = facts.anchors.iloc[at]
+    return AnchorDraws(
+        label,
+        float(row["mass_kg"]),
+        facts.draws["anchor_log_tip_load"][:, at],
+        facts.draws["anchor_log_area_excess"][:, at],
+        facts.draws["configuration_effect"][:, at],
+        anchor_effects(facts, row),
+    )
+
+
+def new_anchor(facts: Known, label: str, row: pd.Series, measured: pd.Series) -> AnchorDraws:
+    """Return an anchor that nobody has tested, with its own configuration effect.
+
+    Parameters
+    ----------
+    facts : Known
+    label : str
+        Its name; two requests of one name speak of one anchor.
+    row : Series
+        ``mass_kg``, ``design``, ``form`` and ``flag_NAME`` as in ``Campaign.anchors``; a known design brings
+        its effects along.
+    measured : Series
+        Its row of :func:`measurements`.
+
+    Notes
+    -----
+    A tip load or area that was not measured is drawn from what the fit's anchors suggest for its form, see
+    :func:`holdcast.capacity.missing.fill_in`.
+    """
+    drawn = {
+        name: float(measured[name])
+        + float(measured[f"{name}_spread"]) * normals(facts, "measurement", name, label)
+        for name in _MEASUREMENTS
+    }
+    return AnchorDraws(
+        label,
+        float(row["mass_kg"]),
+        drawn["log_tip_load"],
+        drawn["log_area_excess"],
+        new_configuration(facts, label),
+        anchor_effects(facts, row),
+    )
+
+
+def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
+    """Return tip load and area of new anchors on the model's scales.
+
+    Parameters
+    ----------
+    facts : Known
+    table : DataFrame
+        Columns mass_kg, form, tip_load_kg and fluke_area_m2 (NaN where not measured); one row an anchor.
+
+    Returns
+    -------
+    DataFrame, index as `table`
+        ``log_tip_load`` [log kg], ``log_area_excess`` [1] and the spread of each, 0 where it was measured.
+    """
+    columns = ["mass_kg", "form", "tip_load_kg", "fluke_area_m2"]
+    asked = table[columns]
+    blank = asked.assign(tip_load_kg=np.nan, fluke_area_m2=np.nan)
+    # Only the fit's anchors may speak for what is missing, so the measured values are read on their own.
+    guessed = anchor_inputs(pd.concat([facts.anchors[columns], blank])).isel(
+        anchor=slice(len(facts.anchors), None)
+    )
+    own = anchor_inputs(asked)
+    made = pd.DataFrame(index=table.index)
+    for name, column in _MEASUREMENTS.items():
+        known = asked[column].notna().to_numpy()
+        made[name] = np.where(known, own[name].to_numpy(), guessed[name].to_numpy())
+        made[f"{name}_spread"] = np.where(known, 0.0, guessed[f"{name}_spread"].to_numpy())
+    return made
+
+
+def new_configuration(facts: Known, label: str) -> Floats:
+    """Return the effect of a configuration that nobody has tested, shape (sample,)."""
+    share = facts.draws["design_share"][:, PARTS.index("configuration")]
+    return facts.draws["design_spread"] * np.sqrt(share) * normals(facts, "configuration", label)
+
+
+def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
+    """Return the effects of an anchor's design, its form and each feature that it has."""
+    has = [
+        str(column).removeprefix("flag_")
+        for column, value in row.items()
+        if str(column).startswith("flag_") and bool(value)
+    ]
+    return (
+        _design_effect(facts, str(row["design"])),
+        _form_effect(facts, str(row["form"])),
+        *(_feature_effect(facts, feature) for feature in has),
+    )
+
+
+def _design_effect(facts: Known, design: str) -> Effect:
+    total = facts.draws["design_spread"] ** 2
+    parts = [total * facts.draws["design_share"][:, PARTS.index(part)] for part in ("main", "alike", "own")]
+    mean = np.zeros(facts.samples)
+    return _effect(facts, "design", design, mean, Spread(*parts))
+
+
+def _form_effect(facts: Known, form: str) -> Effect:
+    by_seabed = facts.draws["form_seabed_spread"] ** 2
+    spread = Spread(
+        facts.draws["form_spread"] ** 2, SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed
+    )
+    return _effect(facts, "form", form, np.zeros(facts.samples), spread)
+
+
+def _feature_effect(facts: Known, feature: str) -> Effect:
+    prior = facts.priors["feature_typical"]
+    if feature in facts.labels["feature"]:
+        mean = facts.draws["feature_typical"][:, place(facts, "feature", feature)]
+    else:
+        mean = prior["mean"] + prior["sd"] * normals(facts, "feature", feature, "mean")
+    # A campaign without features has not learnt this spread; then its prior speaks.
+    if "feature_seabed_spread" in facts.draws:
+        by_seabed = facts.draws["feature_seabed_spread"] ** 2
+    else:
+        shape = facts.priors["feature_seabed_spread"]
+        by_seabed = shape["median"] ** 2 * np.exp(2.0 * shape["log_sd"] * normals(facts, "feature spread"))
+    spread = Spread(np.zeros(facts.samples), SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed)
+    return _effect(facts, "feature", feature, mean, spread)
+
+
+def _effect(facts: Known, kind: str, label: str, mean: Floats, spread: Spread) -> Effect:
+    member = f"{kind} {label}"
+    if label in facts.labels[kind]:
+        values = facts.draws[f"{kind}_effect"][:, place(facts, kind, label), :]
+    else:
+        values = mean[:, None] + _drawn(facts, member, spread)
+    return Effect(member, mean, values, spread)
+
+
+def _drawn(facts: Known, member: str, spread: Spread) -> Floats:
+    """Return a new member's effects in the known seabeds, shape (sample, seabed), by the model's own map."""
+    value, vector = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
+    standard = normals(facts, member, "by seabed", columns=len(value))
+    scale = np.sqrt(spread.alike[:, None] * value + spread.own[:, None])
+    main = np.sqrt(spread.main) * normals(facts, member, "main")
+    drawn: Floats = main[:, None] + (standard * scale) @ vector.T
+    return drawn

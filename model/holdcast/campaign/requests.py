@@ -1,0 +1,201 @@
+"""Requests for predictions: one CSV file whose rows ask for an anchor in a seabed, known or new."""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from holdcast.campaign.anchors import check_anchors
+from holdcast.campaign.columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
+from holdcast.campaign.findings import Findings, nearest
+from holdcast.campaign.labels import check_known, check_unique
+from holdcast.campaign.records import CampaignError, Finding
+from holdcast.campaign.seabeds import check_seabeds
+from holdcast.campaign.sheets import Mask, Sheet, read_sheet
+from holdcast.campaign.tables import Table, csv_table
+
+__all__ = ["KnownNames", "read_requests"]
+
+_SAME = 0.01
+"""How far a measure may stand from that of the known anchor or seabed it is written for (a choice)."""
+_GEOMETRY = ("scope", "rode", "depth", "bow_height", "chain", "chain_length")
+
+
+@dataclass(frozen=True)
+class KnownNames:
+    """What a request may name.
+
+    Attributes
+    ----------
+    anchors, seabeds : DataFrame
+        The campaign's tables, by label.
+    rodes : collection of str
+        Rodes whose weight is known.
+    """
+
+    anchors: pd.DataFrame
+    seabeds: pd.DataFrame
+    rodes: Collection[str]
+
+
+def read_requests(
+    path: Path, known: KnownNames, *, skip_bad: bool = False
+) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
+    """Read and check a file of requests.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with a column ``request`` and those of anchors.csv, seabeds.csv and of a trial's rode.
+    known : KnownNames
+        Names that may be used without a description.
+    skip_bad : bool
+        Leave rows with a fault out instead of refusing the file.
+
+    Returns
+    -------
+    DataFrame, index request
+        The good rows, in SI units and the names kept inside.
+    tuple of Finding
+        Doubts and, with `skip_bad`, the faults of the rows left out.
+
+    Raises
+    ------
+    CampaignError
+        With every fault: of any row, or with `skip_bad` of the file as a whole.
+    OSError
+        When the file cannot be read.
+    """
+    findings = Findings()
+    table = csv_table(path.read_bytes(), path.name, findings)
+    found = findings.shown((path.name,))
+    if table is None:
+        raise CampaignError(found)
+    frame, more = _read(table, known)
+    found += more
+    told = list(found)
+    # A flood of faults is counted, not listed, so rows are left out until none has a fault.
+    while bad := {one.row for one in found if one.severity == "fault" and one.file == table.file}:
+        if not skip_bad or not bad <= set(table.numbers):
+            raise CampaignError(tuple(told))
+        table = _without(table, bad)
+        frame, found = _read(table, known)
+        told += [one for one in found if one.severity == "fault"]
+    return frame, tuple(told)
+
+
+def _without(table: Table, bad: set[int | None]) -> Table:
+    kept = [place for place, number in enumerate(table.numbers) if number not in bad]
+    return replace(
+        table,
+        rows=tuple(table.rows[place] for place in kept),
+        numbers=tuple(table.numbers[place] for place in kept),
+        ragged=table.ragged - bad,
+    )
+
+
+def _columns(file: str) -> FileColumns:
+    """Return the columns of a file of requests: those of anchors, seabeds and a rode, only a name needed."""
+    anchors = [replace(column, needed=False) for column in ANCHORS.columns]
+    seabeds = [replace(column, needed=False) for column in SEABEDS.columns]
+    geometry = [column for column in TRIALS.columns if column.name in _GEOMETRY]
+    # A blank form is that of the design, where one is named.
+    blank = [replace(column, default="") if column.name == "form" else column for column in anchors]
+    name = Column("request", "label", needed=True)
+    return FileColumns(file, (name, *blank, *seabeds, *geometry), has_flags=True)
+
+
+def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
+    findings = Findings()
+    if not table.rows:
+        findings.fault(
+            table.file, "no request that can be answered", "a row", "Write one row for each request."
+        )
+    sheet = read_sheet(table, _columns(table.file), findings)
+    check_unique(sheet, "request", findings)
+    rows = [str(number) for number in sheet.rows]
+    # Names may repeat here, unlike in a campaign; row numbers stand in, so that other checks can be shared.
+    check_anchors(replace(sheet, frame=sheet.frame.assign(anchor=rows)), findings)
+    check_seabeds(replace(sheet, frame=sheet.frame.assign(seabed=rows)), findings)
+    _check_named(sheet, "anchor", known.anchors, "mass_kg", findings)
+    _check_named(sheet, "seabed", known.seabeds, "soil", findings)
+    _check_agreement(sheet, "anchor", known.anchors, findings)
+    _check_agreement(sheet, "seabed", known.seabeds, findings)
+    _check_flags(sheet, known.anchors, findings)
+    check_known(sheet, "rode", known.rodes, "rodes.csv of the campaign", findings)
+    frame = sheet.frame.assign(strength=sheet.frame["strength"].str.casefold())
+    return frame.set_index("request"), findings.shown((table.file,))
+
+
+def _check_named(sheet: Sheet, kind: str, table: pd.DataFrame, needed: str, findings: Findings) -> None:
+    """Add a fault for each anchor or seabed that is neither known nor described."""
+    names = sheet.frame[kind].astype(str)
+    described = sheet.frame[needed]
+    blank = (described == "" if needed == "soil" else described.isna()).to_numpy(dtype=bool)
+    unknown = ~names.isin(table.index).to_numpy(dtype=bool)
+    by_case = {str(name).casefold() for name in table.index}
+    slip = unknown & names.str.casefold().isin(by_case).to_numpy(dtype=bool)
+    measure = "a mass" if kind == "anchor" else "a soil"
+    one = "an anchor" if kind == "anchor" else "a seabed"
+
+    def fix(place: int) -> str:
+        likely = nearest(names.iloc[place], table.index) if names.iloc[place] else ""
+        new = f"for a new {kind} give {measure}."
+        return f"Did you mean {likely}? Otherwise, {new}" if likely else f"Name a known {kind}; {new}"
+
+    listed = ", ".join(table.index[:12]) + (", …" if len(table) > 12 else "")
+    sheet.report(
+        findings,
+        ((unknown & blank) | slip) & sheet.sound(kind, needed),
+        kind,
+        allowed=f"{one} of the campaign ({listed}), or a new one with {measure}",
+        fix=fix,
+    )
+
+
+def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Findings) -> None:
+    """Add a fault where a known anchor or seabed is given a measure that is not its own."""
+    names = sheet.frame[kind].astype(str)
+    known = names.isin(table.index).to_numpy(dtype=bool)
+    spec = ANCHORS if kind == "anchor" else SEABEDS
+    compared = {column.stored_name for column in spec.columns if column.kind in {"number", "word", "label"}}
+    flags = {str(column) for column in table if str(column).startswith("flag_")}
+    for column in sorted((compared | flags) - {kind, "travel_h", "setup_h", "pull_h", "strength_scheme"}):
+        if not sheet.has(column) or column not in table:
+            continue
+        own = table[column].reindex(names)
+        written = np.array([bool(text) for text in sheet.texts[column]], dtype=bool)
+        sheet.report(
+            findings,
+            known & written & _differs(sheet.frame[column], own) & sheet.sound(kind, column),
+            column,
+            allowed=f"what the campaign says of this {kind}, or a blank cell",
+            fix=f"Leave it blank, or give the {kind} a name of its own when it is another one.",
+        )
+
+
+def _differs(asked: pd.Series, own: pd.Series) -> Mask:
+    if pd.api.types.is_numeric_dtype(asked) and not pd.api.types.is_bool_dtype(asked):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = asked.to_numpy(dtype=float) / own.to_numpy(dtype=float)
+        # What the campaign left unmeasured cannot be told here: it belongs into its own table.
+        return np.asarray(~(np.abs(ratio - 1.0) <= _SAME), dtype=bool)
+    return np.asarray(asked.astype(str).to_numpy() != own.astype(str).to_numpy(), dtype=bool)
+
+
+def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> None:
+    """Add a fault for a feature nearly named like a tested one, a doubt for one that nobody tested."""
+    known = [str(column) for column in anchors if str(column).startswith("flag_")]
+    for column in sheet.texts:
+        if not column.startswith("flag_") or column in known:
+            continue
+        header, likely = sheet.headers[column], nearest(column, known, 0.8)
+        listed = ", ".join(known) or "none"
+        if likely:
+            fix = f"Did you mean {likely}?"
+            findings.fault(sheet.file, f"the unknown feature {column}", listed, fix, row=1, column=header)
+        else:
+            fix = "It is answered from the prior of any feature: nobody has tested this one."
+            findings.doubt(sheet.file, f"the new feature {column}", listed, fix, row=1, column=header)
