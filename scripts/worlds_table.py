@@ -22,9 +22,7 @@ def scores(outcome: dict[str, Any]) -> list[dict[str, Any]]:
             "method": method,
             "error": float(np.sqrt(((np.array(kept["middle"]) - truth) ** 2).mean())),
             "seconds": kept["seconds"],
-            "divergences_per_1000": 1000.0 * kept["divergences"] / kept["draws"]
-            if "draws" in kept
-            else np.nan,
+            "divergences_per_1000": 1000.0 * kept["divergences"] / draws if draws else np.nan,
             "ess": kept.get("ess", np.nan),
             "ess_hyper": outcome["verdict"]["ess_hyper"] if method == OURS else np.nan,
             "ok": float(outcome["verdict"]["ok"]) if method == OURS else np.nan,
