@@ -14,7 +14,7 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.fit import Fit, fit
+from holdcast.capacity.fitting import Fit, fit
 from holdcast.capacity.compiling import CompiledModel, compile_model
 
 Rows = Sequence[Mapping[str, object]]
@@ -114,6 +114,6 @@ def fitted(small_campaign: Campaign) -> tuple[Fit, CompiledModel]:
         return compiled[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(importlib.import_module("holdcast.capacity.fit"), "compile_model", remember)
+        patch.setattr(importlib.import_module("holdcast.capacity.fitting"), "compile_model", remember)
         made = fit(small_campaign, seed=SEED)
     return made, compiled[0]

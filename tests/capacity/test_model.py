@@ -1,0 +1,115 @@
+"""The model as built: campaigns of edge sizes, no invented dims, and effects where they should be."""
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import pytensor
+import pytest
+from pytensor.compile.mode import Mode
+
+from holdcast.campaign import Campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import build_model
+from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.tree import prior_group
+
+ONE_ANCHOR = [{"anchor": "only", "mass_kg": 10}]
+ONE_SEABED = [{"seabed": "mud", "soil": "clay"}]
+PULL = {"trial": "1", "anchor": "only", "seabed": "mud", "test": "pull", "date": "2024-05-01",
+        "held_n": 900, "released_n": 1000}  # fmt: skip
+EDGES: dict[str, dict[str, Any]] = {
+    "one anchor, one seabed, one pull": {"anchors": ONE_ANCHOR, "seabeds": ONE_SEABED, "trials": [PULL]},
+    "never held anything": {"anchors": ONE_ANCHOR, "seabeds": ONE_SEABED, "trials": [PULL | {"held_n": ""}]},
+    "no flags, a seabed never pulled in": {
+        "anchors": [*ONE_ANCHOR, {"anchor": "other", "mass_kg": 12, "tip_load_kg": 3}],
+        "trials": [PULL, PULL | {"trial": "2", "anchor": "other", "seabed": "beach"}],
+    },
+    "a flag that no anchor has": {"anchors": [ONE_ANCHOR[0] | {"flag_roll_bar": "no"}], "trials": [PULL]},
+    "every soil, one pulled in": {
+        "anchors": ONE_ANCHOR,
+        "seabeds": [{"seabed": "mud" if soil == "clay" else soil, "soil": soil}
+                    for soil in ("clay", "silt", "sand", "gravel", "cobble", "rock")],
+        "trials": [PULL],
+    },
+    "no dates, very small and very large loads": {
+        "anchors": [*ONE_ANCHOR, {"anchor": "other", "mass_kg": 2000}],
+        "seabeds": ONE_SEABED,
+        "trials": [PULL | {"date": "", "held_n": 2, "released_n": 3},
+                   PULL | {"date": "", "trial": "2", "anchor": "other", "held_n": 9e5, "released_n": 9.5e5}],
+    },
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("edge", EDGES)
+def test_edge_campaigns_build_with_a_finite_start(
+    make_campaign: Callable[..., Campaign], plain_mode: Mode, edge: str
+) -> None:
+    model = build_model(lay_out(make_campaign(**EDGES[edge])), with_overrides({}))
+    evaluate = pytensor.function(model.value_vars, model.logp(sum=False), mode=plain_mode)
+    start = model.initial_point()
+    for name, value in zip(
+        model.basic_RVs, evaluate(*[start[each.name] for each in model.value_vars]), strict=True
+    ):
+        assert np.isfinite(value).all(), name
+
+
+def test_gradients_are_finite_where_a_sampler_starts(small_campaign: Campaign, plain_mode: Mode) -> None:
+    """All four kinds of readings; a sampler starts within 1 of the model's own start."""
+    inputs = lay_out(small_campaign)
+    assert set(inputs["kind"].to_numpy()) == {0, 1, 2, 3}
+    model = build_model(inputs, with_overrides({}))
+    total = sum(term.sum() for term in model.logp(sum=False))
+    gradients = pytensor.function(model.value_vars, pytensor.grad(total, model.value_vars), mode=plain_mode)
+    start, random = model.initial_point(), np.random.default_rng(1)
+    for _ in range(20):
+        moved = [
+            start[each.name] + random.uniform(-1.0, 1.0, np.shape(start[each.name]))
+            for each in model.value_vars
+        ]
+        for name, gradient in zip(model.value_vars, gradients(*moved), strict=True):
+            assert np.isfinite(gradient).all(), name
+
+
+def test_each_pull_without_date_is_its_own_visit(make_campaign: Callable[..., Campaign]) -> None:
+    inputs = lay_out(make_campaign(**EDGES["no dates, very small and very large loads"]))
+    assert inputs.sizes["visit"] == 2
+
+
+def test_no_variable_has_an_invented_dim(small_campaign: Campaign) -> None:
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    for name, variable in model.named_vars.items():
+        dims = model.named_vars_to_dims.get(name, ())
+        assert len(dims) == variable.ndim, name
+        assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial", "component",
+                             "part"}, name  # fmt: skip
+    assert model.named_vars_to_dims["log_capacity"] == ("anchor", "seabed")
+
+
+def test_prior_draws_are_finite_and_repeat_with_the_seed(small_campaign: Campaign) -> None:
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    first, again, other = (prior_group(model, seed) for seed in (1, 1, 2))
+    assert np.isfinite(first["log_capacity"]).all()
+    assert first.equals(again)
+    assert not first["log_capacity"].equals(other["log_capacity"])
+
+
+def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode: Mode) -> None:
+    """With and without a part: the difference is the part, what was measured, and the configurations' own."""
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    inputs = lay_out(small_campaign)
+    names = ("log_capacity", "feature_effect", "configuration_effect", "size_exponent", "size_exponent_deviation",
+             "area_exponent", "anchor_log_area_excess", "log_resistance", "penetration_steepness", "tip_growth")  # fmt: skip
+    drawn = dict(
+        zip(names, pm.draw([model[name] for name in names], random_seed=5, mode=plain_mode), strict=True)
+    )
+    mass, tip = inputs["log_mass_ratio"].to_numpy()[:2], inputs["log_tip_load"].to_numpy()[:2]
+    margin = tip[:, None] - drawn["tip_growth"] * mass[:, None] - drawn["log_resistance"]
+    penetration = -np.log1p(np.exp(-drawn["penetration_steepness"] * margin))
+    size = mass[:, None] * (drawn["size_exponent"] + drawn["size_exponent_deviation"])
+    area = drawn["area_exponent"] * drawn["anchor_log_area_excess"][:2, None]
+    own = drawn["configuration_effect"][:2, None]
+    known = penetration + size + area + own
+    expected = drawn["feature_effect"][0] + known[0] - known[1]
+    np.testing.assert_allclose(drawn["log_capacity"][0] - drawn["log_capacity"][1], expected, rtol=1e-9)
