@@ -8,7 +8,11 @@ import pandas as pd
 from holdcast.show.numbers import align_decimals, format_share
 from holdcast.show.text_layout import column_widths, plain, rows_of_cells, terminal_width
 
-__all__ = ["chance_text", "each_row", "factor_text", "plain_table"]
+__all__ = ["TableRow", "chance_text", "each_row", "factor_text", "learnt_text", "plain_table"]
+
+
+type TableRow = Any
+"""A row of a table with its columns as attributes; their types are the table's."""
 
 
 def plain_table(
@@ -36,6 +40,7 @@ def plain_table(
     cells = [list(header), *([list(row) for row in zip(*columns, strict=True)] if rows else [])]
     filled = [[text if text.strip() else " " for text in row] for row in cells]
     widths = column_widths(filled, terminal_width() if width is None else width, least=5)
+    widths = [max(each, 2) for each in widths]  # wrapping needs room for one wide letter
     return rows_of_cells(filled, widths, right=frozenset(numbers))
 
 
@@ -49,6 +54,11 @@ def chance_text(share: float) -> str:
     return "<1%" if share == 0 else ">99%" if share == 1 else format_share(share)
 
 
-def each_row(table: pd.DataFrame) -> Iterator[Any]:
+def each_row(table: pd.DataFrame) -> Iterator[TableRow]:
     """Yield the rows of a table, each with its columns as attributes."""
     yield from table.itertuples()
+
+
+def learnt_text(contraction: float) -> str:
+    """Return a contraction as percent; "wider" where the data widened the band."""
+    return "wider" if contraction < 0 else f"{100 * contraction:.0f}%"

@@ -1,0 +1,90 @@
+"""``holdcast features``: what a feature, tip weight or area does, where, and how that is known."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from holdcast.commands.answering import Results, records, say_answer, wrapped, write_csv
+from holdcast.commands.common import AsJson, Units, say_json
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from holdcast.capacity.fitting import Fit
+
+__all__ = ["features"]
+
+_ASKED = (
+    "size_exponent",
+    "area_exponent",
+    "tip_growth",
+    "penetration_steepness",
+    "log_resistance",
+    "feature_typical",
+    "feature_seabed_spread",
+)
+
+
+def features(results: Results, units: Units = None, as_json: AsJson = False) -> None:
+    """Show what each feature, tip weight and fluke area do to capacity in each seabed, and how that is known.
+
+    Example: holdcast features my-log/results
+    """
+    from holdcast.answers.features import features_together
+    from holdcast.answers.learning import LITTLE_LEARNT, how_far_moved
+    from holdcast.capacity.store import load
+    from holdcast.show.features import HOW_TO_READ_EFFECTS, effect_lines, effect_sentences, together_sentences
+    from holdcast.show.learning import learning_lines, learning_rows
+
+    fit = load(results)
+    table = _effects(fit)
+    some = bool(fit.inputs.sizes["feature"])
+    warnings = together_sentences(features_together(fit)) if some else ["No anchor of the log has a feature."]
+    learnt = learning_rows(how_far_moved(fit, _ASKED))
+    _write(fit, results, table)
+    if as_json:
+        answer = {"reliable": fit.verdict.ok, "warnings": warnings, "rows": records(table)}
+        say_json({**answer, "parameters": records(learnt)})
+        return
+    summary = wrapped([*effect_sentences(table), *(f"Warning: {text}" for text in warnings)])
+    beside = wrapped(
+        ["Parameters beside their priors; a resistance or an exponent says little without this."]
+    )
+    say_answer(
+        fit,
+        [
+            *wrapped(HOW_TO_READ_EFFECTS),
+            *effect_lines(table),
+            "",
+            *summary,
+            "",
+            *beside,
+            *learning_lines(learnt, LITTLE_LEARNT),
+        ],
+    )
+
+
+def _effects(fit: "Fit") -> "pd.DataFrame":
+    """Return the rows of all effects: features net, pairs in total, measurements."""
+    import pandas as pd
+
+    from holdcast.answers.features import feature_effects, measurement_effects
+    from holdcast.answers.pairs import paired_contrasts
+    from holdcast.show.features import effect_rows, pair_rows
+
+    rows = [effect_rows(measurement_effects(fit), "measurement")]
+    contrasts = paired_contrasts(fit)
+    if contrasts.sizes["pair"]:
+        rows.insert(0, pair_rows(contrasts))
+    if fit.inputs.sizes["feature"]:
+        rows.insert(0, effect_rows(feature_effects(fit), "net"))
+    return pd.concat(rows, ignore_index=True)
+
+
+def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:
+    from holdcast.show.features import effects_sheet
+    from holdcast.show.interval_figure import save_figure
+
+    write_csv(table, results / "features.csv")
+    save_figure(
+        effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "features"
+    )
