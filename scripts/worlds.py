@@ -8,7 +8,6 @@ stopped. ``--first N`` begins at another campaign number: campaigns that no chan
 """
 
 import argparse
-import hashlib
 import sys
 import tempfile
 import time
@@ -34,12 +33,10 @@ from worlds_rivals import (
 from worlds_table import worlds_table
 from worlds_truth import ANCHORS, SEABEDS, WORLDS, Truth, draw_truth
 
-import holdcast.capacity
-import holdcast.physics
 from holdcast.campaign import read_campaign
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.priors import default_priors
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 
 SEED = 20_260_611
@@ -137,15 +134,6 @@ def run_campaign(world: str, number: int, seed: int, ours: Refitter, formula: Re
         "truth": np.round(truth.log_capacity[hidden], 4).tolist(),
         "methods": guesses,
     }
-
-
-def model_digest() -> str:
-    """Return a short digest of the model's source, so that a file never mixes models unnoticed."""
-    digest = hashlib.sha256()
-    for package in (holdcast.capacity, holdcast.physics):
-        for path in sorted(Path(package.__path__[0]).glob("*.py")):
-            digest.update(path.read_bytes())
-    return digest.hexdigest()[:12]
 
 
 def tell(line: str) -> None:

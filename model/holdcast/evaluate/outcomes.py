@@ -1,12 +1,14 @@
 """Outcomes of refits on disk: one JSON line each, so that a long run can stop anywhere and go on later."""
 
+import hashlib
 import json
 import os
 from collections.abc import Mapping
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-__all__ = ["OutcomesError", "append_outcome", "read_outcomes"]
+__all__ = ["OutcomesError", "append_outcome", "model_digest", "read_outcomes"]
 
 
 class OutcomesError(Exception):
@@ -60,3 +62,12 @@ def append_outcome(path: Path, outcome: Mapping[str, Any]) -> None:
         stream.write(line)
         stream.flush()
         os.fsync(stream.fileno())
+
+
+def model_digest() -> str:
+    """Return a short digest of the model's own source, so that outcomes of two models are never mixed."""
+    digest = hashlib.sha256()
+    for room in ("capacity", "physics"):
+        for path in sorted(Path(str(files("holdcast") / room)).glob("*.py")):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]

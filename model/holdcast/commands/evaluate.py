@@ -1,0 +1,172 @@
+"""``holdcast evaluate``: how good the bands are on what was hidden."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import numpy as np
+import typer
+
+from holdcast.commands.common import (
+    BAD_VERDICT,
+    AsJson,
+    InputError,
+    progress,
+    say,
+    say_json,
+    show_findings,
+    warn,
+)
+from holdcast.commands.reading import read_checked, results_folder
+from holdcast.show.cautions import CAUTIONS
+from holdcast.show.plain_table import plain_table
+from holdcast.show.sentences import UNRELIABLE
+from holdcast.show.text_layout import terminal_width, wrap
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["evaluate", "outcomes_file"]
+
+Hide = Annotated[
+    Literal["cells", "sizes", "designs", "seabeds"], typer.Option("--hide", help="What each refit hides.")
+]
+Refits = Annotated[int, typer.Option("--refits", min=1, help="Most refits; what to hide is drawn at random.")]
+Seed = Annotated[int | None, typer.Option("--seed", min=0, help="The same seed hides the same pulls.")]
+
+_BAR = 24  # characters of the longest bar
+
+
+def evaluate(
+    campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
+    hide: Hide = "cells",
+    refits: Refits = 10,
+    seed: Seed = None,
+    as_json: AsJson = False,
+) -> None:
+    """Hide some of a campaign's pulls, fit the rest, and see how often the bands hold what was hidden.
+
+    Every refit is kept when it is done, so a run that was stopped goes on where it was; what other --hide
+    kinds have found before is shown too.
+
+    Example: holdcast evaluate my-campaign --hide designs --refits 6
+    """
+    read = read_checked(campaign)
+    show_findings(read.doubts)
+    progress("loading the libraries: a few seconds")
+    from holdcast.evaluate.campaign_refits import DEFAULT_SEED, evaluate_campaign
+    from holdcast.evaluate.outcomes import OutcomesError
+    from holdcast.evaluate.summary import summarise
+
+    file, chosen = outcomes_file(campaign), DEFAULT_SEED if seed is None else seed
+    try:
+        outcomes = evaluate_campaign(read, hide, file, most=refits, seed=chosen, progress=progress)
+    except (OutcomesError, ValueError) as error:
+        raise InputError(str(error)) from error
+    summary = summarise(outcomes)
+    if as_json:
+        say_json({"outcomes": str(file), "hidden": _as_records(summary), "left_out": _left_out(outcomes)})
+    else:
+        _answer(summary, outcomes, file)
+    bad = [outcome for outcome in outcomes if not outcome["ok"]]
+    if bad:
+        for outcome in bad:
+            warn(
+                f"UNRELIABLE refit ({outcome['hide']}, {outcome['label']}): {'; '.join(outcome['sentences'])}"
+            )
+        raise typer.Exit(BAD_VERDICT)
+
+
+def outcomes_file(campaign: Path) -> Path:
+    """Return where outcomes are kept: beside the results, which are replaced as a whole."""
+    results = results_folder(campaign)
+    return results.with_name(results.name.replace("results", "evaluation")) / "refits.jsonl"
+
+
+def _answer(summary: "xr.Dataset", outcomes: Sequence[Mapping[str, Any]], file: Path) -> None:
+    width = terminal_width()
+    if any(not outcome["ok"] for outcome in outcomes):
+        say(f"{UNRELIABLE}: some refits failed the sampler's checks; they are named below.")
+    for line in plain_table(
+        _HEADER, [_row(summary, str(kind)) for kind in summary["hidden"].values], numbers=()
+    ):
+        say(line)
+    for kind in summary["hidden"].values:
+        say(
+            f"\nWhere held-out pulls fell among their predictions, {kind} hidden; every line ought to be 10%:"
+        )
+        for tenth, share in zip(summary["tenth"].values, summary["pit"].sel(hidden=kind).values, strict=True):
+            bar = "#" * round(_BAR * float(share) / max(float(summary["pit"].max()), 0.1))
+            say(f"  {100 * tenth:3.0f} to {100 * tenth + 10:3.0f}%  {100 * float(share):5.1f}%  {bar}")
+    say("")
+    for text in (*_READING, *_left_out_sentences(outcomes), f"Outcomes: {file}", *CAUTIONS):
+        say("\n".join(wrap(text, width)))
+
+
+_HEADER = (
+    "hidden", "refits", "pulls", "in 50% band", "in 90% band", "log score", "90% band of a pull",
+    "of the capacity", "typical miss",
+)  # fmt: skip
+_READING = (
+    "A pull counts as inside a band by the share of its predicted probability that lies there, so that "
+    "readings in steps neither help nor harm. The figure after ± is a standard error; pulls hidden together "
+    "count as one.",
+    "A band that is true holds its share: 50% and 90%. Of two true bands the narrower says more. Widths are "
+    "the factor from a band's lower to its upper end; the typical miss is the factor between the predicted "
+    "median and the pull's interval.",
+)
+
+
+def _row(summary: "xr.Dataset", kind: str) -> list[str]:
+    mean, error = summary["mean"].sel(hidden=kind), summary["standard_error"].sel(hidden=kind)
+
+    def share(score: str) -> str:
+        return f"{100 * float(mean.sel(score=score)):.0f}%" + _after(100 * float(error.sel(score=score)), 0)
+
+    def factor(score: str) -> str:
+        return f"x {np.exp(float(mean.sel(score=score))):.2f}"
+
+    counts = [f"{int(summary[name].sel(hidden=kind))}" for name in ("refits", "pulls")]
+    score = f"{float(mean.sel(score='log_score')):.2f}" + _after(float(error.sel(score="log_score")), 2)
+    widths = [factor("width_90"), factor("capacity_width_90"), factor("miss")]
+    return [kind, *counts, share("inside_50"), share("inside_90"), score, *widths]
+
+
+def _after(error: float, decimals: int) -> str:
+    return "" if np.isnan(error) else f" ± {error:.{decimals}f}"
+
+
+def _left_out(outcomes: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    return [found for outcome in outcomes for found in outcome.get("left_out", [])]
+
+
+def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Say what importance sampling estimates without refits, and where it cannot be relied on."""
+    sentences = []
+    for found in _left_out(outcomes):
+        sentence = (
+            f"Without refits (PSIS-LOO), leaving out {found['by']} one at a time: log score "
+            f"{found['log_score']:.1f} ± {found['log_score_error']:.1f} over {found['groups']}"
+        )
+        if found["unreliable"]:
+            unreliable = f"{found['unreliable']} of them (Pareto k above 0.7)"
+            sentence += f"; not to be relied on for {unreliable}: hide them and refit"
+        sentences.append(sentence + ".")
+    return sentences
+
+
+def _as_records(summary: "xr.Dataset") -> list[dict[str, Any]]:
+    records = []
+    for kind in summary["hidden"].values:
+        inside = summary.sel(hidden=kind)
+        error = {str(s): float(inside["standard_error"].sel(score=s)) for s in inside["score"].values}
+        records.append(
+            {
+                "hidden": str(kind),
+                **{name: int(inside[name]) for name in ("refits", "unreliable_refits", "pulls", "clusters")},
+                "mean": {str(s): float(inside["mean"].sel(score=s)) for s in inside["score"].values},
+                "standard_error": {name: None if np.isnan(value) else value for name, value in error.items()},
+                "pit": [float(value) for value in inside["pit"].values],
+            }
+        )
+    return records

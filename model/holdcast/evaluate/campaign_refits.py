@@ -1,0 +1,133 @@
+"""Evaluating a user's campaign: a full fit and refits that hide something, each outcome kept at once."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from holdcast.campaign.records import Campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.refitting import hide_pulls
+from holdcast.capacity.sampling import Progress, silent
+from holdcast.evaluate.hiding import Hiding, hidings
+from holdcast.evaluate.leave_out import leave_out
+from holdcast.evaluate.outcomes import append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
+from holdcast.evaluate.scoring import pull_scores
+
+__all__ = ["DEFAULT_SEED", "NOTHING", "evaluate_campaign"]
+
+DEFAULT_SEED = 20_260_602
+NOTHING = "nothing"
+"""The kind of the one outcome with all pulls seen: what importance sampling says (PSIS-LOO)."""
+_LEFT_OUT = ("pulls", "cells", "visits", "designs", "seabeds")
+
+
+def evaluate_campaign(
+    campaign: Campaign,
+    kind: str,
+    file: Path,
+    *,
+    most: int,
+    seed: int = DEFAULT_SEED,
+    progress: Progress = silent,
+) -> list[dict[str, Any]]:
+    """Run the refits that the file does not hold yet, and return all outcomes of this campaign and seed.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        As read by :func:`holdcast.campaign.read_campaign`.
+    kind : str
+        What to hide, see :func:`holdcast.evaluate.hiding.hidings`.
+    file : Path
+        Outcomes, one JSON line a refit; those of other campaigns, seeds and models stay and do not count.
+    most : int
+        Most refits of this kind.
+    seed : int
+        Of what is hidden, the sampler and the scores.
+    progress : callable
+        Told what is being done.
+
+    Returns
+    -------
+    list of dict
+        Outcomes of every kind that the file holds for this campaign, seed and version of the model.
+
+    Raises
+    ------
+    OutcomesError
+        When the file holds something else.
+    ValueError
+        When `kind` is unknown or nothing can be hidden.
+    """
+    inputs = lay_out(campaign)
+    wanted = hidings(inputs, kind, most=most, seed=seed)
+    key = {"campaign": campaign.digest, "seed": seed, "model": model_digest()}
+    mine = [outcome for outcome in read_outcomes(file) if _matches(outcome, key)]
+    done = {(outcome["hide"], outcome["label"]) for outcome in mine}
+    nothing = Hiding(NOTHING, "", np.zeros(inputs.sizes["trial"], dtype=bool))
+    missing = [each for each in (nothing, *wanted) if (each.kind, each.label) not in done]
+    if not missing:
+        return mine
+    file.parent.mkdir(parents=True, exist_ok=True)
+    progress("compiling the model once for all refits: about a minute the first time")
+    refitter = prepare(inputs, with_overrides(campaign.priors))
+    for place, hiding in enumerate(missing, start=1):
+        what = f"{hiding.kind}, {hiding.label}" if hiding.label else hiding.kind
+        progress(f"refit {place} of {len(missing)}: hiding {what} ({int(hiding.hidden.sum())} pulls)")
+        outcome = {**key, **_outcome(refitter, inputs, hiding, seed)}
+        append_outcome(file, outcome)
+        mine.append(outcome)
+    return mine
+
+
+def _matches(outcome: Mapping[str, Any], key: Mapping[str, Any]) -> bool:
+    return all(outcome.get(name) == value for name, value in key.items()) and {"hide", "label"} <= set(
+        outcome
+    )
+
+
+def _outcome(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int) -> dict[str, Any]:
+    made = refit(refitter, hide_pulls(inputs, hiding.hidden), seed=seed)
+    outcome: dict[str, Any] = {"hide": hiding.kind, "label": hiding.label, **_verdict(made)}
+    if hiding.kind == NOTHING:
+        return {**outcome, "left_out": [_left_out(made, inputs, by) for by in _LEFT_OUT]}
+    trials = np.flatnonzero(hiding.hidden)
+    scores = pull_scores(made.posterior, inputs, trials, seed=seed)
+    rows = inputs.isel(trial=trials)
+    labels = {
+        "trial": rows["trial"].to_numpy(),
+        "anchor": inputs["anchor"].to_numpy()[rows["anchor_of"].to_numpy()],
+        "seabed": inputs["seabed"].to_numpy()[rows["seabed_of"].to_numpy()],
+    }
+    columns = {name: [str(label) for label in values] for name, values in labels.items()}
+    numbers = {str(name): np.round(scores[name].to_numpy(), 5).tolist() for name in scores.data_vars}
+    return {**outcome, "pulls": columns | numbers}
+
+
+def _verdict(made: Refit) -> dict[str, Any]:
+    verdict = made.verdict
+    return {
+        "ok": verdict.ok,
+        "sentences": list(verdict.sentences),
+        "divergences": verdict.divergences,
+        "draws": verdict.draws,
+        "attempts": verdict.attempts,
+        "seconds": round(verdict.seconds_sample, 2),
+    }
+
+
+def _left_out(made: Refit, inputs: xr.Dataset, by: str) -> dict[str, Any]:
+    found = leave_out(made.posterior, inputs, by)
+    return {
+        "by": found.by,
+        "groups": found.groups,
+        "log_score": round(found.log_score, 3),
+        "log_score_error": round(found.log_score_error, 3),
+        "unreliable": found.unreliable,
+        "pareto_k_max": round(float(found.pareto_k.max()), 3),
+    }

@@ -1,0 +1,132 @@
+"""What refits add up to: coverage, widths and scores by what was hidden, with errors by cluster."""
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from holdcast.evaluate.scoring import band_share
+
+__all__ = ["SCORES", "TENTHS", "clustered_error", "pulls_table", "summarise"]
+
+SCORES: Mapping[str, str] = {
+    "inside_50": "share of pulls inside the 50% band",
+    "inside_90": "share of pulls inside the 90% band",
+    "log_score": "mean log predictive probability of a pull",
+    "width_90": "mean width of the 90% band of a pull, log scale",
+    "capacity_width_90": "mean width of the 90% band of the capacity, log scale",
+    "miss": "mean log distance from the predicted median to the pull's interval",
+}
+TENTHS = 10
+"""Parts of the picture of predicted probabilities (PIT)."""
+
+
+def pulls_table(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Return one row for each held-out pull of each refit.
+
+    Returns
+    -------
+    DataFrame
+        Columns hide, label, ok, cluster, trial, anchor, seabed and the scores of
+        :func:`holdcast.evaluate.scoring.pull_scores`.  A cluster is a cell where cells were hidden, else all
+        that one refit hid: pulls of one cluster miss together.
+    """
+    frames = []
+    for outcome in outcomes:
+        if "pulls" not in outcome:
+            continue
+        frame = pd.DataFrame(outcome["pulls"])
+        frame.insert(0, "hide", outcome["hide"])
+        frame.insert(1, "label", outcome["label"])
+        frame.insert(2, "ok", outcome["ok"])
+        cell = frame["anchor"] + " in " + frame["seabed"]
+        frame.insert(3, "cluster", cell if outcome["hide"] == "cells" else outcome["label"])
+        frames.append(frame)
+    return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
+
+
+def clustered_error(values: NDArray[np.float64], cluster: NDArray[Any]) -> float:
+    """Return the standard error of a mean whose values hang together within clusters.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+    cluster : array of labels, shape (n,)
+
+    Returns
+    -------
+    float
+        √(C / (C − 1) · Σ_c (Σ_{i in c} (x_i − x̄))²) / n; NaN for one cluster (Liang & Zeger 1986,
+        *Biometrika* 73:13, value from memory).
+    """
+    sums = pd.Series(values - values.mean()).groupby(np.asarray(cluster)).sum().to_numpy()
+    count = len(sums)
+    if count < 2:
+        return float("nan")
+    return float(np.sqrt(count / (count - 1) * (sums**2).sum()) / len(values))
+
+
+def summarise(outcomes: Sequence[Mapping[str, Any]]) -> xr.Dataset:
+    """Return the scores by what was hidden.
+
+    Parameters
+    ----------
+    outcomes : sequence of mapping
+        As :func:`holdcast.evaluate.campaign_refits.evaluate_campaign` returns them.
+
+    Returns
+    -------
+    Dataset
+        ``mean``, ``standard_error`` (hidden, score), over pulls, errors clustered; ``pit`` (hidden, tenth):
+        share of predicted probability in each tenth, 0.1 each when calibrated; ``refits``,
+        ``unreliable_refits``, ``pulls``, ``clusters`` (hidden).
+
+    Raises
+    ------
+    ValueError
+        When no refit hid anything.
+    """
+    table = pulls_table(outcomes)
+    if table.empty:
+        raise ValueError("no refit has hidden anything yet")
+    kinds = list(dict.fromkeys(table["hide"]))
+    inside = {kind: table[table["hide"] == kind] for kind in kinds}
+    refits = {kind: [o for o in outcomes if o["hide"] == kind] for kind in kinds}
+    means = [[float(inside[kind][score].mean()) for score in SCORES] for kind in kinds]
+    errors = [
+        [
+            clustered_error(inside[kind][score].to_numpy(), inside[kind]["cluster"].to_numpy())
+            for score in SCORES
+        ]
+        for kind in kinds
+    ]
+    counts = {
+        "refits": [len(refits[kind]) for kind in kinds],
+        "unreliable_refits": [sum(not outcome["ok"] for outcome in refits[kind]) for kind in kinds],
+        "pulls": [len(inside[kind]) for kind in kinds],
+        "clusters": [inside[kind]["cluster"].nunique() for kind in kinds],
+    }
+    made = xr.Dataset(
+        {
+            "mean": (("hidden", "score"), means),
+            "standard_error": (("hidden", "score"), errors),
+            "pit": (("hidden", "tenth"), [_pit(inside[kind]) for kind in kinds]),
+            **{name: ("hidden", values) for name, values in counts.items()},
+        },
+        coords={"hidden": kinds, "score": list(SCORES), "tenth": np.arange(TENTHS) / TENTHS},
+    )
+    made["mean"].attrs = {"units": "1", "long_name": "mean over held-out pulls"}
+    made["standard_error"].attrs = {"units": "1", "long_name": "standard error, clustered"}
+    made["pit"].attrs = {"units": "1", "long_name": "share of predicted probability in each tenth"}
+    return made
+
+
+def _pit(pulls: pd.DataFrame) -> list[float]:
+    below, upto = pulls["below"].to_numpy(), pulls["upto"].to_numpy()
+    edges = np.arange(TENTHS + 1) / TENTHS
+    # An exact load on an edge would count twice; that has probability 0.
+    return [float(band_share(below, upto, low, high).mean()) for low, high in pairwise(edges)]
