@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.verdict import Verdict
 from holdcast.physics.penetration import log_penetration_factor
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from holdcast.answers.ranking import every_seabed, log_measure, ranking, weighted_ranking
 from holdcast.answers.ranking_groups import letter_groups
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.show.ranking import by_median, every_lines, ranking_lines, ranking_rows, ranking_sheet
 
 

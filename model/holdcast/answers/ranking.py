@@ -11,7 +11,7 @@ from scipy.stats import rankdata
 
 from holdcast.answers.ranking_groups import letter_groups
 from holdcast.answers.stacked import BAND_90, band, know, pulls, samples
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 
 __all__ = ["SURE", "Measure", "every_seabed", "log_measure", "ranking", "weighted_ranking"]
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
-from holdcast.capacity.fit import Fit
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.labels import positions
 
 __all__ = ["BANDS", "BAND_90", "band", "know", "pulls", "samples", "seed_of"]

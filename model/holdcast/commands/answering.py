@@ -17,7 +17,7 @@ from holdcast.show.text_layout import terminal_width, wrap
 if TYPE_CHECKING:
     import pandas as pd
 
-    from holdcast.capacity.fit import Fit
+    from holdcast.capacity.fitting import Fit
 
 __all__ = ["Results", "ask", "finite_or_none", "records", "say_answer", "wrapped", "write_csv"]
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-    from holdcast.capacity.fit import Fit
+    from holdcast.capacity.fitting import Fit
 
 __all__ = ["rank"]
 
