@@ -32,6 +32,7 @@ TRIALS = [  # anchor, seabed, visit, held_n, released_n; the truth of a cell pla
     ("T6", "B-20", "firm sand", "2026-05-01", 4000.0, 4200.0),
     ("T7", "C-12", "firm sand", "2026-05-02", 2000.0, 2100.0),
 ]
+PARTS = ("main", "alike", "own", "configuration")
 PRIORS = {"feature_typical": {"mean": 0.0, "sd": 0.25}, "design_spread": {"median": 0.35, "log_sd": 0.4}}
 
 
@@ -103,6 +104,8 @@ def inputs() -> xr.Dataset:
             "has_feature": (("anchor", "feature"), HAS_FEATURE),
             "strength_index": ("seabed", [-1.0, 0.5, 1.0]),
             "strength_index_spread": ("seabed", [0.3, 0.3, 0.3]),
+            "alike_value": ("component", np.ones(len(SEABEDS))),
+            "alike_vector": (("seabed", "component"), np.eye(len(SEABEDS))),
             "design_of": ("anchor", DESIGN_OF),
             "form_of": ("anchor", FORM_OF),
             "soil_of": ("seabed", SOIL_OF),
@@ -131,11 +134,12 @@ def inputs() -> xr.Dataset:
 def with_pull_variables(made: xr.Dataset, told: xr.Dataset, rng: np.random.Generator) -> xr.Dataset:
     shape = (made.sizes["chain"], made.sizes["draw"])
     visits = told["visit"]
-    return made.assign_coords(visit=visits, soil=told["soil"]).assign(
+    return made.assign_coords(visit=visits, soil=told["soil"], part=list(PARTS)).assign(
         visit_effect=(("chain", "draw", "visit"), 0.1 * rng.standard_normal((*shape, len(visits)))),
         visit_spread=(("chain", "draw"), np.full(shape, 0.1)),
         pull_scatter=(("chain", "draw", "seabed"), np.full((*shape, len(SEABEDS)), 0.2)),
         strength_of_fall=(("chain", "draw"), np.full(shape, 0.5)),
+        design_share=(("chain", "draw", "part"), np.broadcast_to([0.3, 0.3, 0.3, 0.1], (*shape, 4))),
         rate_per_decade=(("chain", "draw", "soil"), np.full((*shape, len(SOILS)), 0.05)),
     )
 

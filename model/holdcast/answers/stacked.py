@@ -31,7 +31,7 @@ def samples(array: xr.DataArray) -> xr.DataArray:
     """
     rest = [dim for dim in array.dims if dim not in ("chain", "draw")]
     flat = array.transpose("chain", "draw", *rest).to_numpy()
-    flat = np.moveaxis(flat.reshape(-1, *flat.shape[2:]), 0, -1)
+    flat = np.moveaxis(flat.reshape(flat.shape[0] * flat.shape[1], *flat.shape[2:]), 0, -1)
     coords = {
         str(name): value
         for name, value in array.coords.items()

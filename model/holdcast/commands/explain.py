@@ -1,0 +1,74 @@
+"""``holdcast explain``: where the band of one anchor in one seabed comes from."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from holdcast.commands.answering import Results, ask, finite_or_none, say_answer
+from holdcast.commands.common import AsJson, Units, say_json
+
+if TYPE_CHECKING:
+    from holdcast.capacity.fitting import Fit
+    from holdcast.show.explain import Explained
+
+__all__ = ["explain"]
+
+
+def explain(
+    results: Results,
+    anchor: Annotated[str, typer.Option(help="The anchor.", show_default=False)],
+    seabed: Annotated[str, typer.Option(help="The seabed.", show_default=False)],
+    units: Units = None,
+    as_json: AsJson = False,
+) -> None:
+    """Explain one cell: where its band comes from, which trials move it, how far it leans on the priors.
+
+    Example: holdcast explain my-log/results --anchor A-10 --seabed "creek silt"
+    """
+    from holdcast.answers.influence import TRUSTED_K
+    from holdcast.capacity.store import load
+    from holdcast.show.explain import explain_lines, explain_sheet
+    from holdcast.show.interval_figure import save_figure
+
+    fit = load(results)
+    screen = units or "si"
+    answer = ask(lambda: _explained(fit, anchor, seabed))
+    sheet = explain_sheet(answer, screen, fit.tree.attrs, reliable=fit.verdict.ok)
+    save_figure(sheet, Path(results) / "figures", "explain")
+    if as_json:
+        say_json({"reliable": fit.verdict.ok, "anchor": anchor, "seabed": seabed, **_plain(answer)})
+        return
+    say_answer(fit, explain_lines(answer, screen, TRUSTED_K))
+
+
+def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
+    from holdcast.answers.band_sources import band_sources
+    from holdcast.answers.explain import explain as explain_cell
+    from holdcast.answers.influence import influential_trials, pull_check
+    from holdcast.answers.prior_sensitivity import prior_sensitivity
+    from holdcast.show.explain import Explained
+
+    return Explained(
+        explain_cell(fit, anchor, seabed),
+        band_sources(fit, anchor, seabed),
+        influential_trials(fit, anchor, seabed),
+        pull_check(fit, anchor, seabed),
+        prior_sensitivity(fit, anchor, seabed),
+    )
+
+
+def _plain(answer: "Explained") -> dict[str, object]:
+    """Return the answer as plain numbers by name; loads in N, spreads of the log."""
+    plain: dict[str, object] = {}
+    for name, data in answer._asdict().items():
+        values = {
+            str(key): _nested(array.to_numpy().tolist())
+            for key, array in {**data.coords, **data.data_vars}.items()
+        }
+        plain[name] = values
+    return plain
+
+
+def _nested(value: object) -> object:
+    return [_nested(item) for item in value] if isinstance(value, list) else finite_or_none(value)
