@@ -21,20 +21,21 @@ SEED = 1
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
 SEABEDS = (
     ("clay", "very_low"), ("clay", "medium"), ("clay", "very_high"), ("silt", "low"), ("silt", ""),
-    ("sand", "very_loose"), ("sand", "medium_dense"), ("sand", "very_dense"), ("gravel", "dense"), ("cobble", ""),
-    ("rock", ""),
+    ("sand", "very_loose"), ("sand", "medium_dense"), ("sand", "very_dense"), ("gravel", "dense"),
+    ("cobble", ""), ("rock", ""),
 )  # fmt: skip
 MASS_KG, GRAVITY = 10.0, 9.80665
 
 HEAD = """# The priors
 
-What the model holds to be likely before it sees a pull. `scripts/make_priors_doc.py` writes this page from the table
-in `model/holdcast/capacity/prior_table.py`; [model.md](model.md) gives the equations in which each name stands.
+What the model holds to be likely before it sees a pull. `scripts/make_priors_doc.py` writes this page from
+the table in `model/holdcast/capacity/prior_table.py`; [model.md](model.md) gives the equations in which
+each name stands.
 
-A log-normal prior is given by its median and the standard deviation of its log; a beta prior lies between `low` and
-`high` with shapes `a` and `b`; a Dirichlet prior by the weights of its parts. Effects are on log capacity: 0.1 is
-about 10%. "Value from memory" means that the source was not read again; "a choice" means that no source exists and
-that the evidence for it is how well hidden cells are predicted.
+A log-normal prior is given by its median and the standard deviation of its log; a beta prior lies between
+`low` and `high` with shapes `a` and `b`; a Dirichlet prior by the weights of its parts. Effects are on log
+capacity: 0.1 is about 10%. "Value from memory" means that the source was not read again; "a choice" that no
+source is known.
 
 Any parameter can be changed in `campaign.toml`, by name:
 
@@ -44,25 +45,25 @@ visit_spread = { median = 0.25 }
 size_exponent = { mean = 0.9, sd = 0.05 }
 ```
 
-An unknown name or parameter stops the reading and names the nearest known one. The priors used are saved with the
-results.
+An unknown name or parameter stops the reading and names the nearest known one. The priors used are saved
+with the results.
 
 """
 
 EFFICIENCIES = """
 ## What they say of a 10 kg anchor before any data
 
-The trade has seen holding efficiencies (capacity over weight) of about 1 to 150 over all ground and all designs
-(common practice, no source). The check: {draws} draws from the prior, one 10 kg anchor of each of the {forms} forms
-with nothing else measured, in each of the seabeds below. Over all of them **90% lie between {low} and {high}**, with
-the middle at {middle}.
+The trade has seen holding efficiencies (capacity over weight) of about 1 to 150 over all ground and all
+designs (common practice, no source). The check: {draws} draws from the prior, one 10 kg anchor of each of
+the {forms} forms with nothing else measured, in each of the seabeds below. Over all of them **90% lie
+between {low} and {high}**, with the middle at {middle}.
 
 | seabed | 5% | 50% | 95% |
 |---|---|---|---|
 {rows}
 
-These are wide on purpose: a campaign's own pulls narrow them. The middle of each seabed is a statement of the priors,
-not of any anchor.
+These are wide on purpose: a campaign's own pulls narrow them. The middle of each seabed is a statement of
+the priors, not of any anchor.
 """
 
 

@@ -1,4 +1,4 @@
-"""Campaigns written by hand and read as a tester's, a way to evaluate without compiling, and the one shared fit."""
+"""Campaigns written by hand, a way to evaluate without compiling, and the one shared fit."""
 
 import csv
 import importlib
@@ -14,8 +14,8 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.fitting import Fit, fit
 from holdcast.capacity.compiling import CompiledModel, compile_model
+from holdcast.capacity.fitting import Fit, fit
 
 Rows = Sequence[Mapping[str, object]]
 TODAY = date(2025, 1, 1)
@@ -46,8 +46,8 @@ def small_tables() -> dict[str, list[dict[str, object]]]:
     """Four anchors of three designs, three seabeds, 40 pulls on six visits, one cell in six untested."""
     random = np.random.default_rng(5)
     anchors: list[dict[str, object]] = [
-        {"anchor": "A-10", "design": "A", "form": "scoop", "mass_kg": 10, "tip_load_kg": 4, "fluke_area_cm2": 900,
-         "flag_roll_bar": "yes"},
+        {"anchor": "A-10", "design": "A", "form": "scoop", "mass_kg": 10, "tip_load_kg": 4,
+         "fluke_area_cm2": 900, "flag_roll_bar": "yes"},
         {"anchor": "A-10-bare", "design": "A", "form": "scoop", "mass_kg": 9.5, "tip_load_kg": 3.9,
          "fluke_area_cm2": 900, "flag_roll_bar": "no"},
         {"anchor": "B-15", "design": "B", "form": "plough", "mass_kg": 15, "tip_load_kg": 4.5},

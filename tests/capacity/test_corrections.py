@@ -63,8 +63,8 @@ def test_only_an_upper_end_was_read_while_dragging(correct: Callable[..., Any]) 
 
 
 @given(
-    width=st.floats(1e-6, 2.0), speed=st.floats(0.0, 2.0), rate=st.floats(1e-4, 1.0), fall=st.floats(0.0, 2.0),
-    falls=st.tuples(st.floats(0.0, 3.0), st.floats(0.0, 3.0)),
+    width=st.floats(1e-6, 2.0), speed=st.floats(0.0, 2.0), rate=st.floats(1e-4, 1.0),
+    fall=st.floats(0.0, 2.0), falls=st.tuples(st.floats(0.0, 3.0), st.floats(0.0, 3.0)),
 )  # fmt: skip
 def test_no_speed_makes_an_interval_empty(
     width: float, speed: float, rate: float, fall: float, falls: tuple[float, float]

@@ -1,4 +1,4 @@
-"""One real fit, through the front function: whole, repeatable, saved and loaded, honest where nothing was tested."""
+"""One real fit, through the front function: whole, repeatable, saved, loaded, honest where untested."""
 
 import json
 import shutil
@@ -143,7 +143,7 @@ def test_the_same_seed_gives_the_same_draws_on_one_core_or_two(fitted: Fitted) -
 def test_new_readings_need_no_compiling_and_change_the_answer(
     fitted: Fitted, small_campaign: Campaign
 ) -> None:
-    """All loads a half greater: every tested cell follows, and the compiled model handed in is not changed."""
+    """All loads a half greater: cells follow, and the compiled model handed in is not changed."""
     made, compiled = fitted
     inputs = lay_out(small_campaign)
     model = build_model(inputs, with_overrides({}))
@@ -247,5 +247,5 @@ def test_results_of_another_version_are_refused(fitted: Fitted, tmp_path: Path, 
 
 
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
-    with pytest.raises(ResultsError, match="nowhere/posterior.nc is missing"):
+    with pytest.raises(ResultsError, match=r"nowhere/posterior\.nc is missing"):
         load(tmp_path / "nowhere")

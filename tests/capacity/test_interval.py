@@ -107,7 +107,7 @@ def test_gradients_are_finite_and_those_of_scipy(evaluate: Callable[..., Any]) -
 def greatest_likelihood(
     mode: Mode, design: Numbers, lower: Numbers, upper: Numbers, kinds: NDArray[np.int64]
 ) -> tuple[Numbers, float]:
-    """Return coefficients with the scale last, and log likelihood, of a normal regression on censored data."""
+    """Return coefficients (the scale last) and log likelihood of a normal regression on censored data."""
     coefficients = pt.dvector("coefficients")
     location = pt.dot(design, coefficients[:-1])
     scale = pt.exp(coefficients[-1]) + 0.0 * location
@@ -123,7 +123,7 @@ def greatest_likelihood(
 
 
 def test_normal_intervals_as_published(plain_mode: Mode) -> None:
-    """R fitdistrplus: mean 0.5919990, sd 0.2868042; scipy/stats/tests/test_continuous_fit_censored.py, read."""
+    """R fitdistrplus: mean 0.5919990, sd 0.2868042; scipy's test_continuous_fit_censored.py, read."""
     lower, upper = np.array([0.10, 0.50, 0.75, 0.80]), np.array([0.20, 0.55, 0.90, 0.95])
     found, _ = greatest_likelihood(plain_mode, np.ones((4, 1)), lower, upper, np.full(4, BETWEEN))
     # Its optimiser stops a few 1e-6 short of the maximum.
@@ -131,8 +131,8 @@ def test_normal_intervals_as_published(plain_mode: Mode) -> None:
 
 
 FAILURES = (
-    22.5, 37.5, 46, 48.5, 51.5, 53, 54.5, 57.5, 66.5, 68, 69.5, 76.5, 77, 78.5, 80, 81.5, 82, 83, 84, 91.5, 93.5,
-    102.5, 107, 108.5, 112.5, 113.5, 116, 117, 118.5, 119, 120, 122.5, 123, 127.5, 131, 132.5, 134,
+    22.5, 37.5, 46, 48.5, 51.5, 53, 54.5, 57.5, 66.5, 68, 69.5, 76.5, 77, 78.5, 80, 81.5, 82, 83, 84, 91.5,
+    93.5, 102.5, 107, 108.5, 112.5, 113.5, 116, 117, 118.5, 119, 120, 122.5, 123, 127.5, 131, 132.5, 134,
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""From a campaign to labelled arrays: labels, missing measurements, loads at the anchor, kinds of readings."""
+"""From a campaign to labelled arrays: labels, missing measurements, loads, kinds of readings."""
 
 from collections.abc import Callable
 
@@ -42,7 +42,7 @@ def test_an_unknown_label_raises_and_names_the_nearest() -> None:
         KeyError, match=r"unknown seabed: 'muud', 'sandd'; the nearest known one to 'muud' is 'mud'"
     ):
         positions(["mud", "sandd", "muud"], ["mud", "sand"], "seabed")
-    with pytest.raises(KeyError, match="unknown anchor: 'A'\"$"):
+    with pytest.raises(KeyError, match=r"unknown anchor: 'A'\W$"):
         positions(["A"], [], "anchor")
 
 

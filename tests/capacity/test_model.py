@@ -82,8 +82,8 @@ def test_no_variable_has_an_invented_dim(small_campaign: Campaign) -> None:
     for name, variable in model.named_vars.items():
         dims = model.named_vars_to_dims.get(name, ())
         assert len(dims) == variable.ndim, name
-        assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial", "component",
-                             "part"}, name  # fmt: skip
+        assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial",
+                             "component", "part"}, name  # fmt: skip
     assert model.named_vars_to_dims["log_capacity"] == ("anchor", "seabed")
 
 
@@ -99,8 +99,9 @@ def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode:
     """With and without a part: the difference is the part, what was measured, and the configurations' own."""
     model = build_model(lay_out(small_campaign), with_overrides({}))
     inputs = lay_out(small_campaign)
-    names = ("log_capacity", "feature_effect", "configuration_effect", "size_exponent", "size_exponent_deviation",
-             "area_exponent", "anchor_log_area_excess", "log_resistance", "penetration_steepness", "tip_growth")  # fmt: skip
+    names = ("log_capacity", "feature_effect", "configuration_effect", "size_exponent",
+             "size_exponent_deviation", "area_exponent", "anchor_log_area_excess", "log_resistance",
+             "penetration_steepness", "tip_growth")  # fmt: skip
     drawn = dict(
         zip(names, pm.draw([model[name] for name in names], random_seed=5, mode=plain_mode), strict=True)
     )

@@ -153,7 +153,7 @@ def test_prior_efficiencies_are_what_the_trade_has_seen(page_maker: ModuleType) 
 def test_prior_spread_inside_one_seabed_is_what_the_trade_has_seen(page_maker: ModuleType) -> None:
     """Efficiencies in one seabed run from about 4 to 60 over designs: common practice, no source.
 
-    A factor of 15 from least to greatest; eight designs of one draw must neither be all alike nor worlds apart.
+    A factor of 15 from least to greatest; eight designs of one draw are neither all alike nor worlds apart.
     """
     efficiency = page_maker.prior_efficiencies().sel(seabed="clay, medium")
     run = np.log(efficiency.max("anchor") / efficiency.min("anchor"))

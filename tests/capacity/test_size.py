@@ -41,8 +41,8 @@ def sizes(make_campaign: Callable[..., Campaign]) -> Callable[..., Any]:
     def model_at(**held: object) -> Any:
         kg = [pounds * POUND_KG for pounds in POUNDS]
         anchors = [
-            {"anchor": f"{pounds} lb", "design": "S", "form": "stockless", "mass_kg": mass, "tip_load_kg": 0.2 * mass,
-             "fluke_area_m2": 0.015 * mass ** (2 / 3)}
+            {"anchor": f"{pounds} lb", "design": "S", "form": "stockless", "mass_kg": mass,
+             "tip_load_kg": 0.2 * mass, "fluke_area_m2": 0.015 * mass ** (2 / 3)}
             for pounds, mass in zip(POUNDS, kg, strict=True)
         ]  # fmt: skip
         trials = [{"trial": "1", "anchor": "100 lb", "seabed": "mud", "test": "pull", "date": "2024-05-01",
@@ -67,7 +67,7 @@ def test_navy_curves_at_full_penetration(sizes: Callable[..., Any], plain_mode: 
 def test_where_the_tip_cannot_enter_small_anchors_lose_more(
     sizes: Callable[..., Any], plain_mode: Mode
 ) -> None:
-    """The effective exponent far below full penetration is b + k (1 - q), for a tip load that goes with mass."""
+    """The effective exponent far below full penetration is b + k (1 - q), tip load in proportion to mass."""
     model = sizes(size_exponent=0.9, resistance_typical=60.0, penetration_steepness=1.5, tip_growth_unit=0.75)
     log_capacity = pm.draw(model["log_capacity"], random_seed=1, mode=plain_mode)
     slopes = np.diff(log_capacity, axis=0) / np.diff(np.log(POUNDS))[:, None]
@@ -77,7 +77,8 @@ def test_where_the_tip_cannot_enter_small_anchors_lose_more(
 def test_nist_power_law() -> None:
     """NIST StRD DanWood, certified b1 7.6886226176E-01, b2 3.8604055871E+00, RSS 4.3173084083E-03 (read)."""
     best = optimize.least_squares(
-        lambda b: capacity_at_mass(DANWOOD_X, 1.0, b[0], b[1]) - DANWOOD_Y, (0.7, 4.0), xtol=1e-15, ftol=1e-15, gtol=1e-15
+        lambda b: capacity_at_mass(DANWOOD_X, 1.0, b[0], b[1]) - DANWOOD_Y, (0.7, 4.0),
+        xtol=1e-15, ftol=1e-15, gtol=1e-15,
     )  # fmt: skip
     np.testing.assert_allclose(best.x, [7.6886226176e-01, 3.8604055871e00], rtol=1e-8)
     assert 2.0 * best.cost == pytest.approx(4.3173084083e-03, rel=1e-9)

@@ -155,7 +155,7 @@ def test_an_unknown_variable_raises(draws: Callable[..., xr.DataTree]) -> None:
 
 def test_the_verdict_as_written_has_the_promised_fields(draws: Callable[..., xr.DataTree]) -> None:
     written = judge(draws(), JUDGED).as_dict()
-    promised = {"ok", "sentences", "divergences", "rhat_max", "ess_bulk_min", "ess_tail_min", "bfmi_min", "attempts",
-                "seconds_compile", "seconds_sample"}  # fmt: skip
+    promised = {"ok", "sentences", "divergences", "rhat_max", "ess_bulk_min", "ess_tail_min", "bfmi_min",
+                "attempts", "seconds_compile", "seconds_sample"}  # fmt: skip
     assert promised <= set(written)
     assert isinstance(written["sentences"], list)
