@@ -1,35 +1,38 @@
 """How much of a cell's certainty is owed to its own pulls, without refitting.
 
 A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, the design in other
-seabeds, …), o the design's effect in this seabed alone, whose prior variance s² every draw gives.  The cell's
-pulls on visit j measure w_j = r + v_j, v_j the visit's effect, with noise o + e_j.  Taken as normal, the
-pulls are
-removed from the joint posterior of x = (r, w_1, …, w_m):
+seabeds, …), o the design's effect in this seabed alone, whose prior variance s² every draw gives.  Draws
+given all pulls become draws given all but the cell's own by the weights 1 / p(own pulls | r), with o
+integrated out: of r the pulls are a weak measurement, so the weights are steady where those given r + o would
+not be.  This is integrated importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther 2016, *J. Mach.
+Learn. Res.* 17(103), value from memory) with Pareto-smoothed weights (Vehtari, Simpson, Gelman, Yao & Gabry
+2024, *J. Mach. Learn. Res.* 25(72), value from memory).  Then Var(cell without) = Var(r) + E(s²), both
+weighted.
 
-    precision without = precision(x) - Hᵀ N⁻¹ H,    N = s² 1 1ᵀ + diag(1 / curvature_j)
-
-and the cell's variance without them is that of r plus s².  Removing the pulls from r, of which they are a
-weak measurement, is stable where removing them from r + o, which they may fix alone, is not.  Where other
-anchors of the design were tested in the seabed they inform o too; then the smaller of both removals counts.
-``docs/evidence.md`` compares the result with true refits.
+Where other anchors of the design were tested in the seabed they inform o too, and o stays with r.
+``scripts/check_own_data.py`` compares the result with true refits.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 import xarray as xr
+from arviz_stats.base import array_stats
 from numpy.typing import NDArray
+from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.pointwise import pull_draws
 
 __all__ = ["own_data_share", "without_own_pulls"]
 
-_STEP = 0.01
-"""Step of the second difference [log N]; far below any scatter, far above rounding."""
-_MOST_NUMBERS = 2_000_000
-_LEAST_CURVATURE = 1e-6
+_MOST_NUMBERS = 1_000_000
+"""Most draws × pulls looked at; draws are thinned to keep it."""
+_NODES = 11
+"""Nodes of the quadrature over the own part; it is smooth on the scale of the scatter."""
 _SAMPLE = ("chain", "draw")
+
+Numbers = NDArray[np.float64]
 
 
 def without_own_pulls(fit: Fit) -> xr.Dataset:
@@ -39,26 +42,22 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
     -------
     Dataset, dims (anchor, seabed)
         ``sd_all`` and ``sd_without`` [log N], standard deviations; equal where a cell has no pulls.
+        ``pareto_k`` [1]: above 0.7 the weights are too uneven to trust (0 where there are no pulls).
     """
     spread = fit.posterior["log_capacity"].std(_SAMPLE)
-    without = spread.copy()
+    without, shape = spread.copy(), xr.zeros_like(spread)
     limit = fit.tree["prior"].to_dataset()["log_capacity"].std(_SAMPLE)
-    own = _own_part(fit)
-    design_of = fit.inputs["design_of"].to_numpy()
-    for cell, pulls in _cell_pulls(fit).items():
+    draws = _thinned(fit)
+    parts = _parts(fit, draws)
+    for cell in sorted(parts.pulls):
         place = {"anchor": cell[0], "seabed": cell[1]}
-        alone = not any(
-            other != cell and other[1] == cell[1] and design_of[other[0]] == design_of[cell[0]]
-            for other in pulls.others
-        )
-        spreads = [_removed(fit, cell, pulls, own)]
-        if not alone:
-            spreads.append(_removed(fit, cell, pulls, None))
+        spread_without, shape[place] = _without(cell, parts)
         low = float(spread[place])
-        without[place] = np.clip(min(spreads), low, max(low, float(limit[place])))
-    made = xr.Dataset({"sd_all": spread, "sd_without": without})
+        without[place] = np.clip(spread_without, low, max(low, float(limit[place])))
+    made = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
     for name, given in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
         made[name].attrs = {"units": "log N", "long_name": f"spread of log capacity given {given}"}
+    made["pareto_k"].attrs = {"units": "1", "long_name": "Pareto shape of the weights that remove own pulls"}
     return made
 
 
@@ -70,89 +69,104 @@ def own_data_share(fit: Fit) -> xr.DataArray:
 
 
 @dataclass(frozen=True)
-class _CellPulls:
-    """The visits of one cell's pulls, the curvature of all its pulls on each, and the other tested cells."""
-
-    visits: tuple[int, ...]
-    curvature: tuple[float, ...]
-    others: tuple[tuple[int, int], ...]
-
-
-def _cell_pulls(fit: Fit) -> dict[tuple[int, int], _CellPulls]:
-    inputs, curvature = fit.inputs, _curvature(fit)
-    places = [inputs[name].to_numpy().tolist() for name in ("anchor_of", "seabed_of", "visit_of")]
-    found: dict[tuple[int, int], dict[int, float]] = {}
-    for anchor, seabed, visit, bend in zip(*places, curvature.tolist(), strict=True):
-        cell = found.setdefault((anchor, seabed), {})
-        cell[visit] = cell.get(visit, 0.0) + bend
-    # A pull far out in the tail can curve the wrong way; a visit's pulls together take no certainty away.
-    return {
-        cell: _CellPulls(
-            tuple(bends), tuple(max(bend, _LEAST_CURVATURE) for bend in bends.values()), tuple(found)
-        )
-        for cell, bends in found.items()
-    }
-
-
-def _curvature(fit: Fit) -> NDArray[np.float64]:
-    """Return minus the second derivative of each pull's log likelihood by its median, averaged over draws."""
-    draws, trials = fit.posterior, max(fit.inputs.sizes["trial"], 1)
-    step = int(np.ceil(draws.sizes["chain"] * draws.sizes["draw"] * trials / _MOST_NUMBERS))
-    thinned = draws.isel(draw=slice(None, None, max(step, 4)))
-    low, middle, high = (
-        pull_draws(thinned, fit.inputs, shift).log_likelihood for shift in (-_STEP, 0.0, _STEP)
-    )
-    return np.asarray((2.0 * middle - low - high).mean(axis=(0, 1)) / _STEP**2)
-
-
-@dataclass(frozen=True)
-class _OwnPart:
-    """The part of a design's effect that is one seabed's alone.
+class _Parts:
+    """What the removal needs, draws flattened to one axis.
 
     Attributes
     ----------
-    mean : array (chain · draw, design, seabed), given the design's whole effect over seabeds.
-    unknown : array (seabed,), its variance given that effect, averaged over draws.
-    prior : its prior variance, averaged over draws.
+    capacity : log capacity, (draw, anchor, seabed).
+    own : a draw of each design's own part, (draw, design, seabed).
+    own_variance : its prior variance, (draw,).
+    integrated, plain : log likelihood of each pull, (node, draw, trial) at the nodes of o; (draw, trial) at o
+    itself. log_weight : of the nodes, (node,).
+    pulls : positions of each tested cell's pulls.
+    design_of : position of each anchor's design.
     """
 
-    mean: NDArray[np.float64]
-    unknown: NDArray[np.float64]
-    prior: float
+    capacity: Numbers
+    own: Numbers
+    own_variance: Numbers
+    integrated: Numbers
+    plain: Numbers
+    log_weight: Numbers
+    pulls: dict[tuple[int, int], list[int]]
+    design_of: NDArray[np.int64]
 
 
-def _own_part(fit: Fit) -> _OwnPart:
-    """Return every design's own part: given its effect D ~ N(0, Σ), mean v Σ⁻¹ D, variance v - v² Σ⁻¹."""
-    draws, inputs = fit.posterior, fit.inputs
+def _thinned(fit: Fit) -> xr.Dataset:
+    draws = fit.posterior
+    numbers = draws.sizes["chain"] * draws.sizes["draw"] * max(fit.inputs.sizes["trial"], 1)
+    return draws.isel(draw=slice(None, None, max(2, int(np.ceil(numbers / _MOST_NUMBERS)))))
+
+
+def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
+    inputs = fit.inputs
+    own, variance = _own_part(fit, draws)
+    anchor_of, seabed_of = inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()
+    design_of = inputs["design_of"].to_numpy()
+    pulls: dict[tuple[int, int], list[int]] = {}
+    for trial, cell in enumerate(zip(anchor_of.tolist(), seabed_of.tolist(), strict=True)):
+        pulls.setdefault(cell, []).append(trial)
+    sizes = draws.sizes["chain"], draws.sizes["draw"]
+    present = own[:, design_of[anchor_of], seabed_of].reshape(*sizes, -1)
+    spread = np.sqrt(variance).reshape(*sizes, 1)
+    nodes, weights = roots_hermitenorm(_NODES)
+    integrated = [pull_draws(draws, inputs, spread * node - present).log_likelihood for node in nodes]
+    flat = (len(variance), -1)
+    return _Parts(
+        draws["log_capacity"]
+        .transpose(*_SAMPLE, "anchor", "seabed")
+        .to_numpy()
+        .reshape(*flat, len(inputs["seabed"])),
+        own,
+        variance,
+        np.stack([each.reshape(flat) for each in integrated]),
+        pull_draws(draws, inputs).log_likelihood.reshape(flat),
+        np.log(weights / weights.sum()),
+        pulls,
+        design_of,
+    )
+
+
+def _own_part(fit: Fit, draws: xr.Dataset) -> tuple[Numbers, Numbers]:
+    """Return draws of each design's own part and its prior variance v, (draw, design, seabed) and (draw,).
+
+    Given a design's whole effect D ~ N(0, Σ) over seabeds, its own part is normal with mean v Σ⁻¹ D and
+    covariance v - v² Σ⁻¹.
+    """
+    inputs = fit.inputs
     total, share = draws["design_spread"] ** 2, draws["design_share"]
     vectors = inputs["alike_vector"].to_numpy()
     kernel = (vectors * inputs["alike_value"].to_numpy()) @ vectors.T
     main, alike, own = (
         (total * share.sel(part=part)).to_numpy().reshape(-1, 1, 1) for part in ("main", "alike", "own")
     )
-    covariance = main * np.ones_like(kernel) + alike * kernel + own * np.eye(len(kernel))
-    weights = own * np.linalg.inv(covariance)
-    effect = draws["design_effect"].transpose("chain", "draw", "design", "seabed").to_numpy()
+    identity = np.eye(len(kernel))
+    weights = own * np.linalg.inv(main * np.ones_like(kernel) + alike * kernel + own * identity)
+    effect = draws["design_effect"].transpose(*_SAMPLE, "design", "seabed").to_numpy()
     effect = effect.reshape(-1, *effect.shape[2:])
-    known = np.diagonal(weights, axis1=-2, axis2=-1)
-    unknown = (own[:, :, 0] * (1.0 - known)).mean(axis=0)
-    return _OwnPart(effect @ weights, unknown, float(own.mean()))
+    # A little is added to the diagonal, since a design's effects nearly fix its own part when that is most of them.
+    root = np.linalg.cholesky(own * (identity - weights) + 1e-9 * own * identity)
+    chance = np.random.default_rng(int(fit.tree.attrs["seed"])).standard_normal(effect.shape)
+    return effect @ weights + chance @ root.transpose(0, 2, 1), own.ravel()
 
 
-def _removed(fit: Fit, cell: tuple[int, int], pulls: _CellPulls, own: _OwnPart | None) -> float:
-    """Return a cell's spread without its pulls; without an own part, from r + o as a whole."""
-    draws, (anchor, seabed) = fit.posterior, cell
-    rest = draws["log_capacity"].isel(anchor=anchor, seabed=seabed).to_numpy().ravel()
-    unknown, prior = 0.0, 0.0
-    if own is not None:
-        rest = rest - own.mean[:, int(fit.inputs["design_of"][anchor]), seabed]
-        unknown, prior = float(own.unknown[seabed]), own.prior
-    effects = [draws["visit_effect"].isel(visit=visit).to_numpy().ravel() for visit in pulls.visits]
-    joint = np.cov(np.stack([rest, *(rest + effect for effect in effects)])) + unknown
-    noise = prior * np.ones((len(effects), len(effects))) + np.diag(1.0 / np.array(pulls.curvature))
-    gained = np.zeros_like(joint)
-    gained[1:, 1:] = np.linalg.inv(noise)
-    precision = np.linalg.inv(joint) - gained
-    if np.linalg.eigvalsh(precision)[0] <= 0.0:
-        return np.inf
-    return float(np.sqrt(np.linalg.inv(precision)[0, 0] + prior))
+def _without(cell: tuple[int, int], parts: _Parts) -> tuple[float, float]:
+    """Return a cell's spread without its own pulls, and the Pareto shape of the weights."""
+    anchor, seabed = cell
+    design, trials = parts.design_of[anchor], parts.pulls[cell]
+    mates = [other for other in parts.pulls if other[1] == seabed and parts.design_of[other[0]] == design]
+    values, own_variance = parts.capacity[:, anchor, seabed], parts.own_variance
+    if len(mates) > 1:
+        log_likelihood = parts.plain[:, trials].sum(axis=1)
+        own_variance = np.zeros_like(own_variance)
+    else:
+        values = values - parts.own[:, design, seabed]
+        at_nodes = parts.integrated[:, :, trials].sum(axis=2)
+        log_likelihood = logsumexp(at_nodes + parts.log_weight[:, None], axis=0)
+    # The library takes the log likelihood that is to be removed, and turns its sign itself.
+    log_weights, shape = array_stats.psislw(log_likelihood)
+    weights = np.exp(log_weights - log_weights.max())
+    weights /= weights.sum()
+    mean = weights @ values
+    return float(np.sqrt(weights @ ((values - mean) ** 2 + own_variance))), float(shape)

@@ -29,7 +29,7 @@ class PullDraws:
     scale: NDArray[np.float64]
 
 
-def pull_draws(draws: xr.Dataset, inputs: xr.Dataset, shift: float = 0.0) -> PullDraws:
+def pull_draws(draws: xr.Dataset, inputs: xr.Dataset, shift: float | NDArray[np.float64] = 0.0) -> PullDraws:
     """Return likelihood, median and scale of each pull for each draw.
 
     Parameters
@@ -38,17 +38,18 @@ def pull_draws(draws: xr.Dataset, inputs: xr.Dataset, shift: float = 0.0) -> Pul
         Posterior draws, dims (chain, draw, …).
     inputs : Dataset
         What the model was told.
-    shift : float
-        Added to every median [log N], for derivatives by finite differences.
+    shift : float or array, shape (chain, draw, trial)
+        Added to every median [log N]: what if the capacity were that much higher.
     """
     seabed_of = inputs["seabed_of"]
     cell = {"anchor": inputs["anchor_of"], "seabed": seabed_of}
-    location = draws["log_capacity"].isel(cell) + draws["visit_effect"].isel(visit=inputs["visit_of"]) + shift
+    location = draws["log_capacity"].isel(cell) + draws["visit_effect"].isel(visit=inputs["visit_of"])
     scale = draws["pull_scatter"].isel(seabed=seabed_of)
     rate = draws["rate_per_decade"].isel(soil=inputs["soil_of"].isel(seabed=seabed_of))
     fall = draws["strength_of_fall"].expand_dims(trial=inputs["trial"])
     order = ("chain", "draw", "trial")
     arrays = [array.transpose(*order).to_numpy() for array in (location, scale, fall, rate)]
+    arrays[0] = arrays[0] + shift
     symbols = [pytensor.tensor.tensor3(name) for name in ("location", "scale", "fall", "rate")]
     data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
     low, high, jacobian = corrected_ends(data, symbols[2], symbols[3])
