@@ -53,8 +53,8 @@ def page(rows: list[Row]) -> str:
     lines = [
         "# own_data against true refits",
         "",
-        "Made by `scripts/check_own_data.py` on the invented demo campaign: ten tested cells drawn at random,",
-        "each fitted again with its own pulls hidden.  Spreads are standard deviations of log capacity.",
+        "Made by `scripts/check_own_data.py` on the invented demo campaign: ten tested cells at random,",
+        "each fitted again with its own pulls hidden.  Spreads: standard deviations of log capacity.",
         "",
         "| anchor | seabed | pulls | sd, all | without, computed | without, refit | own_data | refit |",
         "|---|---|---|---|---|---|---|---|",

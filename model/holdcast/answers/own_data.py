@@ -113,6 +113,7 @@ def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
     nodes, weights = roots_hermitenorm(_NODES)
     integrated = [pull_draws(draws, inputs, spread * node - present).log_likelihood for node in nodes]
     flat = (len(variance), -1)
+    capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy()
     return _Parts(
         draws["log_capacity"]
         .transpose(*_SAMPLE, "anchor", "seabed")
