@@ -115,10 +115,7 @@ def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
     flat = (len(variance), -1)
     capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy()
     return _Parts(
-        draws["log_capacity"]
-        .transpose(*_SAMPLE, "anchor", "seabed")
-        .to_numpy()
-        .reshape(*flat, len(inputs["seabed"])),
+        capacity.reshape(*flat, capacity.shape[-1]),
         own,
         variance,
         np.stack([each.reshape(flat) for each in integrated]),
@@ -146,7 +143,7 @@ def _own_part(fit: Fit, draws: xr.Dataset) -> tuple[Numbers, Numbers]:
     weights = own * np.linalg.inv(main * np.ones_like(kernel) + alike * kernel + own * identity)
     effect = draws["design_effect"].transpose(*_SAMPLE, "design", "seabed").to_numpy()
     effect = effect.reshape(-1, *effect.shape[2:])
-    # A little is added to the diagonal, since a design's effects nearly fix its own part when that is most of them.
+    # A little on the diagonal: where the own part is nearly the whole effect, the effect nearly fixes it.
     root = np.linalg.cholesky(own * (identity - weights) + 1e-9 * own * identity)
     chance = np.random.default_rng(int(fit.tree.attrs["seed"])).standard_normal(effect.shape)
     return effect @ weights + chance @ root.transpose(0, 2, 1), own.ravel()
