@@ -40,7 +40,13 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
     return (log_capacity - np.log(mass * constants.g)).assign_attrs(units="log 1")
 
 
-def ranking(fit: Fit, seabeds: Sequence[str] | None = None, *, measure: Measure = "capacity") -> xr.Dataset:
+def ranking(
+    fit: Fit,
+    seabeds: Sequence[str] | None = None,
+    *,
+    anchors: Sequence[str] | None = None,
+    measure: Measure = "capacity",
+) -> xr.Dataset:
     """Rank the anchors in each seabed, draw by draw.
 
     Parameters
@@ -49,6 +55,8 @@ def ranking(fit: Fit, seabeds: Sequence[str] | None = None, *, measure: Measure 
         Untested cells count with their own, wider draws.
     seabeds : sequence of str, optional
         Seabeds to rank in; all by default.
+    anchors : sequence of str, optional
+        Anchors to rank among each other; all by default.
     measure : {"capacity", "efficiency"}
         What is ranked; capacity favours heavy anchors.
 
@@ -65,13 +73,17 @@ def ranking(fit: Fit, seabeds: Sequence[str] | None = None, *, measure: Measure 
     Raises
     ------
     KeyError
-        When a seabed is not known.
+        When a seabed or an anchor is not known.
     """
     known = [str(name) for name in fit.posterior["seabed"].to_numpy()]
     chosen = known if seabeds is None else know(seabeds, known, "seabed")
     values = log_measure(fit, measure).sel(seabed=chosen)
+    if anchors is not None:
+        values = values.sel(
+            anchor=know(anchors, [str(name) for name in values["anchor"].to_numpy()], "anchor")
+        )
     ranked = _ranked(values, fit).assign_attrs(measure=measure)
-    return ranked.assign(tested=pulls(fit).sel(seabed=chosen) > 0)
+    return ranked.assign(tested=pulls(fit).sel(seabed=chosen, anchor=ranked["anchor"]) > 0)
 
 
 def weighted_ranking(fit: Fit, weights: Mapping[str, float], *, measure: Measure = "capacity") -> xr.Dataset:

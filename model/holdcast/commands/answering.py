@@ -65,10 +65,14 @@ def write_csv(table: "pd.DataFrame", path: Path) -> None:
     OSError
         When the folder cannot be written.
     """
+    from holdcast.show.cells_csv import as_csv
+
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            table.to_csv(file, index=False, float_format="%.6g", lineterminator="\n")
+            file.write(
+                as_csv([str(name) for name in table], table.astype(object).itertuples(index=False, name=None))
+            )
         Path(name).chmod(0o644)
         Path(name).replace(path)
     except BaseException:

@@ -1,0 +1,95 @@
+"""``holdcast compare``: what moved between two results, and which trials did it."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from holdcast.commands.answering import Results, ask, records, say_answer
+from holdcast.commands.common import AsJson, Units, say, say_json
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from holdcast.capacity.fitting import Fit
+    from holdcast.show.compare import Behind, Compared
+
+__all__ = ["compare"]
+
+NewResults = Annotated[Path, typer.Argument(help="Folder of the newer results.", show_default=False)]
+
+
+def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson = False) -> None:
+    """Compare two results: which cells, effects and ranks moved, and because of which trials.
+
+    Example: holdcast compare spring/results autumn/results
+    """
+    from holdcast.answers.comparison import MOVED
+    from holdcast.capacity.store import load
+    from holdcast.show.compare import compare_lines, compare_sheet, moved_cells
+    from holdcast.show.interval_figure import save_figure
+
+    before, after = load(old), load(new)
+    answer = ask(lambda: _compared(before, after))
+    rows = moved_cells(answer.cells, MOVED)
+    reliable = before.verdict.ok and after.verdict.ok
+    screen = units or "si"
+    if not rows.empty:
+        sheet = compare_sheet(rows, screen, after.tree.attrs, reliable=reliable)
+        save_figure(sheet, Path(new) / "figures", "compare")
+    if as_json:
+        say_json({"reliable": reliable, **_plain(answer)})
+        return
+    if after.verdict.ok and not before.verdict.ok:
+        say(
+            "UNRELIABLE: the sampler's checks failed for the old results. Do not use or publish this "
+            "comparison."
+        )
+    cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
+    say_answer(after, compare_lines(answer, _behind(before, after, answer, cells), MOVED, screen))
+
+
+def _compared(old: "Fit", new: "Fit") -> "Compared":
+    from holdcast.answers.comparison import cells_moved, effects_moved, ranks_moved
+    from holdcast.answers.comparison_log import rows_changed, settings_changed, trials_changed
+    from holdcast.show.compare import Compared
+
+    return Compared(
+        cells_moved(old, new),
+        effects_moved(old, new),
+        ranks_moved(old, new),
+        trials_changed(old, new),
+        rows_changed(old, new, "anchors"),
+        rows_changed(old, new, "seabeds"),
+        settings_changed(old, new),
+    )
+
+
+def _behind(old: "Fit", new: "Fit", answer: "Compared", cells: list[tuple[str, str]]) -> "Behind":
+    from holdcast.answers.comparison_log import trials_behind
+
+    return {cell: trials_behind(old, new, answer.trials, *cell) for cell in cells}
+
+
+def _plain(answer: "Compared") -> dict[str, object]:
+    """Return every cell, effect, rank, trial and setting as rows of plain numbers and text."""
+    from holdcast.show.compare import moved_cells
+
+    def rows(data: "xr.Dataset") -> list[dict[str, object]]:
+        return records(data.to_dataframe().reset_index())
+
+    ranks = answer.ranks.sel(quantile=0.5, drop=True)
+    effects = answer.effects[["move", "band_ratio", "outside"]]
+    named = {
+        "trials": answer.trials,
+        "anchors": answer.anchors,
+        "seabeds": answer.seabeds,
+        "settings": answer.settings,
+    }
+    plain: dict[str, object] = {name: rows(data) for name, data in named.items()}
+    return {
+        "cells": records(moved_cells(answer.cells, 0.0)),
+        "effects": rows(effects),
+        "ranks": rows(ranks),
+        **plain,
+    }
