@@ -71,8 +71,8 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
         # gives the same draws.
         anchors, seabeds = {**_few(anchors), key: anchor}, {**_few(seabeds), place: seabed}
         along, one_pull = capacity_draws(facts, anchor, seabed)
-        capacity[number] = np.exp(np.quantile(on_rode(facts, along, geometry), QUANTILES))
-        pull[number] = np.exp(np.quantile(on_rode(facts, one_pull, geometry), QUANTILES))
+        capacity[number] = np.quantile(np.exp(on_rode(facts, along, geometry)), QUANTILES)
+        pull[number] = np.quantile(np.exp(on_rode(facts, one_pull, geometry)), QUANTILES)
     return _answer(fit, facts, rows.assign(assumed=assumed), capacity, pull)
 
 

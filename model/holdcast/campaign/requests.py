@@ -115,7 +115,7 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
         )
     sheet = read_sheet(table, _columns(table.file), findings)
     check_unique(sheet, "request", findings)
-    rows = [str(number) for number in sheet.rows]
+    rows = pd.Series([str(number) for number in sheet.rows], dtype="str")
     # Names may repeat here, unlike in a campaign; row numbers stand in, so that other checks can be shared.
     check_anchors(replace(sheet, frame=sheet.frame.assign(anchor=rows)), findings)
     check_seabeds(replace(sheet, frame=sheet.frame.assign(seabed=rows)), findings)
@@ -125,13 +125,13 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
     _check_agreement(sheet, "seabed", known.seabeds, findings)
     _check_flags(sheet, known.anchors, findings)
     check_known(sheet, "rode", known.rodes, "rodes.csv of the campaign", findings)
-    frame = sheet.frame.assign(strength=sheet.frame["strength"].str.casefold())
+    frame = sheet.frame.assign(strength=sheet.frame["strength"].astype("str").str.casefold())
     return frame.set_index("request"), findings.shown((table.file,))
 
 
 def _check_named(sheet: Sheet, kind: str, table: pd.DataFrame, needed: str, findings: Findings) -> None:
     """Add a fault for each anchor or seabed that is neither known nor described."""
-    names = sheet.frame[kind].astype(str)
+    names = sheet.frame[kind].astype("str")
     described = sheet.frame[needed]
     blank = (described == "" if needed == "soil" else described.isna()).to_numpy(dtype=bool)
     unknown = ~names.isin(table.index).to_numpy(dtype=bool)
@@ -157,7 +157,7 @@ def _check_named(sheet: Sheet, kind: str, table: pd.DataFrame, needed: str, find
 
 def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Findings) -> None:
     """Add a fault where a known anchor or seabed is given a measure that is not its own."""
-    names = sheet.frame[kind].astype(str)
+    names = sheet.frame[kind].astype("str")
     known = names.isin(table.index).to_numpy(dtype=bool)
     spec = ANCHORS if kind == "anchor" else SEABEDS
     compared = {column.stored_name for column in spec.columns if column.kind in {"number", "word", "label"}}

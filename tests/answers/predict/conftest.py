@@ -1,0 +1,140 @@
+"""Worlds drawn from the model's own prior: each draw is a complete, consistent world; no sampling needed.
+
+The extended world holds anchors and seabeds that the fit is not told of: what the model itself says of them
+is the witness for what the answers predict.
+"""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pandas as pd
+import pymc as pm
+import pytest
+import xarray as xr
+from pytensor.compile.mode import Mode
+
+from holdcast.campaign import Campaign, read_campaign
+from holdcast.capacity import Fit, save
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import build_model
+from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.tree import assemble, keep_posterior, root_attributes
+from holdcast.capacity.verdict import Verdict
+
+DRAWS = 2000
+ANCHORS = """\
+anchor,design,form,mass_kg,tip_load_kg,fluke_area_cm2,flag_roll_bar
+A-06,A,scoop,6,2.2,690,yes
+A-10,A,scoop,10,3.7,960,yes
+A-10-bare,A,scoop,9.4,3.7,960,no
+B-12,B,plough,12,3.6,,no
+C-14,C,stockless,14,2.0,800,no
+"""
+SEABEDS = """\
+seabed,soil,strength,undrained_strength_kpa
+mud,clay,very_low,14
+silt,silt,low,
+clay,clay,high,
+sand,sand,dense,
+"""
+NEW_ANCHORS = """\
+A-16,A,scoop,16,,,yes
+D-09,D,scoop,9,,,yes
+E-20,E,claw,20,,,no
+"""
+NEW_SEABEDS = """\
+far mud,clay,low,
+far stones,gravel,dense,
+"""
+
+
+class Worlds(NamedTuple):
+    """A fit of the known part of a world, and the model's own draws of all of it."""
+
+    fit: Fit
+    whole: xr.Dataset
+    new_anchors: pd.DataFrame
+    new_seabeds: pd.DataFrame
+
+
+def _trials(anchors: str, seabeds: str) -> str:
+    names = [line.split(",")[0] for line in anchors.splitlines()[1:]]
+    places = [line.split(",")[0] for line in seabeds.splitlines()[1:]]
+    rows = ["trial,anchor,seabed,test,date,held_n,released_n,stopped_by,load_at"]
+    for seabed in places:
+        for anchor in names:
+            if (anchor, seabed) != ("B-12", "sand"):
+                rows.append(f"{anchor} {seabed},{anchor},{seabed},pull,2025-05-01,1500,1800,anchor,anchor")
+    return "\n".join(rows) + "\n"
+
+
+def _campaign(folder: Path, anchors: str, seabeds: str, trials: str) -> Campaign:
+    folder.mkdir()
+    for name, text in (("anchors", anchors), ("seabeds", seabeds), ("trials", trials)):
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    (folder / "campaign.toml").write_text("[boat]\nbow_height_m = 1.0\n", encoding="utf-8")
+    return read_campaign(folder)
+
+
+def _prior_draws(campaign: Campaign, draws: int, **fixed: float) -> xr.Dataset:
+    priors = with_overrides(campaign.priors)
+    model = build_model(lay_out(campaign), priors)
+    wanted = [v.name for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
+    plain = {"mode": Mode(linker="py", optimizer=None)}
+    drawn = pm.sample_prior_predictive(
+        draws, model=model, var_names=wanted, random_seed=5, compile_kwargs=plain
+    )
+    return keep_posterior(drawn["prior"].to_dataset())
+
+
+def _fit(campaign: Campaign, posterior: xr.Dataset) -> Fit:
+    inputs = lay_out(campaign)
+    tree = assemble(posterior, xr.Dataset(), xr.Dataset(), inputs, campaign, 7)
+    tree.attrs = root_attributes(campaign, with_overrides(campaign.priors), 7, "0.1.0")
+    return Fit(tree, Verdict(True, ("drawn from the prior",), 0, 1.0, 1e3, 1e3, 1.0, DRAWS))
+
+
+@pytest.fixture(scope="session")
+def worlds(tmp_path_factory: pytest.TempPathFactory) -> Worlds:
+    folder = tmp_path_factory.mktemp("worlds")
+    trials = _trials(ANCHORS, SEABEDS)
+    whole = _campaign(folder / "whole", ANCHORS + NEW_ANCHORS, SEABEDS + NEW_SEABEDS, trials)
+    known = _campaign(folder / "known", ANCHORS, SEABEDS, trials)
+    drawn = _prior_draws(whole, DRAWS)
+    inputs = lay_out(known)
+    kept: dict[str, Any] = {
+        str(dim): inputs[dim].to_numpy() for dim in inputs.dims if dim in drawn.coords and dim != "component"
+    }
+    return Worlds(
+        _fit(known, drawn.sel(kept)),
+        drawn,
+        whole.anchors.drop(known.anchors.index),
+        whole.seabeds.drop(known.seabeds.index),
+    )
+
+
+@pytest.fixture(scope="session")
+def world_fit(worlds: Worlds) -> Fit:
+    return worlds.fit
+
+
+@pytest.fixture(scope="session")
+def doubtful_fit(worlds: Worlds) -> Fit:
+    """The same draws under a bad verdict."""
+    return replace(worlds.fit, verdict=replace(worlds.fit.verdict, ok=False))
+
+
+@pytest.fixture
+def results(worlds: Worlds, tmp_path: Path) -> Path:
+    """A results folder on disk."""
+    folder = tmp_path / "results"
+    folder.mkdir()
+    save(worlds.fit, folder)
+    return folder
+
+
+@pytest.fixture
+def read_json(capsys: pytest.CaptureFixture[str]) -> Any:
+    return lambda: json.loads(capsys.readouterr().out)

@@ -1,0 +1,206 @@
+"""Requests answered: basis, range, scope, independence of other requests, and what is assumed."""
+
+import time
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from holdcast.answers.cells import QUANTILES
+from holdcast.answers.predict import anchor_asked, capacity_draws, predict, seabed_asked
+from holdcast.answers.predict_known import known
+from holdcast.answers.requests import complete_requests
+from holdcast.capacity.missing import fill_in
+from holdcast.physics.errors import PhysicsError
+from holdcast.physics.rode import make_rode
+from holdcast.physics.rode_loads import load_on_rode
+
+REQUESTS = {
+    "tested cell": {"anchor": "A-10", "seabed": "mud"},
+    "untested cell": {"anchor": "B-12", "seabed": "sand"},
+    "new size": {"design": "A", "mass_kg": 16.0, "tip_load_kg": 3.6, "seabed": "mud"},
+    "new configuration": {
+        "anchor": "A-16-bare",
+        "design": "B",
+        "mass_kg": 12.0,
+        "tip_load_kg": 3.5,
+        "flag_roll_bar": True,
+        "seabed": "mud",
+    },
+    "new anchor": {"anchor": "mine", "form": "claw", "mass_kg": 11.0, "seabed": "mud"},
+    "new seabed": {"anchor": "A-10", "seabed": "elsewhere", "soil": "clay", "strength": "low"},
+    "new anchor and seabed": {"design": "A", "mass_kg": 10.0, "soil": "silt", "strength": "low"},
+}
+
+
+def frame(*rows: dict[str, object]) -> pd.DataFrame:
+    table = pd.DataFrame(list(rows), index=[f"q{place}" for place in range(len(rows))])
+    for column in table:
+        if str(column).startswith("flag_"):
+            table[column] = table[column].fillna(False).astype(bool)
+    return table
+
+
+@pytest.mark.parametrize("basis", REQUESTS)
+def test_basis_says_on_what_an_answer_rests(world_fit, basis) -> None:
+    assert predict(world_fit, frame(REQUESTS[basis]))["basis"].item() == basis
+
+
+def test_known_cells_are_the_quantiles_of_the_posterior(world_fit) -> None:
+    answer = predict(world_fit, frame(REQUESTS["tested cell"]))
+    draws = np.exp(world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy())
+    np.testing.assert_allclose(answer["capacity_n"][0], np.quantile(draws, QUANTILES), rtol=1e-9)
+    np.testing.assert_allclose(answer["efficiency"], answer["capacity_n"] / (10.0 * 9.80665))
+
+
+def test_a_new_member_brings_its_own_uncertainty(world_fit) -> None:
+    """About a tested cell of the same draw, each further unknown scatters more."""
+    facts = known(world_fit)
+    order = ("tested cell", "new size", "new anchor", "new anchor and seabed")
+    rows = complete_requests(facts, frame(*(REQUESTS[name] for name in order)))
+    cells = [
+        capacity_draws(facts, anchor_asked(facts, row), seabed_asked(facts, row))[0]
+        for _, row in rows.iterrows()
+    ]
+    spread = [np.std(cell - cells[0]) for cell in cells]
+    assert spread[0] == 0.0
+    assert spread[1] > 0.05
+    assert (np.diff(spread) > 0.05).all()
+
+
+def test_a_new_pull_scatters_by_visit_and_pull(world_fit) -> None:
+    """Witness: numpy's own Student t and normal on the same spreads."""
+    answer = predict(world_fit, frame(REQUESTS["tested cell"]))
+    facts, random = known(world_fit), np.random.default_rng(2)
+    repeats = 50
+    cell = world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy().ravel()
+    scatter = facts.draws["pull_scatter"][:, facts.labels["seabed"].index("mud")]
+    shape = (repeats, len(cell))
+    pulls = cell + facts.draws["visit_spread"] * random.standard_normal(shape)
+    pulls = pulls + scatter * random.standard_t(4, shape)
+    found = np.log(answer["new_pull_n"].sel(request="q0").to_numpy())
+    np.testing.assert_allclose(found, np.quantile(pulls, QUANTILES), atol=0.12)
+
+
+def test_an_answer_does_not_depend_on_its_company(world_fit) -> None:
+    alone = predict(world_fit, frame(REQUESTS["new anchor"]))
+    others = [REQUESTS[name] for name in REQUESTS]
+    # Enough others that what is remembered is thrown away on the way.
+    crowd = [{"anchor": f"n{i}", "form": "scoop", "mass_kg": 9.0 + i, "seabed": "mud"} for i in range(70)]
+    together = predict(world_fit, frame(*others, *crowd, REQUESTS["new anchor"]))
+    for place in (list(REQUESTS).index("new anchor"), -1):
+        np.testing.assert_array_equal(alone["capacity_n"][0], together["capacity_n"][place])
+        np.testing.assert_array_equal(alone["new_pull_n"][0], together["new_pull_n"][place])
+
+
+def test_another_seed_changes_new_members_and_not_known_ones(world_fit) -> None:
+    rows = frame(REQUESTS["tested cell"], REQUESTS["new anchor"])
+    one, other = (predict(world_fit, rows, seed=seed)["capacity_n"] for seed in (1, 2))
+    np.testing.assert_array_equal(one[0], other[0])
+    assert (one[1] != other[1]).all()
+
+
+def test_range_says_what_leaves_the_tested_and_how_far(world_fit) -> None:
+    answer = predict(
+        world_fit,
+        frame(
+            REQUESTS["tested cell"],
+            {"design": "A", "mass_kg": 28.0, "tip_load_kg": 3.6, "fluke_area_m2": 0.08, "seabed": "mud"},
+            {"anchor": "A-10", "soil": "gravel", "strength": "dense"},
+            {"anchor": "A-10", "soil": "clay", "strength": "extremely_high"},
+        ),
+    )
+    assert answer["range"].to_numpy().tolist() == ["inside", "outside", "outside", "outside"]
+    assert answer["outside"].to_numpy()[1] == "mass 2 times the largest tested"
+    assert "gravel never tested" in str(answer["outside"].to_numpy()[2])
+    assert "strength" in str(answer["outside"].to_numpy()[3])
+
+
+def test_missing_measurements_and_strength_are_said(world_fit) -> None:
+    answer = predict(world_fit, frame({"form": "scoop", "mass_kg": 10.0, "soil": "clay"}))
+    told = answer["assumed"].item()
+    for words in ("tip load not given", "fluke area not given", "strength not given"):
+        assert words in told
+
+
+def test_missing_measurements_are_drawn_as_the_fit_fills_them_in(world_fit) -> None:
+    """Witness: the predictive of capacity/missing.py for a scoop, from the tested anchors alone."""
+    facts = known(world_fit)
+    full = {"anchor": "m", "form": "scoop", "mass_kg": 10.0, "seabed": "mud"}
+    rows = complete_requests(
+        facts, frame(full, full | {"anchor": "w", "tip_load_kg": 3.5, "fluke_area_m2": 0.3})
+    )
+    drawn, measured = (anchor_asked(facts, row) for _, row in rows.iterrows())
+    fractions = np.log((facts.anchors["tip_load_kg"] / facts.anchors["mass_kg"]).to_numpy())
+    forms = np.append(facts.anchors["form"].to_numpy(dtype=str), "scoop")
+    guess = fill_in(np.append(fractions, np.nan), forms, np.log(0.27), 0.35)
+    assert drawn.log_tip_load.mean() == pytest.approx(guess.mean[-1] + np.log(10.0), abs=0.03)
+    assert drawn.log_tip_load.std() == pytest.approx(guess.sd[-1], rel=0.06)
+    assert drawn.log_area_excess.std() > 0.05
+    assert np.ptp(measured.log_tip_load) == np.ptp(measured.log_area_excess) == 0.0
+    assert measured.log_tip_load[0] == pytest.approx(np.log(3.5))
+
+
+def test_scope_alone_turns_every_draw_by_the_straight_rode(world_fit) -> None:
+    along = {"anchor": "A-10", "seabed": "mud"}
+    answer = predict(world_fit, frame(along, along | {"scope": 5.0}))
+    draws = world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy().ravel()
+    fall = world_fit.posterior["strength_of_fall"].to_numpy().ravel()
+    angle = np.degrees(np.arcsin(1 / 5.0))  # the closed form of a straight rode
+    shape = (np.hypot(5.0, angle) - 5.0) / (np.hypot(5.0, 15.0) - 5.0)  # docs/formulas.md, knee at 5 degrees
+    turned = np.quantile(np.exp(draws - fall * shape), QUANTILES)
+    np.testing.assert_allclose(answer["capacity_n"].sel(request="q1"), turned, rtol=1e-9)
+    assert "pulled straight" in str(answer["assumed"].to_numpy()[1])
+
+
+def test_a_rode_with_weight_lifts_less_than_a_straight_one(world_fit) -> None:
+    cell = {"anchor": "A-10", "seabed": "mud", "scope": 5.0}
+    chain = {"depth_m": 5.0, "chain_kg_per_m": 1.4, "chain_length_m": 30.0}
+    answer = predict(world_fit, frame(cell, cell | chain))
+    assert (answer["capacity_n"][1] > answer["capacity_n"][0]).all()
+    draws = np.exp(world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy().ravel())
+    rode = make_rode(5.0, 30.0, 1.4, 30.0, bow_height_m=1.0)  # the campaign's boat has its bow 1 m up
+    turned = load_on_rode(draws, rode, world_fit.posterior["strength_of_fall"].to_numpy().ravel())
+    np.testing.assert_allclose(answer["capacity_n"][1], np.quantile(turned, QUANTILES), rtol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("row", "kind", "match"),
+    [
+        ({"anchor": "A-1O", "seabed": "mud"}, KeyError, "unknown anchor without a mass: 'A-1O'; the nearest"),
+        (
+            {"anchor": "A-10", "seabed": "mudd"},
+            KeyError,
+            "unknown seabed without a soil: 'mudd'; the nearest",
+        ),
+        (
+            {"anchor": "A-10", "seabed": "mud", "rode": "chain"},
+            KeyError,
+            "unknown rode: 'chain'; known: none",
+        ),
+        ({"anchor": "A-10", "seabed": "mud", "scope": 0.5}, PhysicsError, "scope is 0.5; it must be 1 or"),
+        ({"anchor": "A-10", "soil": "loam"}, PhysicsError, "soil is 'loam'"),
+    ],
+)
+def test_what_cannot_be_answered_raises(world_fit, row, kind, match) -> None:
+    with pytest.raises(kind, match=match):
+        predict(world_fit, frame(row))
+
+
+def test_requests_are_not_edited_and_need_names_of_their_own(world_fit) -> None:
+    rows = frame(REQUESTS["new anchor"], REQUESTS["tested cell"])
+    before = rows.copy(deep=True)
+    predict(world_fit, rows)
+    pd.testing.assert_frame_equal(rows, before)
+    with pytest.raises(ValueError, match="each request needs a name of its own"):
+        predict(world_fit, rows.set_axis(["q", "q"]))
+
+
+def test_hundreds_of_requests_take_seconds(world_fit) -> None:
+    crowd = [{"anchor": f"n{i}", "form": "scoop", "mass_kg": 9.0 + i, "seabed": "mud"} for i in range(300)]
+    start = time.perf_counter()
+    answer = predict(world_fit, frame(*crowd))
+    assert time.perf_counter() - start < 10.0
+    assert np.isfinite(answer["capacity_n"]).all()
+    assert {str(dim) for dim in answer.dims} == {"request", "quantile"}
+    assert all({"units", "long_name"} <= set(array.attrs) for array in answer.data_vars.values())

@@ -1,0 +1,143 @@
+"""The file of requests and the command that answers it, as a tester would use them."""
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from holdcast.campaign.records import CampaignError
+from holdcast.campaign.requests import KnownNames, read_requests
+from holdcast.capacity import save
+from holdcast.commands.predict import predict
+
+GOOD = """\
+request,anchor,form,mass_lb,seabed,soil,strength,scope
+one,A-10,,,mud,,,
+two,mine,scoop,22.0462262,,clay,LOW,5
+"""
+CONTRACT = (
+    ["request"]
+    + [f"capacity_n_q{q}" for q in ("05", "25", "50", "75", "95")]
+    + [f"efficiency_q{q}" for q in ("05", "25", "50", "75", "95")]
+    + [f"new_pull_n_q{q}" for q in ("05", "50", "95")]
+    + ["range", "basis"]
+)
+
+
+@pytest.fixture
+def names(world_fit) -> KnownNames:
+    tables = [world_fit.tree[name].to_dataset().to_dataframe() for name in ("anchors", "seabeds")]
+    return KnownNames(*tables, ["light rode"])
+
+
+def written(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "requests.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_units_and_words_are_read_like_a_campaign(tmp_path, names) -> None:
+    frame, findings = read_requests(written(tmp_path, GOOD), names)
+    assert not findings
+    assert frame.loc["two", "mass_kg"] == pytest.approx(10.0)
+    assert frame.loc["two", "strength"] == "low"
+
+
+FAULTS = [
+    ("one,A-1O,,,mud,,,", "anchor", "Did you mean"),
+    ("one,a-10,,20,mud,,,", "anchor", "Did you mean A-10"),
+    ("one,,,,mud,,,", "anchor", "Name a known anchor"),
+    ("one,A-10,,,mudd,,,", "seabed", "Did you mean mud?"),
+    ("one,A-10,,30,mud,,,", "mass_lb", "name of its own"),
+    ("one,A-10,claw,,mud,,,", "form", "name of its own"),
+    ("one,A-10,,,mud,sand,,", "soil", "name of its own"),
+    ("one,A-10,,,x,clay,dense,", "strength", "not used for clay"),
+    ("one,A-10,,,mud,,,0.5", "scope", "Correct the number"),
+    ("one,A-10,,heavy,mud,,,", "mass_lb", "Write a number"),
+]
+
+
+@pytest.mark.parametrize(("row", "column", "fix"), FAULTS)
+def test_each_fault_is_named(tmp_path, names, row, column, fix) -> None:
+    with pytest.raises(CampaignError) as error:
+        read_requests(written(tmp_path, GOOD.splitlines()[0] + "\n" + row + "\n"), names)
+    found = [one for one in error.value.findings if one.column == column and one.row == 2]
+    assert len(found) == 1
+    assert fix in found[0].fix
+
+
+def test_all_faults_come_at_once_and_skip_bad_answers_the_rest(tmp_path, names) -> None:
+    rows = [row.replace("one", f"r{place}", 1) for place, (row, _, _) in enumerate(FAULTS)]
+    path = written(tmp_path, GOOD + "\n".join(rows) + "\n")
+    with pytest.raises(CampaignError) as error:
+        read_requests(path, names)
+    assert {one.row for one in error.value.findings} == set(range(4, 4 + len(FAULTS)))
+    frame, findings = read_requests(path, names, skip_bad=True)
+    assert list(frame.index) == ["one", "two"]
+    assert {one.row for one in findings} == set(range(4, 4 + len(FAULTS)))
+
+
+def test_skip_bad_leaves_out_a_flood_that_is_only_counted(tmp_path, names) -> None:
+    bad = "".join(f"bad{place},A-1O,,,mud,,,\n" for place in range(450))
+    frame, _ = read_requests(written(tmp_path, GOOD + bad), names, skip_bad=True)
+    assert list(frame.index) == ["one", "two"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("request,anchor,seabed,mass_kg,mass_lb\none,A-10,mud,,\n", "one quantity in two units"),
+        ("anchor,seabed\nA-10,mud\n", "no column request"),
+        ("request,anchor,seabed,flag_roll_bars\none,A-10,mud,no\n", "the unknown feature"),
+        ("request,anchor,seabed\none,A-10,mud\nONE,A-10,mud\n", "'ONE'"),
+        ("request,anchor,seabed,rode\none,A-10,mud,other\n", "'other'"),
+    ],
+)
+def test_faults_of_a_header_or_label(tmp_path, names, text, found) -> None:
+    with pytest.raises(CampaignError) as error:
+        read_requests(written(tmp_path, text), names)
+    assert any(found in one.found for one in error.value.findings)
+
+
+def test_a_bad_header_is_not_skipped(tmp_path, names) -> None:
+    path = written(tmp_path, "request,anchor,seabed,mass_kg,mass_lb\none,A-10,mud,,\n")
+    with pytest.raises(CampaignError):
+        read_requests(path, names, skip_bad=True)
+
+
+def test_command_writes_the_columns_of_the_contract_and_prints_the_cautions(
+    tmp_path, results, capsys
+) -> None:
+    out = tmp_path / "answers.csv"
+    predict(results, written(tmp_path, GOOD), out=out)
+    table = pd.read_csv(out)
+    assert set(CONTRACT) <= set(table.columns)
+    assert table["basis"].tolist() == ["tested cell", "new anchor and seabed"]
+    said = capsys.readouterr().out
+    assert "not a safety factor, not a guarantee" in said
+    assert "90% band" in said and "new anchor and seabed" in said
+    assert (results / "figures" / "predict.svg").stat().st_size > 10_000
+
+
+def test_json_and_pounds(tmp_path, results, capsys, read_json) -> None:
+    predict(results, written(tmp_path, GOOD), as_json=True)
+    answers = read_json()["answers"]
+    assert [row["request"] for row in answers] == ["one", "two"]
+    predict(results, written(tmp_path, GOOD), units="us")
+    said = capsys.readouterr().out
+    assert "lbf" in said and "kN" not in said
+
+
+def test_bad_verdict_comes_first(tmp_path, doubtful_fit, capsys) -> None:
+    folder = tmp_path / "doubtful"
+    folder.mkdir()
+    save(doubtful_fit, folder)
+    predict(folder, written(tmp_path, GOOD))
+    assert capsys.readouterr().out.startswith("UNRELIABLE")
+
+
+def test_nothing_left_to_answer_is_bad_input(tmp_path, results) -> None:
+    path = written(tmp_path, "request,anchor,seabed\none,A-1O,mud\n")
+    with pytest.raises(CampaignError) as error:
+        predict(results, path, skip_bad=True)
+    assert any(one.found == "no request that can be answered" for one in error.value.findings)
