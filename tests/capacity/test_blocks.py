@@ -4,6 +4,7 @@ import arviz as az
 import numpy as np
 import pymc as pm
 import pytensor
+import pytensor.tensor as pt
 import pytest
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
@@ -43,6 +44,20 @@ def test_log_density_is_the_plain_normals_whatever_the_level(level: str, plain_m
         seen = {"other": np.array(other), "x_level__": x - LEVELS[level](other)}
         expected = stats.norm(0.4, 0.8).logpdf(other) + stats.norm(MEANS + other, SD).logpdf(x).sum()
         assert log_density(*[seen[name] for name in order]) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("level", ["constant", "linear"])
+def test_what_the_sampler_sees_goes_there_and_back(level: str, plain_mode: Mode) -> None:
+    model = levelled_model(level)
+    x, seen = model["x"], pt.dvector("seen")
+    transform = model.rvs_to_transforms[x]
+    there = transform.backward(seen, *x.owner.inputs)
+    back = transform.forward(there, *x.owner.inputs)
+    place = np.array([0.3, -4.0, 12.0])
+    evaluate = pytensor.function([seen, model["other"]], [there, back], mode=plain_mode)
+    value, again = evaluate(place, 0.7)
+    np.testing.assert_allclose(value, place + LEVELS[level](0.7))
+    np.testing.assert_allclose(again, place)
 
 
 @pytest.mark.parametrize("level", LEVELS)

@@ -32,8 +32,17 @@ def layout() -> ModuleType:
 def record(number: int, covered: int, cells: int = 10) -> dict[str, object]:
     part = {"cells": cells, "square_error": 0.04, "covered_50": covered // 2, "width_50": 0.5,
             "covered_90": covered, "width_90": 1.2}  # fmt: skip
-    return {"campaign": number, "seed": number, "seconds": 9.0, "hidden": part, "tested": part, "divergences": 0,
-            "ess_bulk_min": 900.0, "ess_bulk_min_cells": 2000.0, "kinds": [16, 16, 8, 120]}  # fmt: skip
+    return {
+        "campaign": number,
+        "seed": number,
+        "seconds": 9.0,
+        "hidden": part,
+        "tested": part,
+        "divergences": 0,
+        "ess_bulk_min": 900.0,
+        "ess_bulk_min_cells": 2000.0,
+        "kinds": [16, 16, 8, 120],
+    }
 
 
 def test_the_standard_error_is_clustered(recovery: ModuleType) -> None:
@@ -68,9 +77,7 @@ def test_the_layout_hides_the_share_it_says(layout: ModuleType) -> None:
     assert {name: inputs.sizes[name] for name in ("anchor", "design", "seabed", "trial", "visit")} == {
         "anchor": 16, "design": 12, "seabed": 6, "trial": layout.PULLS, "visit": 12,
     }  # fmt: skip
-    tested = {
-        pair for pair in zip(inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy(), strict=True)
-    }
+    tested = set(zip(inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy(), strict=True))
     assert len(tested) / (16 * 6) == pytest.approx(1.0 - layout.HIDDEN_SHARE, abs=0.01)
 
 
