@@ -190,46 +190,28 @@ def prior_sentences(priors: xr.Dataset) -> list[str]:
 
 def explain_sheet(answer: Explained, units: str, attributes: Mapping[Any, Any], *, reliable: bool) -> Sheet:
     """Return the picture: the cell with and without its own pulls, and each pull beside its band."""
-    cell = answer.cell
-    quantiles = [to_screen_load(float(value), units) for value in cell["capacity_n"].to_numpy()]
-    with_own = Mark(
-        quantiles[0], quantiles[4], quantiles[2], quantiles[1], quantiles[3], filled=int(cell["pulls"]) > 0
-    )
-    names, headings, marks, notes = ["capacity"], ["this cell"], [(with_own,)], [""]
-    if int(cell["pulls"]):
-        half = _NINETY / 2 * float(cell["sd_without"])
-        names, headings, notes = [*names, "without its own pulls"], headings * 2, ["", "width only"]
-        marks.append((Mark(quantiles[2] * math.exp(-half), quantiles[2] * math.exp(half), filled=False),))
-    ends = [end for (mark,) in marks for end in (mark.low, mark.high)]
-    ends += [to_screen_load(math.exp(value), units) for value in answer.pulls["expected"].to_numpy().ravel()]
-    ends += [
-        to_screen_load(math.exp(value), units)
-        for name in ("lower", "upper")
-        for value in answer.pulls[name].to_numpy()
-        if math.isfinite(value)
-    ]
-    low, high = min(ends) / 1.1, max(ends) * 1.1
-    for place in range(answer.pulls.sizes["trial"]):
-        pull = answer.pulls.isel(trial=place)
-        names.append(str(pull["trial"].item()))
-        headings.append("pulls: measured above, expected below")
-        marks.append(_pull_marks(pull, units, (low, high)))  # type: ignore[arg-type]
-        notes.append("outside" if bool(pull["surprising"]) else "")
+    cell, (low, high) = answer.cell, _limits(answer, units)
+    number = answer.pulls.sizes["trial"]
+    pulls = [answer.pulls.isel(trial=place) for place in range(number)]
+    own = _cell_marks(cell, units)
+    notes = ["", "width only"][: len(own)] + ["outside" if bool(pull["surprising"]) else "" for pull in pulls]
+    marks: list[tuple[Mark, ...]] = [(mark,) for mark in own]
+    marks += [_pull_marks(pull, units, (low, high)) for pull in pulls]
+    fine = [tick for tick in _TICKS if low <= tick <= high]
     return Sheet(
         title=f"{cell.attrs['anchor']} in {cell.attrs['seabed']}",
         reading=(
             f"Load at the anchor in {load_unit(units)}, logarithmic scale. Dot: median; bar: 50% band; "
             "line: 90% band.",
             "A pull's full line is what was measured (open ends run to the edge); the dashed line below it "
-            "is the 90% band "
-            "that the other trials lead one to expect.",
+            "is the "
+            "90% band that the other trials lead one to expect.",
         ),
-        headings=headings,
-        names=names,
+        headings=["this cell"] * len(own) + ["pulls: measured above, expected below"] * number,
+        names=["capacity", "without its own pulls"][: len(own)]
+        + [str(pull["trial"].item()) for pull in pulls],
         panels=[Panel("", marks, notes)],
-        ticks=[tick for tick in _TICKS if low <= tick <= high]
-        if high < 10 * low
-        else load_ticks(low, high, 12),
+        ticks=fine if high < 10 * low else load_ticks(low, high, 12),
         limits=(low, high),
         logarithmic=True,
         note_heading="",
@@ -239,11 +221,31 @@ def explain_sheet(answer: Explained, units: str, attributes: Mapping[Any, Any], 
     )
 
 
+def _cell_marks(cell: xr.Dataset, units: str) -> list[Mark]:
+    """Return the cell's band and, when it has pulls of its own, one as wide as it would be without them."""
+    low, lower, middle, upper, high = (to_screen_load(float(n), units) for n in cell["capacity_n"].to_numpy())
+    tested = int(cell["pulls"]) > 0
+    half = math.exp(_NINETY / 2 * float(cell["sd_without"]))
+    marks = [Mark(low, high, middle, lower, upper, filled=tested)]
+    return [*marks, Mark(middle / half, middle * half, filled=False)] if tested else marks
+
+
+def _limits(answer: Explained, units: str) -> tuple[float, float]:
+    """Return the ends of the load axis: all that is drawn, with a little air."""
+    ends = [end for mark in _cell_marks(answer.cell, units) for end in (mark.low, mark.high)]
+    logs = [
+        float(value)
+        for name in ("expected", "lower", "upper")
+        for value in answer.pulls[name].to_numpy().ravel()
+    ]
+    ends += [to_screen_load(math.exp(value), units) for value in logs if math.isfinite(value)]
+    return min(ends) / 1.1, max(ends) * 1.1
+
+
 def _pull_marks(pull: xr.Dataset, units: str, limits: tuple[float, float]) -> tuple[Mark, ...]:
     measured = [to_screen_load(math.exp(float(pull[name])), units) for name in ("lower", "upper")]
     low, high = max(measured[0], limits[0]), min(measured[1], limits[1])
-    expected = [
-        to_screen_load(math.exp(float(pull["expected"].sel(quantile=q))), units) for q in (0.05, 0.5, 0.95)
-    ]
-    exact = low if low == high else None
-    return Mark(low, high, exact), Mark(expected[0], expected[2], expected[1], filled=False)
+    expected = [to_screen_load(math.exp(float(value)), units) for value in pull["expected"].to_numpy()]
+    return Mark(low, high, low if low == high else None), Mark(
+        expected[0], expected[2], expected[1], filled=False
+    )

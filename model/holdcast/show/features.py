@@ -228,50 +228,21 @@ def effects_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
     reliable : bool
         The verdict's ``ok``.
     """
-    heading = {
-        "net": "a feature, net",
-        "total": "with against without, total",
-        "measurement": "a measurement",
-    }
-    panels = []
-    for seabed, part in rows.groupby("seabed", sort=False):
-        marks = [
-            (
-                Mark(
-                    row.factor_q05,
-                    row.factor_q95,
-                    row.factor_q50,
-                    row.factor_q25,
-                    row.factor_q75,
-                    filled=_filled(row),
-                ),
-            )
-            for row in each_row(part)
-        ]
-        panels.append(
-            Panel(
-                str(seabed),
-                marks,
-                ["" if row.kind == "measurement" else chance_text(row.p_gain) for row in each_row(part)],
-            )
-        )
+    panels = [_panel(str(seabed), part) for seabed, part in rows.groupby("seabed", sort=False)]
     first = rows[rows["seabed"] == rows["seabed"].iloc[0]]
     low, high = float(rows["factor_q05"].min()) / 1.05, float(rows["factor_q95"].max()) * 1.05
-    ticks = [
-        tick for tick in (0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0) if low <= tick <= high
-    ]
     return Sheet(
         title="What a feature does to capacity",
         reading=(
             "Factor on capacity, logarithmic scale; 1 is no change. Dot: median; bar: 50% band; line: 90% "
-            "band. On the right: "
-            "probability of a gain.",
+            "band. "
+            "On the right: probability of a gain.",
             "Hollow and dashed: no pair of configurations of one design was both tested in that seabed.",
         ),
-        headings=[heading[kind] for kind in first["kind"]],
+        headings=[_GROUPS[kind] for kind in first["kind"]],
         names=[words(str(effect)) for effect in first["effect"]],
         panels=panels,
-        ticks=ticks,
+        ticks=[tick for tick in _TICKS if low <= tick <= high],
         limits=(low, high),
         logarithmic=True,
         note_heading="gain",
@@ -281,6 +252,20 @@ def effects_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
         note_width=0.45,
         most_columns=3,
     )
+
+
+_GROUPS = {"net": "a feature, net", "total": "with against without, total", "measurement": "a measurement"}
+_TICKS = (0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)
+
+
+def _panel(seabed: str, part: pd.DataFrame) -> Panel:
+    marks, notes = [], []
+    for row in each_row(part):
+        bar = (row.factor_q25, row.factor_q75)
+        marks.append((Mark(row.factor_q05, row.factor_q95, row.factor_q50, *bar, filled=_filled(row)),))
+        # The tip's term allows a gain only and the area's nearly so: the probability would say nothing.
+        notes.append("" if row.kind == "measurement" else chance_text(row.p_gain))
+    return Panel(seabed, marks, notes)
 
 
 def _filled(row: TableRow) -> bool:

@@ -1,0 +1,133 @@
+"""The four commands on saved results: files whole and in SI, wrong labels taught, unreliable first."""
+
+import csv
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import xarray as xr
+
+from holdcast.capacity import store
+from holdcast.capacity.fitting import Fit
+from holdcast.commands.common import InputError
+from holdcast.commands.compare import compare
+from holdcast.commands.explain import explain
+from holdcast.commands.features import features
+from holdcast.commands.rank import rank
+from holdcast.show import interval_figure
+
+
+def opened(fit: Fit, monkeypatch: pytest.MonkeyPatch, folder: Path) -> Path:
+    """Have the commands read this fit, and note figures instead of drawing them (tested elsewhere)."""
+    monkeypatch.setattr(store, "load", lambda _: fit)
+    monkeypatch.setattr(interval_figure, "save_figure", lambda sheet, into, name: (folder / name).touch())
+    return folder
+
+
+@pytest.fixture
+def results(small_fit: Fit, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    return opened(small_fit, monkeypatch, tmp_path)
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def test_rank_writes_everything_asked_for(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rank(results, weight=["soft mud=1", "stones=1"], efficiency=10.0, without=["firm sand"])
+    rows = rows_of(results / "ranking.csv")
+    assert [sum(row["over"] == over for row in rows) for over in ("seabed", "weighted", "every")] == [
+        10,
+        5,
+        5,
+    ]
+    assert {row["seabed"] for row in rows} == {"soft mud", "stones", ""}
+    assert sorted(path.name for path in results.iterdir()) == ["rank", "ranking.csv"]  # nothing half-written
+    out = capsys.readouterr().out
+    assert "Weighted: soft mud 50%; stones 50%" in out and "Left out: firm sand." in out
+    assert "not a safety factor" in out and "never of capacity" in out
+
+
+def test_rank_of_one_seabed_stands_by_median_rank(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rank(results, seabed=["stones"], as_json=True)
+    answer = json.loads(capsys.readouterr().out)
+    ranks = [row["rank_q50"] for row in answer["rows"]]
+    assert ranks == sorted(ranks) and len(ranks) == 5 and answer["reliable"] is True
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ({"seabed": ["stone"]}, "unknown seabed: 'stone'; the nearest known one to 'stone' is 'stones'"),
+        ({"without": ["stone"]}, "'stones'"),
+        ({"weight": ["soft mud", "stones=x"]}, "SEABED=NUMBER.*'soft mud', 'stones=x'"),
+        ({"weight": ["stones=-1"]}, "above 0"),
+        ({"efficiency": -3.0}, "above 0, got -3"),
+        ({"seabed": ["stones"], "without": ["stones"]}, "nothing is left to rank"),
+    ],
+)
+def test_rank_refuses_and_teaches(results: Path, options: dict[str, object], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        rank(results, **options)
+    assert not (results / "ranking.csv").exists()
+
+
+def test_features_writes_its_table(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    features(results)
+    rows = rows_of(results / "features.csv")
+    assert [sum(row["kind"] == kind for row in rows) for kind in ("net", "total", "measurement")] == [6, 3, 6]
+    assert "Parameters beside their priors" in capsys.readouterr().out
+    features(results, as_json=True)
+    answer = json.loads(capsys.readouterr().out)
+    assert {"rows", "parameters", "warnings", "reliable"} <= set(answer)
+
+
+def test_features_of_a_log_without_any(
+    small_fit: Fit, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tree = small_fit.tree.copy()
+    for group in ("posterior", "prior"):
+        tree[group] = xr.DataTree(tree[group].to_dataset().drop_dims("feature"))
+    tree["constant_data"] = xr.DataTree(small_fit.inputs.isel(feature=[]))
+    features(opened(Fit(tree, small_fit.verdict), monkeypatch, tmp_path))
+    assert "No anchor of the log has a feature." in capsys.readouterr().out
+    assert {row["kind"] for row in rows_of(tmp_path / "features.csv")} == {"measurement"}
+
+
+def test_explain_and_its_labels(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    explain(results, "A-10", "soft mud", units="us")
+    assert "lbf (90% band" in capsys.readouterr().out
+    explain(results, "A-10-bar", "soft mud", as_json=True)
+    assert json.loads(capsys.readouterr().out)["pulls"]["upper"] == [None]  # open above
+    with pytest.raises(InputError, match="unknown anchor: 'A-11'"):
+        explain(results, "A-11", "soft mud")
+
+
+def test_compare_of_a_result_with_itself(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    compare(results, results)
+    assert "0 of 15 cells moved" in capsys.readouterr().out
+    compare(results, results, as_json=True)
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["trials"] == [] and all(row["move"] == 0.0 for row in answer["cells"])
+
+
+COMMANDS: list[Callable[[Path], None]] = [
+    rank,
+    features,
+    lambda folder: explain(folder, "A-10", "soft mud"),
+    lambda folder: compare(folder, folder),
+]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_unreliable_is_the_first_word(
+    command: Callable[[Path], None],
+    unreliable_fit: Fit,
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    command(opened(unreliable_fit, monkeypatch, tmp_path))
+    assert capsys.readouterr().out.startswith("UNRELIABLE")
