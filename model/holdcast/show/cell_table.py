@@ -113,7 +113,7 @@ def _seabed_block(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[
     lines = wrap(f"{plain(first['seabed'])}: {made_of}", width)
     lines.append("-" * max(map(display_width, lines)))
     names = [plain(name) for name in rows["anchor"]]
-    wanted = max(map(display_width, names)) + 2
+    wanted = max(2, *map(display_width, names)) + 2  # a name of one letter still needs a column to wrap in
     for gap in (2, 1):  # airy where there is room, tight where there is not
         right = [_group_lines(group, gap) for group in groups]
         between = " " * (gap + 1)
