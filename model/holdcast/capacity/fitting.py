@@ -5,7 +5,8 @@ from importlib.metadata import version
 
 import xarray as xr
 
-from holdcast.campaign.records import Campaign, CampaignError, Finding
+from holdcast.campaign.enough import need_pulls
+from holdcast.campaign.records import Campaign
 from holdcast.capacity.compiling import CompiledModel, compile_model
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
@@ -70,7 +71,7 @@ def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = si
         When no pull can be used, or campaign.toml names a prior or parameter that does not exist.
     """
     priors = with_overrides(campaign.priors)
-    _need_pulls(campaign)
+    need_pulls(campaign)
     progress("laying the campaign out")
     inputs = lay_out(campaign)
     model = build_model(inputs, priors)
@@ -98,21 +99,3 @@ def _sample(compiled: CompiledModel, seed: int, progress: Progress) -> tuple[xr.
         if verdict.ok:
             break
     return posterior, stats, verdict
-
-
-def _need_pulls(campaign: Campaign) -> None:
-    if (campaign.trials["status"] == "used").any():
-        return
-    raise CampaignError(
-        (
-            Finding(
-                "fault",
-                "trials.csv",
-                None,
-                "test",
-                "no pull that counts",
-                "at least one row with test pull that is not excluded",
-                "log a pull, or clear the exclude cell of a row that should count",
-            ),
-        )
-    )

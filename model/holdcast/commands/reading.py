@@ -4,8 +4,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from holdcast.campaign import read_campaign
+from holdcast.campaign.enough import need_pulls
 from holdcast.campaign.gear import gear_doubts
-from holdcast.campaign.records import Campaign, CampaignError
+from holdcast.campaign.records import Campaign, CampaignError, Finding
 from holdcast.capacity.priors import with_overrides
 
 __all__ = ["accounting_line", "read_checked", "results_folder"]
@@ -17,13 +18,18 @@ def read_checked(path: Path) -> Campaign:
     Raises
     ------
     CampaignError
-        With every fault of the files, or of the priors that campaign.toml changes.
+        With every fault of the files, or those of the priors that campaign.toml changes and of a log without
+        a pull that counts.
     """
     campaign = read_campaign(path)
-    try:
-        with_overrides(campaign.priors)
-    except CampaignError as error:
-        raise CampaignError((*error.findings, *campaign.doubts)) from None
+    faults: list[Finding] = []
+    for check in (lambda: with_overrides(campaign.priors), lambda: need_pulls(campaign)):
+        try:
+            check()
+        except CampaignError as error:
+            faults += error.findings
+    if faults:
+        raise CampaignError((*faults, *campaign.doubts))
     return replace(campaign, doubts=(*campaign.doubts, *gear_doubts(campaign)))
 
 
