@@ -6,7 +6,15 @@ from importlib import import_module
 
 import typer
 
-from holdcast.commands.common import BAD_INPUT, DONE, INTERRUPTED, run, warn
+from holdcast.commands.common import (
+    BAD_INPUT,
+    DONE,
+    INTERRUPTED,
+    finish_output,
+    prepare_output,
+    run,
+    warn,
+)
 
 __all__ = ["COMMANDS", "main"]
 
@@ -35,10 +43,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """
     words = list(sys.argv[1:] if arguments is None else arguments)
     status = DONE
+    prepare_output()
 
     def command() -> None:
         nonlocal status
         status = _invoke(words)
+        finish_output()
 
     failure = run(command)
     sys.exit(failure or status)
@@ -49,14 +59,15 @@ def _invoke(words: list[str]) -> int:
     try:
         code = application(words or ["--help"], prog_name="holdcast", standalone_mode=False)
     except typer.Abort:
-        warn("holdcast: stopped on request; earlier results stand as they were")
-        return INTERRUPTED
+        code = INTERRUPTED
     except Exception as error:
         # Wrong options and arguments know how to show themselves; all else is for `run`.
         if not hasattr(error, "format_message"):
             raise
         warn(f"holdcast: {error.format_message()}\nTry: holdcast --help, or holdcast COMMAND --help")
         return BAD_INPUT
+    if code == INTERRUPTED:  # the library of options turns Ctrl-C into a bare number
+        raise KeyboardInterrupt
     return code if isinstance(code, int) else DONE
 
 

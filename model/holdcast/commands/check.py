@@ -2,6 +2,7 @@
 
 from dataclasses import asdict
 from pathlib import Path
+from shlex import quote
 from typing import Annotated
 
 import typer
@@ -35,4 +36,4 @@ def check(
         say_json({"ok": True, "rows": line, "findings": [asdict(finding) for finding in read.doubts]})
         return
     say(findings_table(read.doubts) if read.doubts else "No faults, no doubts.")
-    say(f"\n{line}\nNo fault: holdcast fit {campaign} can run.")
+    say(f"\n{line}\nNo fault: holdcast fit {quote(str(campaign))} can run.")

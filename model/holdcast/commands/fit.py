@@ -1,10 +1,11 @@
 """``holdcast fit``: from a campaign to a results folder."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from holdcast.campaign.records import Campaign
 from holdcast.commands.common import (
     BAD_VERDICT,
     AsJson,
@@ -16,12 +17,21 @@ from holdcast.commands.common import (
     show_findings,
     warn,
 )
+from holdcast.commands.locking import only_writer
 from holdcast.commands.reading import accounting_line, read_checked, results_folder
-from holdcast.commands.results import check_target, restore_interrupted, swap_in, unreliable_folder
+from holdcast.commands.results import restore_interrupted, results_target, swap_in, unreliable_folder
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from holdcast.capacity.verdict import Verdict
 
 __all__ = ["fit", "fit_campaign"]
 
-Seed = Annotated[int | None, typer.Option("--seed", min=0, help="The same seed gives the same tables.")]
+_LARGEST_SEED = 2**31 - 1  # what every library here takes, and the results file can hold
+Seed = Annotated[
+    int | None, typer.Option("--seed", min=0, max=_LARGEST_SEED, help="The same seed gives the same tables.")
+]
 Out = Annotated[Path | None, typer.Option("--out", help="Results folder (default: CAMPAIGN/results).")]
 
 
@@ -64,20 +74,29 @@ def fit_campaign(
     read = read_checked(campaign)
     show_findings(read.doubts)
     tell(accounting_line(read))
-    check_target(target)
-    restore_interrupted(target)
+    target = results_target(target)
+    with only_writer(target.with_name(f".{target.name}-lock")):
+        restore_interrupted(target)
+        _fit_into(read, target, seed, units or read.units, as_json=as_json, tell=tell)
+
+
+def _fit_into(
+    read: Campaign, target: Path, seed: int | None, units: str, *, as_json: bool, tell: Progress
+) -> None:
     tell("loading the libraries: a few seconds")
+    from holdcast.answers.cells import cells
     from holdcast.capacity.fitting import DEFAULT_SEED
     from holdcast.capacity.fitting import fit as fit_capacity
-    from holdcast.commands.publishing import correction_lines, write_results
+    from holdcast.commands.publishing import correction_lines, theory_doubts, write_results
 
     fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, progress=tell)
-    on_screen = units or read.units
+    table = cells(fitted)
     folder = target if fitted.verdict.ok else unreliable_folder(target)
-    swap_in(folder, lambda path: write_results(fitted, path, on_screen, tell))
+    swap_in(folder, lambda path: write_results(fitted, table, path, units, tell))
+    show_findings(theory_doubts(fitted, table))
     for line in correction_lines(fitted):
         tell(line)
-    _answer(fitted, folder, on_screen, as_json=as_json)
+    _answer(table, fitted.verdict, folder, units, as_json=as_json)
     if not fitted.verdict.ok:
         warn(
             f"UNRELIABLE: the results were written to {folder}; "
@@ -86,19 +105,17 @@ def fit_campaign(
         raise typer.Exit(BAD_VERDICT)
 
 
-def _answer(fitted: object, folder: Path, units: str, *, as_json: bool) -> None:
-    from holdcast.answers.cells import cells
-    from holdcast.capacity.fitting import Fit
+def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *, as_json: bool) -> None:
+    from holdcast.commands.answering import finite_or_none
     from holdcast.show.cell_table import cell_table
     from holdcast.show.sentences import verdict_sentences
     from holdcast.show.text_layout import terminal_width, wrap
 
-    assert isinstance(fitted, Fit)
-    verdict = fitted.verdict.as_dict()
     if as_json:
-        say_json({"results": str(folder), "verdict": verdict})
+        plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}
+        say_json({"results": str(folder), "verdict": plain})
         return
-    say(cell_table(cells(fitted), units, reliable=fitted.verdict.ok))
-    for sentence in ("", *verdict_sentences(verdict)):
+    say(cell_table(table, units, reliable=verdict.ok))
+    for sentence in ("", *verdict_sentences(verdict.as_dict())):
         say("\n".join(wrap(sentence, terminal_width())))
     say(f"\nResults: {folder}\nPage:    {folder / 'report.html'}")

@@ -1,6 +1,7 @@
 """``holdcast new``: an empty campaign to fill in."""
 
 from pathlib import Path
+from shlex import quote
 from typing import Annotated
 
 import typer
@@ -22,4 +23,4 @@ def new(folder: Annotated[Path, typer.Argument(help="Folder to make or fill.", s
     for path in written:
         say(str(path))
     say(f"\nRead {folder / 'GUIDE.md'} first: a rode under load can maim.")
-    say(f"Fill the tables in, delete the example rows, then: holdcast check {folder}")
+    say(f"Fill the tables in, delete the example rows, then: holdcast check {quote(str(folder))}")

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import xarray as xr
 
-from holdcast.answers.cells import cells
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.priors import default_priors, priors_table, with_overrides
@@ -21,11 +21,10 @@ from holdcast.show.sentences import accounting_sentence
 __all__ = ["accounting_of", "correction_lines", "excluded_of", "theory_doubts", "write_page", "write_results"]
 
 
-def write_results(fit: Fit, folder: Path, units: str, progress: Progress) -> None:
-    """Write a fit and all its tables, figures and the page into an empty folder."""
+def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progress: Progress) -> None:
+    """Write a fit and all its tables, figures and the page into an empty folder; ``table`` are its cells."""
     progress("writing the posterior")
     save(fit, folder)
-    table = cells(fit)
     (folder / "cells.csv").write_text(cells_csv(table), encoding="utf-8")
     excluded = excluded_of(fit)
     rows = excluded.itertuples(index=False, name=None)
@@ -34,12 +33,11 @@ def write_results(fit: Fit, folder: Path, units: str, progress: Progress) -> Non
     figures = folder / "figures"
     figures.mkdir()
     save_figures(table, figures, units, reliable=fit.verdict.ok)
-    write_page(fit, folder, units)
+    write_page(fit, table, folder, units)
 
 
-def write_page(fit: Fit, folder: Path, units: str) -> Path:
-    """Write ``report.html`` into a folder and return its path."""
-    table = cells(fit)
+def write_page(fit: Fit, table: xr.Dataset, folder: Path, units: str) -> Path:
+    """Write ``report.html`` into a folder and return its path; ``table`` are the fit's cells."""
     overrides = json.loads(fit.tree.attrs["priors"])
     changed = {
         name: values
@@ -53,11 +51,12 @@ def write_page(fit: Fit, folder: Path, units: str) -> Path:
         " ".join([accounting_of(fit), *correction_lines(fit)]),
         priors_table(with_overrides(changed)),
         figure_svgs(table, units, reliable=fit.verdict.ok),
-        [*(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])), *theory_doubts(fit)],
+        [*(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])), *theory_doubts(fit, table)],
         units,
     )
-    path = folder / "report.html"
-    path.write_text(text, encoding="utf-8")
+    path, beside = folder / "report.html", folder / ".report.html.new"
+    beside.write_text(text, encoding="utf-8")
+    beside.replace(path)  # a reader never meets half a page
     return path
 
 
@@ -96,9 +95,8 @@ def correction_lines(fit: Fit) -> list[str]:
     ]
 
 
-def theory_doubts(fit: Fit) -> list[Finding]:
-    """Return a doubt for each cell whose whole band is beyond what bearing theory allows."""
-    table = cells(fit)
+def theory_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
+    """Return a doubt for each of a fit's cells whose whole band is beyond what bearing theory allows."""
     anchors, seabeds = fit.tree["anchors"].to_dataset(), fit.tree["seabeds"].to_dataset()
     found = []
     for seabed in seabeds["seabed"].to_numpy():

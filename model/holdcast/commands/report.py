@@ -18,8 +18,9 @@ def report(
 
     Example: holdcast report my-campaign/results --units us
     """
+    from holdcast.answers.cells import cells
     from holdcast.capacity.store import load
     from holdcast.commands.publishing import write_page
 
     fitted = load(results)
-    say(str(write_page(fitted, results, units or str(fitted.tree.attrs["units"]))))
+    say(str(write_page(fitted, cells(fitted), results, units or str(fitted.tree.attrs["units"]))))

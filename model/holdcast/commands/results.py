@@ -6,9 +6,17 @@ from pathlib import Path
 
 from holdcast.commands.common import InputError
 
-__all__ = ["check_target", "restore_interrupted", "swap_in", "unreliable_folder"]
+__all__ = ["restore_interrupted", "results_target", "swap_in", "unreliable_folder"]
 
 _MARK = "verdict.json"
+_WRITTEN = {
+    _MARK,
+    *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
+    *("features.csv", "ranking.csv", "sizes.csv"),
+}
+"""What the commands write into a results folder; anything else in it is the user's own and is not removed."""
+_LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")
+_LISTED = 5
 
 
 def unreliable_folder(folder: Path) -> Path:
@@ -16,28 +24,37 @@ def unreliable_folder(folder: Path) -> Path:
     return folder.with_name(f"{folder.name}-unreliable")
 
 
-def check_target(folder: Path) -> None:
-    """Raise before any work when results cannot or must not be written to a folder.
+def results_target(folder: Path) -> Path:
+    """Return where results go, after checking before any work that they may be written there.
 
     Raises
     ------
     InputError
-        When the folder is a file, or holds something that is not a results folder.
+        When the folder or the one for unreliable results is a file, or holds what no fit wrote.
     OSError
-        When the folder beside which results are written cannot be written to.
+        When the folder in which results are to lie cannot be made.
     """
+    # A name such as "." has no neighbours, and a link must stay where it is while what it names is swapped.
+    target = folder.resolve() if folder.is_symlink() or folder.name in ("", "..") else folder
+    if target.resolve() == Path.cwd():
+        raise InputError("--out names the folder you are in, which cannot be replaced; name one inside it")
+    for place in (target, unreliable_folder(target)):
+        _check_replaceable(place)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return target
+
+
+def _check_replaceable(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder} is a file; --out names a folder for results")
-    if folder.is_dir() and any(folder.iterdir()) and not (folder / _MARK).is_file():
+    names = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else []
+    foreign = [name for name in names if name not in _WRITTEN and not name.startswith(_LEFT_BY_SYSTEMS)]
+    if foreign or (names and _MARK not in names):
+        listed = ", ".join((foreign or names)[:_LISTED]) + (", …" if len(foreign or names) > _LISTED else "")
         raise InputError(
-            f"{folder} holds files that are not results, and would be replaced as a whole; "
-            "name another folder with --out"
+            f"{folder} holds files that are not results ({listed}), and would be replaced as a whole; "
+            "move them away, or name another folder with --out"
         )
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    trial = _beside(folder, "writing")
-    shutil.rmtree(trial, ignore_errors=True)
-    trial.mkdir()
-    trial.rmdir()
 
 
 def restore_interrupted(folder: Path) -> None:
