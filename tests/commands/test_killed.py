@@ -1,0 +1,77 @@
+"""A fit that is killed, without a chance to tidy up, leaves the last results standing."""
+
+import multiprocessing
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from holdcast.capacity import store
+from holdcast.cli import main
+from holdcast.commands import publishing
+from holdcast.package_data import path as data
+
+Contents = Callable[[Path], dict[str, bytes]]
+
+
+def fit_that_dies_while_writing(campaign: Path) -> None:
+    """Write half of the posterior, then die as if killed."""
+
+    def half(_: object, folder: Path) -> None:
+        (folder / store.POSTERIOR_FILE).write_bytes(b"half")
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    publishing.save = half
+    main(["fit", str(campaign)])
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs fork and SIGKILL")
+def test_a_kill_while_writing_leaves_the_old_results_and_does_not_block_the_next_run(
+    campaign: Path, run: Callable[..., object], fits: Callable[..., None], unplotted: None, contents: Contents
+) -> None:
+    fits()
+    assert run("fit", campaign).status == 0
+    before = contents(campaign / "results")
+    context = multiprocessing.get_context("fork")
+    process = context.Process(target=fit_that_dies_while_writing, args=(campaign,))
+    process.start()
+    process.join(60)
+    assert process.exitcode == -signal.SIGKILL
+    assert contents(campaign / "results") == before
+    assert (campaign / ".results-writing" / store.POSTERIOR_FILE).read_bytes() == b"half"
+    assert run("fit", campaign).status == 0
+    assert {path.name for path in campaign.iterdir()} == {
+        "anchors.csv", "seabeds.csv", "trials.csv", "results"
+    }  # fmt: skip
+
+
+@pytest.mark.fit
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
+def test_a_kill_while_sampling_the_demo_leaves_the_old_results(
+    tmp_path: Path, published: Path, contents: Contents
+) -> None:
+    campaign = tmp_path / "demo"
+    shutil.copytree(data("demo"), campaign)
+    shutil.copytree(published, campaign / "results")
+    before = contents(campaign)
+    command = [sys.executable, "-c", "from holdcast.cli import main; main()", "fit", str(campaign)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    try:
+        lines = []
+        for line in process.stderr:
+            lines.append(line)
+            if line.startswith("  sampling: 10%"):
+                break
+    finally:
+        process.kill()
+        out, _ = process.communicate()
+    assert lines[-1].startswith("  sampling"), lines
+    assert process.returncode == -signal.SIGKILL and out == ""
+    after = contents(campaign)
+    after.pop(".results-lock", None)  # an empty file that locks nothing once its holder is gone
+    assert after == before
