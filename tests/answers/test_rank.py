@@ -127,6 +127,15 @@ def test_rows_stand_by_form_and_name_unless_one_seabed_is_asked_for(small_fit: F
     assert "C-12*" in text and "A-10*" not in text
 
 
+def test_words_stay_whole_on_a_narrow_screen(small_fit: Fit) -> None:
+    rows = ranking_rows(ranking(small_fit, ["soft mud"]), "seabed")
+    lines = ranking_lines(rows, "soft mud", width=34)
+    assert "A-10-bar" in lines and max(map(len, lines)) <= 34
+    assert "best 3" in " ".join(lines)
+    without_letters = ranking_lines(rows.assign(groups=""), "soft mud", width=100)
+    assert any(line.startswith("The bands overlap in too many groups") for line in without_letters)
+
+
 def test_picture_marks_an_unreliable_fit_first(unreliable_fit: Fit) -> None:
     from holdcast.show.interval_figure import interval_figure
 

@@ -6,7 +6,7 @@ from typing import Any
 import pandas as pd
 
 from holdcast.show.numbers import align_decimals, format_share
-from holdcast.show.text_layout import column_widths, plain, rows_of_cells, terminal_width
+from holdcast.show.text_layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
 
 __all__ = ["TableRow", "chance_text", "each_row", "factor_text", "learnt_text", "plain_table"]
 
@@ -32,16 +32,44 @@ def plain_table(
     numbers : sequence of int
         Positions of the columns of numbers: set to the right, decimal points below each other.
     width : int, optional
-        Width of a line; by default the terminal's.
+        Width of a line; by default the terminal's.  Where a word would break, as on a phone, each row gets a
+        few lines of its own.
     """
     columns = [[plain(text) for text in column] for column in zip(*rows, strict=True)] if rows else []
     for place in numbers if rows else ():
         columns[place] = align_decimals(columns[place])
     cells = [list(header), *([list(row) for row in zip(*columns, strict=True)] if rows else [])]
     filled = [[text if text.strip() else " " for text in row] for row in cells]
-    widths = column_widths(filled, terminal_width() if width is None else width, least=5)
+    room = terminal_width() if width is None else width
+    natural = [max(map(display_width, column)) for column in zip(*filled, strict=True)]
+    gap = 2 if sum(natural) + 2 * (len(natural) - 1) <= room else 1
+    widths = column_widths(filled, room, gap=gap, least=5)
+    longest = [max(map(_longest_word, column)) for column in zip(*filled, strict=True)]
+    if any(least > wide for least, wide in zip(longest, widths, strict=True)):
+        return _stacked(filled, room)
     widths = [max(each, 2) for each in widths]  # wrapping needs room for one wide letter
-    return rows_of_cells(filled, widths, right=frozenset(numbers))
+    return rows_of_cells(filled, widths, right=frozenset(numbers), gap=gap)
+
+
+def _longest_word(text: str) -> int:
+    return max(map(display_width, text.split()), default=0)
+
+
+def _stacked(cells: Sequence[Sequence[str]], width: int) -> list[str]:
+    """Write each row as its first cell, then the others with their headings, indented."""
+    header, *rows = cells
+    lines: list[str] = []
+    for first, *others in rows:
+        told = [
+            f"{name} {text}".strip()
+            for name, text in zip(header[1:], map(str.strip, others), strict=True)
+            if text
+        ]
+        lines += [
+            *wrap(first.strip() or " ", width),
+            *(f"  {line}" for line in wrap("; ".join(told), width - 2)),
+        ]
+    return lines
 
 
 def factor_text(factor: float) -> str:

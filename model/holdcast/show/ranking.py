@@ -37,6 +37,7 @@ _MEASURED = {
 }
 _COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
 _COULD_BE_BEST = 0.05
+_TOO_MANY_GROUPS = "The bands overlap in too many groups for letters; the counts of beats and beaten stand."
 
 
 def ranking_rows(ranked: xr.Dataset, over: str) -> pd.DataFrame:
@@ -127,8 +128,17 @@ def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -
         for row in each_row(rows)
     ]
     header = ["anchor", "form", "rank", "90% band", "best", "best 3", "beats", "beaten", "groups"]
+    lettered = [] if rows["groups"].any() else [_TOO_MANY_GROUPS]
     table = plain_table(header, body, numbers=(2, 4, 5, 6, 7), width=width)
-    return ["", where, "-" * len(where), *table, *wrap(best_sentence(rows, where), width or terminal_width())]
+    said = [*lettered, best_sentence(rows, where)]
+    room = width or terminal_width()
+    return [
+        "",
+        where,
+        "-" * min(len(where), room),
+        *table,
+        *(line for text in said for line in wrap(text, room)),
+    ]
 
 
 def best_sentence(rows: pd.DataFrame, where: str) -> str:
