@@ -7,6 +7,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+import xarray as xr
 
 from holdcast.campaign.records import CampaignError, Finding
 from holdcast.capacity.layout import lay_out
@@ -25,6 +26,11 @@ def page_maker() -> ModuleType:
     module = importlib.util.module_from_spec(specification)
     specification.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="module")
+def efficiency(page_maker: ModuleType) -> xr.DataArray:
+    return page_maker.prior_efficiencies()
 
 
 def faults(overrides: Mapping[str, Mapping[str, object]]) -> tuple[Finding, ...]:
@@ -140,9 +146,8 @@ def test_all_faults_are_found_at_once_and_a_good_override_beside_them_is_no_faul
 # --- Before any data -----------------------------------------------------------------------------------
 
 
-def test_prior_efficiencies_are_what_the_trade_has_seen(page_maker: ModuleType) -> None:
+def test_prior_efficiencies_are_what_the_trade_has_seen(efficiency: xr.DataArray) -> None:
     """A 10 kg anchor holds about 1 to 150 times its weight over all ground: common practice, no source."""
-    efficiency = page_maker.prior_efficiencies()
     assert efficiency.sizes["anchor"] == 8
     assert efficiency.sizes["seabed"] >= 10
     low, high = np.quantile(efficiency, [0.05, 0.95])
@@ -150,13 +155,13 @@ def test_prior_efficiencies_are_what_the_trade_has_seen(page_maker: ModuleType) 
     assert 50.0 <= high <= 150.0
 
 
-def test_prior_spread_inside_one_seabed_is_what_the_trade_has_seen(page_maker: ModuleType) -> None:
+def test_prior_spread_inside_one_seabed_is_what_the_trade_has_seen(efficiency: xr.DataArray) -> None:
     """Efficiencies in one seabed run from about 4 to 60 over designs: common practice, no source.
 
     A factor of 15 from least to greatest; eight designs of one draw are neither all alike nor worlds apart.
     """
-    efficiency = page_maker.prior_efficiencies().sel(seabed="clay, medium")
-    run = np.log(efficiency.max("anchor") / efficiency.min("anchor"))
+    here = efficiency.sel(seabed="clay, medium")
+    run = np.log(here.max("anchor") / here.min("anchor"))
     assert np.log(2.0) < float(run.median()) < np.log(15.0)
     assert float((run > np.log(15.0)).mean()) > 0.01
 
