@@ -8,7 +8,7 @@ import xarray as xr
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.labels import positions
 
-__all__ = ["BANDS", "BAND_90", "band", "know", "pulls", "samples", "seed_of"]
+__all__ = ["BANDS", "BAND_90", "band", "know", "pulls", "samples"]
 
 BANDS = (0.05, 0.25, 0.5, 0.75, 0.95)
 """Quantiles of the 90% band, the 50% band and the median; all equal-tailed."""
@@ -67,8 +67,3 @@ def pulls(fit: Fit) -> xr.DataArray:
     return xr.DataArray(
         counts, dims=("anchor", "seabed"), coords=coords, attrs={"units": "1", "long_name": "pulls used"}
     )
-
-
-def seed_of(fit: Fit, seed: int | None) -> int:
-    """Return the seed asked for, else the fit's own."""
-    return int(fit.tree.attrs["seed"]) if seed is None else seed
