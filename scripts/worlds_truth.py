@@ -140,8 +140,9 @@ def _mean(
     needed = np.log(1.0) + 1.2 * stiffness + generator.normal(0.0, 0.25, len(SEABEDS))
     margin = np.log(tip_load)[:, None] - 0.4 * size - needed
     names = sorted(set(FORMS))
-    shape = (len(names), len(SEABEDS))
-    by_form = generator.normal(0.0, 0.30, (len(names), 1)) + generator.normal(0.0, 0.15, shape)
+    by_form = generator.normal(0.0, 0.30, (len(names), 1)) + generator.normal(
+        0.0, 0.15, (len(names), len(SEABEDS))
+    )
     form = by_form[[names.index(name) for name in forms]]
     return (
         ground
