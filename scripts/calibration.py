@@ -1,0 +1,185 @@
+"""Simulation-based calibration: draw a truth from the prior, simulate a log, refit, rank the truth.
+
+    python scripts/calibration.py --campaigns 300 --out calibration.jsonl --figure calibration.svg
+
+Each campaign is one JSON line, written when it is done; the same command goes on where it stopped. A quantity
+whose ranks are not even is named, and the exit status is 1.
+"""
+
+import argparse
+import logging
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import xarray as xr
+from calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
+from calibration_table import calibration_table, failing, save_figure
+from pytensor.compile.mode import Mode
+
+from holdcast.capacity.pointwise import pull_draws
+from holdcast.capacity.priors import default_priors
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.ranks import rank_among
+from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
+
+SEED = 20_260_612
+BLOCK = 50  # truths drawn at once; a campaign's truth depends on its number alone
+THINNED = 100
+CELL_CLASSES = ("tested", "untested", "new size", "new seabed", "new size in new seabed")
+
+
+def arguments() -> argparse.Namespace:
+    """Read the command line."""
+    shown = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    parser.add_argument("--campaigns", type=int, default=300)
+    parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
+    parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--figure", type=Path, help="also draw rank distributions with their bands (SVG)")
+    parser.add_argument("--table", action="store_true", help="only show what the file holds")
+    return parser.parse_args()
+
+
+def draw_truths(refitter: Refitter, seed: int, block: int) -> xr.Dataset:
+    """Return a block of truths: every variable of the model, drawn by the model itself from its prior."""
+    names = [variable.name for variable in refitter.model.unobserved_RVs]
+    wanted = [name for name in names if not str(name).endswith(("_z", "_unit"))]
+    drawn = pm.sample_prior_predictive(
+        BLOCK,
+        model=refitter.model,
+        var_names=[*wanted, "log_load"],
+        random_seed=int(np.random.SeedSequence([seed, block]).generate_state(1)[0]),
+        compile_kwargs={"mode": Mode(linker="py", optimizer=None)},
+    )
+    loads = drawn["prior_predictive"].to_dataset()
+    return xr.merge([drawn["prior"].to_dataset(), loads], compat="no_conflicts")
+
+
+def cell_classes(inputs: xr.Dataset) -> xr.DataArray:
+    """Return what each cell is to the log, dims (anchor, seabed)."""
+    tested = inputs["pull_weight"] > 0
+    size, seabed = inputs["anchor"] == NEW_SIZE, inputs["seabed"] == NEW_SEABED
+    both = xr.where(size & seabed, CELL_CLASSES[4], xr.where(seabed, CELL_CLASSES[3], CELL_CLASSES[2]))
+    return xr.where(size | seabed, both, xr.where(tested, CELL_CLASSES[0], CELL_CLASSES[1]))
+
+
+def quantities(
+    draws: xr.Dataset, inputs: xr.Dataset, picked: dict[str, tuple[int, int]]
+) -> dict[str, np.ndarray]:
+    """Return every ranked quantity by name, each of shape (sample,).
+
+    All hyperparameters; one cell of each class, drawn anew for each campaign, and the class's mean; and the
+    log likelihood of the whole log, which sees what no single parameter does (Modrák et al. 2023,
+    arXiv:2211.02383, value from memory).
+    """
+    made: dict[str, np.ndarray] = {}
+    for name in default_priors():
+        if name in draws:
+            stacked = draws[name].stack(sample=("chain", "draw"))
+            for place in np.ndindex(stacked.shape[:-1]):
+                labels = [
+                    str(stacked[dim].to_numpy()[at]) for dim, at in zip(stacked.dims, place, strict=False)
+                ]
+                made[f"{name}{f' ({", ".join(labels)})' if labels else ''}"] = stacked.to_numpy()[place]
+    for name in ("rate_per_decade", "pull_scatter"):
+        stacked = draws[name].stack(sample=("chain", "draw"))
+        for at, label in enumerate(stacked[stacked.dims[0]].to_numpy()):
+            made[f"{name} ({label})"] = stacked.to_numpy()[at]
+    classes = cell_classes(inputs)
+    capacity = draws["log_capacity"].stack(sample=("chain", "draw"))
+    for kind, (anchor, seabed) in picked.items():
+        made[f"cell, {kind}"] = capacity.isel(anchor=anchor, seabed=seabed).to_numpy()
+        made[f"mean of cells, {kind}"] = capacity.where(classes == kind).mean(("anchor", "seabed")).to_numpy()
+    made["log likelihood"] = pull_draws(draws, inputs).log_likelihood.sum(axis=-1).ravel()
+    return made
+
+
+def pick_cells(inputs: xr.Dataset, generator: np.random.Generator) -> dict[str, tuple[int, int]]:
+    """Return one cell of each class."""
+    classes = cell_classes(inputs).transpose("anchor", "seabed").to_numpy()
+    picked = {}
+    for kind in CELL_CLASSES:
+        places = np.argwhere(classes == kind)
+        anchor, seabed = places[generator.integers(len(places))]
+        picked[kind] = (int(anchor), int(seabed))
+    return picked
+
+
+def run_campaign(
+    refitter: Refitter, layout: xr.Dataset, truths: xr.Dataset, number: int, seed: int
+) -> dict[str, Any]:
+    """Return the ranks of one campaign's truth."""
+    truth = truths.isel(draw=[number % BLOCK])
+    rate = (
+        truth["rate_per_decade"].isel(chain=0, draw=0, soil=layout["soil_of"][layout["seabed_of"]]).to_numpy()
+    )
+    log_load = truth["log_load"].isel(chain=0, draw=0).to_numpy()
+    inputs = read_loads(layout, log_load, float(truth["strength_of_fall"].squeeze()), rate)
+    made: Refit = refit(refitter, inputs, seed=seed + number)
+    picked = pick_cells(layout, np.random.default_rng([seed, number]))
+    drawn, true = quantities(made.posterior, inputs, picked), quantities(truth, inputs, picked)
+    verdict = made.verdict
+    return {
+        "campaign": number,
+        "seed": seed,
+        "model": model_digest(),
+        "thinned": THINNED,
+        "ok": verdict.ok,
+        "attempts": verdict.attempts,
+        "divergences": verdict.divergences,
+        "draws": verdict.draws,
+        "seconds": round(verdict.seconds_sample, 2),
+        "ranks": {name: rank_among(float(true[name][0]), values, THINNED) for name, values in drawn.items()},
+    }
+
+
+def tell(line: str) -> None:
+    """Say on standard error what is being done."""
+    print(line, file=sys.stderr, flush=True)
+
+
+def run_missing(asked: argparse.Namespace, outcomes: Sequence[dict[str, Any]]) -> None:
+    """Run every campaign that has no outcome yet."""
+    done = {(outcome["campaign"], outcome["seed"], outcome["model"]) for outcome in outcomes}
+    missing = [n for n in range(asked.campaigns) if (n, asked.seed, model_digest()) not in done]
+    if not missing:
+        return
+    tell("compiling the model: about a minute the first time")
+    layout = make_layout()
+    refitter = prepare(layout, default_priors())
+    start, block, truths = time.perf_counter(), -1, xr.Dataset()
+    for place, number in enumerate(missing, start=1):
+        if number // BLOCK != block:
+            block = number // BLOCK
+            truths = draw_truths(refitter, asked.seed, block)
+        append_outcome(asked.out, run_campaign(refitter, layout, truths, number, asked.seed))
+        minutes = (time.perf_counter() - start) / 60.0
+        left = minutes / place * (len(missing) - place)
+        tell(f"{place} of {len(missing)}: {minutes:.1f} min, about {left:.0f} to go")
+
+
+def main() -> int:
+    """Run what the file does not hold yet, then show the ranks."""
+    asked = arguments()
+    logging.getLogger("pymc").setLevel(logging.WARNING)
+    try:
+        outcomes = read_outcomes(asked.out)
+    except OutcomesError as error:
+        tell(f"calibration: {error}")
+        return 2
+    if not asked.table:
+        run_missing(asked, outcomes)
+    mine = [o for o in read_outcomes(asked.out) if (o["seed"], o["model"]) == (asked.seed, model_digest())]
+    print(calibration_table(mine))
+    if asked.figure and mine:
+        save_figure(mine, asked.figure)
+    return 1 if failing(mine) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
