@@ -1,0 +1,101 @@
+"""The command boat: whether one pull holds this boat in this wind."""
+
+from typing import Annotated
+
+import typer
+
+from holdcast.commands.answering import Results, ask, records, say_answer, wrapped
+from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
+
+__all__ = ["boat"]
+
+LengthM = Annotated[float | None, typer.Option("--length-m", help="Length overall in metres (ABYC H-40).")]
+LengthFt = Annotated[float | None, typer.Option("--length-ft", help="The same in feet.")]
+Area = Annotated[
+    float | None, typer.Option("--frontal-area-m2", help="Frontal area instead: wind drag alone.")
+]
+Wind = Annotated[float | None, typer.Option("--wind-kn", help="Wind in knots; 30 by default.")]
+Force = Annotated[int | None, typer.Option("--beaufort", help="Wind as a Beaufort force, 0 to 12.")]
+Chance = Annotated[
+    float, typer.Option("--chance", help="Chance of holding for the lightest anchor and margin.")
+]
+Scope = Annotated[
+    float | None, typer.Option("--scope", help="Scope; the rode then counts as pulled straight.")
+]
+Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; may be given again.")]
+
+_METRES_PER_FOOT = 0.3048
+_MPS_PER_KNOT = 1852.0 / 3600.0
+
+
+def boat(  # noqa: PLR0913  every option of the command line is an argument
+    results: Results,
+    length_m: LengthM = None,
+    length_ft: LengthFt = None,
+    frontal_area_m2: Area = None,
+    wind_kn: Wind = None,
+    beaufort: Force = None,
+    chance: Chance = 0.95,
+    scope: Scope = None,
+    seabed: Seabeds = None,
+    units: Units = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show for a boat in a wind the chance that one pull holds, the lightest anchor and the wind left.
+
+    Example: holdcast boat my-campaign/results --length-m 10.7 --wind-kn 30 --scope 5
+    """
+    from holdcast.answers.boat import boat as answer_boat
+    from holdcast.answers.boat import lightest
+    from holdcast.capacity import load
+    from holdcast.show.boat_view import boat_lines, boat_sentences, boat_sheet, lightest_lines
+    from holdcast.show.interval_figure import save_figure
+
+    length = _one_length(length_m, length_ft, frontal_area_m2)
+    winds, chosen = _winds(wind_kn, beaufort)
+    fit, shown, places = load(results), units or "si", seabed or None
+    answer = ask(
+        lambda: answer_boat(
+            fit,
+            length_m=length,
+            frontal_area_m2=frontal_area_m2,
+            wind_mps=winds,
+            chance=chance,
+            scope=scope,
+            seabeds=places,
+        )
+    )
+    load_n = float(answer["load_n"][chosen])
+    held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
+    sheet = boat_sheet(answer, chosen, shown, reliable=fit.verdict.ok)
+    for path in save_figure(sheet, results / "figures", "boat"):
+        warn(f"  wrote {path}")
+    if as_json:
+        cells = answer.drop_vars("capacity_n").to_dataframe().reset_index()
+        bands = answer["capacity_n"].to_dataframe().reset_index()
+        parts = {"cells": cells, "capacity": bands, "lightest": held.to_dataframe().reset_index()}
+        say_json({"ok": fit.verdict.ok, **{name: records(part) for name, part in parts.items()}})
+        return
+    lines = [*boat_lines(answer, chosen, shown), "", *wrapped(boat_sentences(answer, chosen, shown))]
+    say_answer(fit, [*lines, "", *lightest_lines(held, shown)])
+
+
+def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:
+    if [length_m, length_ft, area].count(None) != 2:
+        raise InputError("give one of --length-m, --length-ft and --frontal-area-m2")
+    return length_m if length_ft is None else length_ft * _METRES_PER_FOOT
+
+
+def _winds(wind_kn: float | None, beaufort: int | None) -> tuple[list[float], int]:
+    """Return the printed table's winds with the one asked for [m/s], and where that one stands."""
+    from holdcast.answers.boat import WINDS_KN
+    from holdcast.physics.wind import beaufort_wind_mps
+
+    if wind_kn is not None and beaufort is not None:
+        raise InputError("give the wind once, with --wind-kn or --beaufort")
+    knots = 30.0 if wind_kn is None else wind_kn
+    asked = knots * _MPS_PER_KNOT if beaufort is None else float(beaufort_wind_mps(beaufort))
+    if not asked > 0.0:
+        raise InputError("the wind must be above 0 kn")
+    winds = sorted({asked, *(knots * _MPS_PER_KNOT for knots in WINDS_KN)})
+    return winds, winds.index(asked)

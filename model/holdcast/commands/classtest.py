@@ -1,0 +1,39 @@
+"""The command classtest: twice or four times the capacity of a stockless anchor, or not."""
+
+from holdcast.commands.answering import Results, ask, records, say_answer, wrapped
+from holdcast.commands.common import AsJson, say_json, warn
+
+__all__ = ["classtest"]
+
+
+def classtest(results: Results, as_json: AsJson = False) -> None:
+    """Show the chance that capacity is at least 2 or 4 times that of a stockless anchor of equal mass.
+
+    Example: holdcast classtest my-campaign/results
+    """
+    from holdcast.answers.classtest import class_test, stockless_designs
+    from holdcast.capacity import load
+    from holdcast.show.classtest_view import class_lines, class_sentences, class_sheet
+    from holdcast.show.interval_figure import save_figure
+
+    fit = load(results)
+    if not stockless_designs(fit):
+        text = (
+            "The campaign has no stockless anchor (form stockless), so no capacity can be compared with "
+            "one. Pull "
+            "one beside the others and fit again."
+        )
+        if as_json:
+            say_json({"ok": fit.verdict.ok, "reference": None, "text": text})
+        else:
+            say_answer(fit, wrapped([text]), with_cautions=False)
+        return
+    answer = ask(lambda: class_test(fit))
+    for path in save_figure(class_sheet(answer, reliable=fit.verdict.ok), results / "figures", "classtest"):
+        warn(f"  wrote {path}")
+    if as_json:
+        names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
+        parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}
+        say_json({"ok": fit.verdict.ok, "reference": answer.attrs["references"], **parts})
+        return
+    say_answer(fit, [*class_lines(answer), "", *wrapped(class_sentences(answer))])

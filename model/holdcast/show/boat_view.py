@@ -1,0 +1,152 @@
+"""A boat's answer as tables, sentences and a picture: chances of holding, lightest anchor, wind left."""
+
+import numpy as np
+import xarray as xr
+
+from holdcast.show.cautions import CAUTIONS
+from holdcast.show.figure_layout import load_ticks
+from holdcast.show.numbers import format_load, format_share, load_unit, to_screen_load
+from holdcast.show.plain_table import plain_table
+from holdcast.show.sentences import provenance_sentence
+from holdcast.show.sheet import Mark, Panel, Sheet
+from holdcast.show.sizes_view import mass_text
+
+__all__ = ["boat_lines", "boat_sentences", "boat_sheet", "lightest_lines"]
+
+_KNOTS = 3600.0 / 1852.0  # kn in one m/s, exact by definition
+
+
+def _chance(share: float) -> str:
+    """Return a counted chance as text: a finite number of draws never shows a certainty."""
+    return format_share(min(max(share, 1e-6), 1.0 - 1e-6))
+
+
+def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
+    """Return by anchor and seabed: capacity and its band, the chance of holding, wind held and margin.
+
+    Parameters
+    ----------
+    answer : Dataset
+        As from ``holdcast.answers.boat.boat``.
+    wind : int
+        Position of the wind among the answer's.
+    units : {"si", "us"}
+    """
+    rows = []
+    for seabed in answer["seabed"].to_numpy():
+        for anchor in answer["anchor"].to_numpy():
+            cell = answer.sel(seabed=seabed, anchor=anchor).isel(wind_mps=wind)
+            bands = [format_load(float(load), units) for load in cell["capacity_n"]]
+            rows.append(
+                (
+                    str(seabed),
+                    str(anchor),
+                    *bands,
+                    _chance(float(cell["exceeds"])),
+                    f"{float(cell['holds_wind_mps']) * _KNOTS:.0f}",
+                    f"{float(cell['margin_mps']) * _KNOTS:+.0f}",
+                )
+            )
+    header = (
+        *("seabed", "anchor", f"capacity 5% {load_unit(units)}", "50%", "95%"),
+        *("one pull holds", "wind held, kn", "margin, kn"),
+    )
+    return plain_table(header, rows, numbers=(2, 3, 4, 5, 6, 7))
+
+
+def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
+    """Return the loads, and what the chance and the margin mean.
+
+    Parameters
+    ----------
+    answer, wind, units
+        As in :func:`boat_lines`.
+    """
+    loads = ", ".join(
+        f"{float(speed) * _KNOTS:.3g} kn {format_load(float(load), units)} {load_unit(units)}"
+        for speed, load in zip(answer["wind_mps"], answer["load_n"], strict=True)
+    )
+    by_area = "frontal_area_m2" in answer.attrs
+    source = (
+        "drag of the wind alone, no surge" if by_area else "ABYC H-40, surge of an open anchorage included"
+    )
+    chosen = f"{float(answer['wind_mps'][wind]) * _KNOTS:.3g} kn"
+    scope = answer.attrs.get("scope")
+    pull = f"at scope {scope:g}, the rode pulled straight" if scope else "pulled along the bottom"
+    return [
+        f"Load on the boat: {loads} ({source}).",
+        f"One pull holds: chance that a single new pull on a new visit, {pull}, exceeds the load at "
+        f"{chosen}.",
+        f"Wind held: the steady wind whose load one new pull exceeds with a chance of "
+        f"{format_share(float(answer.attrs['chance']))}; margin: that wind less {chosen}. It is no safe "
+        f"wind: gusts, "
+        "waves, other ground and a poor set are not in it.",
+    ]
+
+
+def lightest_lines(answer: xr.Dataset, units: str) -> list[str]:
+    """Return the lightest anchor of each design, tested and scaled by the fit.
+
+    Parameters
+    ----------
+    answer : Dataset
+        As from ``holdcast.answers.boat.lightest``.
+    units : {"si", "us"}
+    """
+    unit = "lb" if units == "us" else "kg"
+    rows = []
+    for design in answer["design"].to_numpy():
+        for seabed in answer["seabed"].to_numpy():
+            cell = answer.sel(design=design, seabed=seabed)
+            times = float(cell["times_largest"])
+            far = f"x{times:.2g} *" if 1.0 < times < np.inf else ""
+            tested = str(cell["tested_anchor"].item()) or "none tested"
+            rows.append((str(design), str(seabed), tested, mass_text(float(cell["scaled_kg"]), units), far))
+    load, chance = format_load(answer.attrs["load_n"], units), format_share(float(answer.attrs["chance"]))
+    return [
+        f"Lightest anchor of each design of which one pull holds {load} {load_unit(units)}, chance {chance}:",
+        *plain_table(("design", "seabed", "tested anchor", f"scaled, {unit}", ""), rows, numbers=(3,)),
+        "x2: twice the largest tested mass, an extrapolation. none: no mass up to 100 times it is enough.",
+    ]
+
+
+def boat_sheet(answer: xr.Dataset, wind: int, units: str, *, reliable: bool = True) -> Sheet:
+    """Return the picture: capacity against the boat's load, one panel a seabed, chances beside.
+
+    Parameters
+    ----------
+    answer, wind, units
+        As in :func:`boat_lines`.
+    reliable : bool
+        The verdict's ``ok``.
+    """
+    scale, load = to_screen_load(1.0, units), float(answer["load_n"][wind])
+    low = scale * min(float(answer["capacity_n"].min()), load) / 1.15
+    high = scale * max(float(answer["capacity_n"].max()), load) * 1.15
+    panels = []
+    order = np.argsort(answer["form"].to_numpy(), kind="stable")
+    for seabed in answer["seabed"].to_numpy():
+        cells = answer.sel(seabed=seabed).isel(anchor=order)
+        bands = (scale * cells["capacity_n"].transpose("anchor", "quantile")).to_numpy()
+        marks = [[Mark(float(row[0]), float(row[2]), float(row[1]))] for row in bands]
+        at = cells["exceeds"].isel(wind_mps=wind)
+        panels.append(Panel(str(seabed), marks, [_chance(float(p)) for p in at]))
+    knots = float(answer["wind_mps"][wind]) * _KNOTS
+    return Sheet(
+        title=f"One pull against the load at {knots:.3g} kn",
+        reading=(
+            f"Capacity in {load_unit(units)}, logarithmic: dot median, line 90% band. Upright line: the "
+            f"load. "
+            "Beside: chance that one new pull exceeds that load.",
+        ),
+        headings=[str(form) for form in answer["form"].to_numpy()[order]],
+        names=[str(name) for name in answer["anchor"].to_numpy()[order]],
+        panels=panels,
+        ticks=load_ticks(low, high, 5),
+        limits=(low, high),
+        logarithmic=True,
+        note_heading="holds",
+        foot=(" ".join(CAUTIONS), provenance_sentence(answer.attrs)),
+        reference=scale * load,
+        reliable=reliable,
+    )

@@ -1,0 +1,164 @@
+"""The picture of sizes: one small panel a shape and seabed, capacity against mass with its widening bands."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from holdcast.show.cautions import CAUTIONS
+from holdcast.show.figure_layout import load_ticks, wrap_to
+from holdcast.show.figure_panel import BAND, INK, RULE, SOFT
+from holdcast.show.figure_plan import MARGIN, Line, height_of
+from holdcast.show.numbers import load_unit, to_screen_load
+from holdcast.show.sentences import UNRELIABLE, provenance_sentence, verdict_heading
+from holdcast.show.text_layout import plain
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["save_sizes_figure", "sizes_figure"]
+
+_WIDTH, _PANEL, _GAP, _LEFT, _TOP = 11.0, 1.05, 0.12, 0.75, 0.35
+
+
+def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True) -> "Figure":
+    """Draw capacity against mass; both axes logarithmic and shared by all panels.
+
+    Parameters
+    ----------
+    answer : Dataset
+        As from ``holdcast.answers.sizes.sizes``.
+    units : {"si", "us"}
+    reliable : bool
+        The verdict's ``ok``.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    from holdcast.show.figure import own_style, place_axes, write_lines
+
+    with own_style():
+        rows, columns = answer.sizes["shape"], answer.sizes["seabed"]
+        head, foot = _head(units, reliable), _lines(" ".join(CAUTIONS), 8.5)
+        foot += _lines(provenance_sentence(answer.attrs), 8.5, colour=SOFT)
+        top = MARGIN + height_of(head) + _TOP
+        height = top + rows * (_PANEL + _GAP) + 0.35 + height_of(foot) + MARGIN
+        figure = Figure(figsize=(_WIDTH, height), facecolor="white")
+        FigureCanvasAgg(figure)
+        write_lines(figure, head, MARGIN)
+        width = min((_WIDTH - 2 * MARGIN - _LEFT) / columns - _GAP, 3.2)
+        for i in range(rows):
+            for j in range(columns):
+                left, down = MARGIN + _LEFT + j * (width + _GAP), top + i * (_PANEL + _GAP)
+                axes = place_axes(figure, left, down, width, _PANEL)
+                _panel(axes, answer.isel(shape=i, seabed=j), answer, units)
+                _label(axes, answer, i, j, width, first=j == 0, last=i == rows - 1)
+                if not reliable:
+                    axes.text(
+                        0.5, 0.5, UNRELIABLE, transform=axes.transAxes, ha="center", va="center", alpha=0.4
+                    )
+        write_lines(figure, foot, top + rows * (_PANEL + _GAP) + 0.3)
+        return figure
+
+
+def save_sizes_figure(
+    answer: xr.Dataset, folder: Path, units: str = "si", *, reliable: bool = True
+) -> list[Path]:
+    """Write the picture as ``sizes.svg`` and ``sizes.png``."""
+    from holdcast.show.figure import png_bytes, svg_text
+
+    folder.mkdir(parents=True, exist_ok=True)
+    figure = sizes_figure(answer, units, reliable=reliable)
+    svg, png = folder / "sizes.svg", folder / "sizes.png"
+    svg.write_text(svg_text(figure), encoding="utf-8", newline="\n")
+    png.write_bytes(png_bytes(figure))
+    return [svg, png]
+
+
+def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) -> list[Line]:
+    from holdcast.show.figure import inches
+
+    room = 0.96 * (_WIDTH - 2 * MARGIN)
+    return [
+        Line(line, points, weight, colour)
+        for line in wrap_to(plain(text), room, lambda part: inches(part, points, weight))
+    ]
+
+
+def _head(units: str, reliable: bool) -> list[Line]:
+    reading = (
+        f"Capacity in {load_unit(units)} (up) against mass in kg (across), both logarithmic and the same in "
+        "every panel. Line: median; dark: 50% band; light: 90%. Between the upright lines: tested masses; "
+        "outside them the median is dashed, an extrapolation. Shape and the tip's share of the mass are kept."
+    )
+    mark = [] if reliable else _lines(verdict_heading(False), 15, "bold")
+    return [*mark, *_lines("Capacity against size", 15, "bold"), *_lines(reading, 8.5, colour=SOFT)]
+
+
+def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> None:
+    mass = cell["mass_kg"].to_numpy()
+    scale = to_screen_load(1.0, units)
+    low, lower, middle, upper, high = (scale * cell["capacity_n"].transpose("quantile", "mass_kg")).to_numpy()
+    axes.set(xscale="log", yscale="log", xlim=(mass[0], mass[-1]))
+    limits = scale * np.array(
+        [float(answer["capacity_n"].min()) / 1.1, float(answer["capacity_n"].max()) * 1.1]
+    )
+    axes.set_ylim(*limits)
+    axes.fill_between(mass, low, high, color=BAND, alpha=0.35, linewidth=0)
+    axes.fill_between(mass, lower, upper, color=BAND, alpha=0.8, linewidth=0)
+    axes.plot(mass, middle, color=INK, linewidth=0.9, linestyle="dashed")
+    # The tested range in this panel's own masses: mass over how many times the largest or smallest it is.
+    ends = [float(mass[0] / cell["times_smallest"][0]), float(mass[0] / cell["times_largest"][0])]
+    inside = np.unique(np.clip([*ends, *mass[(mass > ends[0]) & (mass < ends[1])]], mass[0], mass[-1]))
+    axes.plot(
+        inside, np.exp(np.interp(np.log(inside), np.log(mass), np.log(middle))), color=INK, linewidth=1.6
+    )
+    for end in ends:
+        axes.axvline(end, color=SOFT, linewidth=0.5)
+    axes.minorticks_off()
+    ticks = {"x": load_ticks(mass[0], mass[-1], 4), "y": load_ticks(float(limits[0]), float(limits[1]), 4)}
+    axes.set_xticks(ticks["x"], labels=[f"{tick:g}" for tick in ticks["x"]])
+    axes.set_yticks(ticks["y"], labels=[f"{tick:g}" for tick in ticks["y"]])
+    axes.grid(color=RULE, linewidth=0.5)
+    axes.set_axisbelow(True)
+    axes.tick_params(labelsize=6.5, color=SOFT, labelcolor=SOFT, length=2, pad=1.5)
+    for spine in axes.spines.values():
+        spine.set(color=RULE, linewidth=0.6)
+
+
+def _label(
+    axes: "Axes", answer: xr.Dataset, i: int, j: int, width: float, *, first: bool, last: bool
+) -> None:
+    from holdcast.show.figure import inches
+
+    if not first:
+        axes.tick_params(labelleft=False)
+    else:
+        name = plain(answer["shape"].to_numpy()[i])
+        lines = wrap_to(name, _LEFT - 0.3, lambda part: inches(part, 8.5, "bold"))
+        axes.text(
+            -_LEFT / width,
+            0.5,
+            "\n".join(lines),
+            transform=axes.transAxes,
+            size=8.5,
+            weight="bold",
+            color=INK,
+            va="center",
+        )
+    if not last:
+        axes.tick_params(labelbottom=False)
+    if i == 0:
+        title = wrap_to(plain(answer["seabed"].to_numpy()[j]), width, lambda part: inches(part, 8.5, "bold"))
+        axes.text(
+            0.0,
+            1.05,
+            "\n".join(title),
+            transform=axes.transAxes,
+            size=8.5,
+            weight="bold",
+            color=INK,
+            va="bottom",
+        )

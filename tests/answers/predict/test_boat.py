@@ -1,0 +1,77 @@
+"""A boat against the printed load table (ABYC H-40), and chances against counting."""
+
+import numpy as np
+import pytest
+
+from holdcast.answers.boat import boat, lightest, wind_load_n, wind_of_load_mps
+from holdcast.commands.boat import boat as boat_command
+from holdcast.commands.common import InputError
+
+FOOT, KNOT, POUND = 0.3048, 1852.0 / 3600.0, 4.4482216152605
+
+
+def test_winds_and_loads_are_those_of_the_printed_table(world_fit) -> None:
+    """ABYC H-40, 35 ft: 225, 900, 1800 lbf at 15, 30, 42 kn, 3600 by the trade's 60 kn row (read)."""
+    answer = boat(world_fit, length_m=35 * FOOT)
+    np.testing.assert_allclose(answer["load_n"] / POUND, [225, 900, 1800, 3600], rtol=1e-9)
+    np.testing.assert_allclose(answer["wind_mps"] / KNOT, [15, 30, 42, 60])
+
+
+def test_five_kilonewtons_on_25_feet_is_storm_force() -> None:
+    """Between the table's 42 and 60 kn columns, 980 and 1960 lbf (read)."""
+    wind = float(wind_of_load_mps(np.array([5000.0]), length_m=25 * FOOT)[0]) / KNOT
+    assert 42.0 < wind < 60.0
+
+
+@pytest.mark.parametrize("size", [{"length_m": 10.0}, {"frontal_area_m2": 14.0}])
+def test_wind_of_a_load_is_the_inverse(size) -> None:
+    winds = np.array([2.0, 9.0, 17.0, 40.0])
+    np.testing.assert_allclose(wind_of_load_mps(wind_load_n(winds, **size), **size), winds, rtol=1e-9)
+
+
+def test_chances_fall_with_wind_and_agree_with_the_margin(world_fit) -> None:
+    answer = boat(world_fit, length_m=9.0, chance=0.8)
+    assert (answer["exceeds"].diff("wind_mps") <= 0).all()
+    again = boat(world_fit, length_m=9.0, wind_mps=[float(answer["holds_wind_mps"][0, 0])], chance=0.8)
+    # At the wind held the chance is the one asked for, and the margin nothing.
+    assert float(again["exceeds"][0, 0, 0]) == pytest.approx(0.8, abs=2e-3)
+    assert float(again["margin_mps"][0, 0, 0]) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_scope_takes_from_the_chance(world_fit) -> None:
+    along, turned = (boat(world_fit, length_m=9.0, scope=scope) for scope in (None, 4.0))
+    assert (turned["holds_wind_mps"] < along["holds_wind_mps"]).all()
+
+
+def test_lightest_is_the_lightest_that_holds_and_heavier_for_more(world_fit) -> None:
+    chance = 0.3
+    answer = lightest(world_fit, load_n=900.0, chance=chance)
+    assert (lightest(world_fit, load_n=1800.0, chance=chance)["scaled_kg"] > answer["scaled_kg"]).all()
+    exceeds = boat(world_fit, frontal_area_m2=1.0, wind_mps=[np.sqrt(900.0 / (0.5 * 1.225 * 0.7))])["exceeds"]
+    family = exceeds.sel(anchor=["A-06", "A-10-bare", "A-10"], seabed="sand").isel(wind_mps=0)
+    holds = [str(name) for name in family["anchor"].to_numpy()[family.to_numpy() >= chance]]
+    assert answer["tested_anchor"].sel(design="A", seabed="sand").item() == (holds[0] if holds else "")
+
+
+def test_wrong_boats_raise(world_fit) -> None:
+    with pytest.raises(ValueError, match="either the boat's length or its frontal area"):
+        boat(world_fit)
+    with pytest.raises(ValueError, match="either the boat's length or its frontal area"):
+        boat(world_fit, length_m=9.0, frontal_area_m2=9.0)
+    with pytest.raises(ValueError, match="the chance must be between 0 and 1, got 95"):
+        boat(world_fit, length_m=9.0, chance=95.0)
+    with pytest.raises(KeyError, match="unknown seabed: 'mudd'"):
+        boat(world_fit, length_m=9.0, seabeds=["mudd"])
+
+
+def test_command_says_loads_chances_and_cautions(results, capsys, read_json) -> None:
+    boat_command(results, length_ft=35.0, beaufort=7, seabed=["mud"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "30.1 kn 4.03 kN" in said and "ABYC H-40" in said and "not a guarantee" in said
+    assert "100%" not in said and " 0%" not in said
+    boat_command(results, frontal_area_m2=12.0, wind_kn=25.0, as_json=True)
+    assert {"cells", "capacity", "lightest"} <= set(read_json())
+    assert (results / "figures" / "boat.svg").is_file()
+    for wrong in ({}, {"length_m": 9.0, "length_ft": 30.0}, {"length_m": 9.0, "wind_kn": 0.0}):
+        with pytest.raises(InputError, match=r"give one of --length-m|above 0 kn"):
+            boat_command(results, **wrong)

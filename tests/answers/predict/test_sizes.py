@@ -1,0 +1,134 @@
+"""Sizes against closed forms, the published exponents, and counting over draws."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from holdcast.answers.cells import QUANTILES
+from holdcast.answers.predict_capacity import log_capacity
+from holdcast.answers.predict_known import known
+from holdcast.answers.predict_seabeds import known_seabed
+from holdcast.answers.sizes import equal_mass, mass_for_load, sizes
+from holdcast.answers.sizes_law import (
+    any_size_of_design,
+    log_capacity_at,
+    mass_reaching,
+    typical_configuration,
+)
+from holdcast.commands.sizes import sizes as sizes_command
+
+
+def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
+    """Witness: the posterior's own cell, less that anchor's own configuration effect."""
+    facts = known(world_fit)
+    shape, seabed = any_size_of_design(facts, "B"), known_seabed(facts, "clay")
+    at_12 = log_capacity_at(facts, shape, seabed, np.array([12.0]))[0] - shape.configuration
+    anchor, place = facts.labels["anchor"].index("B-12"), facts.labels["seabed"].index("clay")
+    stored = facts.draws["log_capacity"][:, anchor, place] - facts.draws["configuration_effect"][:, anchor]
+    np.testing.assert_allclose(at_12, stored, atol=1e-9)
+
+
+def test_exponent_is_the_derivative_of_the_model_equation(world_fit) -> None:
+    """Witness: b + k (1 - q) / (1 + exp(margin)), the derivative by hand."""
+    facts = known(world_fit)
+    shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "clay")
+    answer = sizes(world_fit, designs=["A"], seabeds=["clay"], mass_kg=[8.0])
+    steepness, growth = facts.draws["penetration_steepness"], facts.draws["tip_growth"]
+    tip = shape.log_tip_load + np.log(8.0)
+    margin = steepness * (tip - growth * np.log(0.8) - seabed.log_resistance)
+    exponent = facts.draws["size_exponent"] + seabed.exponent_deviation
+    exponent = exponent + steepness * (1.0 - growth) / (1.0 + np.exp(margin))
+    np.testing.assert_allclose(answer["exponent"].squeeze(), np.quantile(exponent, QUANTILES), atol=1e-4)
+
+
+def test_heavy_anchors_follow_the_published_exponents(world_fit) -> None:
+    """UFC 4-159-03: 0.80 to 0.94 for anchors at full penetration; the model's prior is built on them."""
+    answer = sizes(world_fit, designs=["A"], seabeds=["mud"], mass_kg=[1e5])
+    assert 0.78 < float(answer["exponent"].sel(quantile=0.5).squeeze()) < 0.96
+
+
+def test_bands_widen_away_from_the_tested_and_say_how_far(world_fit) -> None:
+    answer = sizes(world_fit, designs=["A"], seabeds=["mud"], mass_kg=[10.0, 40.0])
+    assert answer["range"].to_numpy().tolist() == [["inside", "outside"]]
+    assert float(answer["times_largest"].sel(mass_kg=40.0).squeeze()) == pytest.approx(4.0)
+    facts = known(world_fit)
+    shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "mud")
+    tested = facts.draws["log_capacity"][:, facts.labels["anchor"].index("A-10"), 0]
+    assert facts.labels["seabed"][0] == "mud"
+    spread = (log_capacity_at(facts, shape, seabed, np.array([10.0, 40.0, 400.0])) - tested).std(axis=1)
+    assert (np.diff(spread) > 0.01).all()
+
+
+def test_mass_for_a_load_holds_it_with_the_chance_asked(world_fit) -> None:
+    """Witness: counting over draws at the mass given; capacity alone has the same draws at every mass."""
+    facts = known(world_fit)
+    answer = mass_for_load(world_fit, 3000.0, designs=["A"], seabeds=["sand"], chances=(0.5, 0.8))
+    shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "sand")
+    for chance in (0.5, 0.8):
+        mass = float(answer["mass_capacity_kg"].sel(chance=chance).squeeze())
+        holds = log_capacity_at(facts, shape, seabed, np.array([mass]))[0] >= np.log(3000.0) - 1e-9
+        assert holds.mean() == pytest.approx(chance, abs=2 / facts.samples)
+    assert (answer["mass_new_pull_kg"].diff("chance") > 0).all()
+
+
+def test_no_mass_is_infinite_and_a_scope_asks_for_more(world_fit) -> None:
+    facts = known(world_fit)
+    shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "mud")
+    assert np.isinf(mass_reaching(facts, shape, seabed, 80.0)).all()
+    assert np.isinf(mass_for_load(world_fit, 1e30, designs=["A"])["mass_new_pull_kg"]).all()
+    along, turned = (
+        mass_for_load(world_fit, 2000.0, designs=["A"], seabeds=["mud"], chances=(0.5,), scope=scope)
+        for scope in (None, 4.0)
+    )
+    assert (turned["mass_new_pull_kg"] > along["mass_new_pull_kg"]).all()
+
+
+def test_equal_mass_of_two_designs_has_equal_capacity(world_fit) -> None:
+    facts = known(world_fit)
+    answer = equal_mass(world_fit, "A", 10.0, others=["B"], seabeds=["silt"])
+    seabed = known_seabed(facts, "silt")
+    mine = log_capacity_at(facts, any_size_of_design(facts, "A"), seabed, np.array([10.0]))[0]
+    median = float(answer["mass_kg"].sel(quantile=0.5).squeeze())
+    other = log_capacity_at(facts, any_size_of_design(facts, "B"), seabed, np.array([median]))[0]
+    assert (other >= mine).mean() == pytest.approx(0.5, abs=2 / facts.samples)
+
+
+def test_a_form_is_a_new_design_and_wider_than_a_known_one(world_fit) -> None:
+    facts = known(world_fit)
+    answer = sizes(world_fit, designs=["A"], forms=["scoop"], seabeds=["mud"], mass_kg=[10.0])
+    assert answer["shape"].to_numpy().tolist() == ["A", "any scoop"]
+    assert list(typical_configuration(facts, "A").index) == ["A-06", "A-10"]
+    assert log_capacity(facts, any_size_of_design(facts, "A"), known_seabed(facts, "mud")).shape == (2000,)
+
+
+@pytest.mark.parametrize(
+    ("asked", "kind", "match"),
+    [
+        ({"designs": ["Z"]}, KeyError, "unknown design: 'Z'"),
+        ({"forms": ["scoup"]}, KeyError, "unknown form: 'scoup'; the nearest known one"),
+        ({"seabeds": ["mudd"]}, KeyError, "unknown seabed: 'mudd'"),
+        ({"mass_kg": [0.0]}, ValueError, r"masses must be above 0 kg, got 0\.0"),
+    ],
+)
+def test_what_is_not_known_raises(world_fit, asked, kind, match) -> None:
+    with pytest.raises(kind, match=match):
+        sizes(world_fit, **asked)
+
+
+def test_wrong_loads_and_chances_raise(world_fit) -> None:
+    with pytest.raises(ValueError, match="the load must be above 0 N, got -1"):
+        mass_for_load(world_fit, -1.0)
+    with pytest.raises(ValueError, match=r"a chance must be between 0 and 1, got 1\.5"):
+        mass_for_load(world_fit, 1.0, chances=(1.5,))
+    with pytest.raises(ValueError, match="the mass must be above 0 kg, got 0"):
+        equal_mass(world_fit, "A", 0.0)
+
+
+def test_command_writes_table_and_figure_with_bands_and_cautions(results, capsys) -> None:
+    sizes_command(results, design=["A", "B"], seabed=["mud"], load_kn=1.0, equal_to=("A", 10.0))
+    table = pd.read_csv(results / "sizes.csv")
+    assert {"shape", "seabed", "mass_kg", "capacity_n_q05", "capacity_n_q95", "exponent_q50"} <= set(table)
+    said = capsys.readouterr().out
+    for words in ("not a guarantee", "one new pull holds 1.00 kN", "with the capacity of 10.0 kg of A"):
+        assert words in said.replace("\n", " ")
+    assert (results / "figures" / "sizes.svg").is_file()
