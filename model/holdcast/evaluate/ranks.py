@@ -1,9 +1,9 @@
 """Ranks of true values among draws, and whether they are as even as calibrated draws make them.
 
 Where truth and data come from the model itself, the rank of a true value among independent draws of its
-posterior is uniform: Talts, Betancourt, Simpson, Vehtari & Gelman 2018, arXiv:1804.06788.  Simultaneous bands
-of the empirical distribution: Säilynoja, Bürkner & Vehtari 2022, *Statistics and Computing* 32:32.  Both values
-from memory.
+posterior is uniform: Talts, Betancourt, Simpson, Vehtari & Gelman 2018, arXiv:1804.06788.  Simultaneous
+bands of the empirical distribution: Säilynoja, Bürkner & Vehtari 2022, *Statistics and Computing* 32:32.
+Both values from memory.
 """
 
 from functools import lru_cache
@@ -94,7 +94,7 @@ def ecdf_band(campaigns: int, thinned: int, probability: float = 0.95) -> tuple[
     """
     tail = float(np.quantile(_even(campaigns, thinned), 1.0 - probability)) / 2.0
     share = np.arange(1, thinned + 1) / (thinned + 1.0)
-    low, high = (stats.binom.ppf(p, campaigns, share) / campaigns for p in (tail, 1.0 - tail))
+    low, high = (np.asarray(stats.binom.ppf(p, campaigns, share)) / campaigns for p in (tail, 1.0 - tail))
     return share, low, high
 
 

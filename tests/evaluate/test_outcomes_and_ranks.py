@@ -1,0 +1,84 @@
+"""Outcomes survive a killed run; ranks of calibrated draws are even, of others not."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.ranks import ecdf_band, evenness, evenness_p_value, holm, rank_among
+
+
+def test_a_line_cut_short_is_dropped_and_the_run_goes_on(tmp_path: Path) -> None:
+    file = tmp_path / "refits.jsonl"
+    assert read_outcomes(file) == []
+    append_outcome(file, {"label": "one"})
+    with file.open("a", encoding="utf-8") as stream:
+        stream.write('{"label": "tw')
+    assert read_outcomes(file) == [{"label": "one"}]
+    append_outcome(file, {"label": "two"})
+    assert read_outcomes(file) == [{"label": "one"}, {"label": "two"}]
+
+
+def test_a_file_of_something_else_is_refused_and_left_alone(tmp_path: Path) -> None:
+    file = tmp_path / "diary.txt"
+    file.write_text("a fine day\nand another\n", encoding="utf-8")
+    with pytest.raises(OutcomesError, match=r"diary\.txt, line 1, is not"):
+        read_outcomes(file)
+    assert file.read_text(encoding="utf-8") == "a fine day\nand another\n"
+
+
+def test_numbers_that_are_none_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        append_outcome(tmp_path / "refits.jsonl", {"log_score": float("nan")})
+
+
+def test_the_models_digest_is_stable() -> None:
+    assert model_digest() == model_digest()
+    assert len(model_digest()) == 12
+
+
+def test_rank_counts_thinned_draws_below_the_truth() -> None:
+    draws = np.arange(1000.0)
+    assert rank_among(-1.0, draws, 100) == 0
+    assert rank_among(5000.0, draws, 100) == 100
+    assert rank_among(499.5, draws, 100) == 50
+    with pytest.raises(ValueError, match="10 draws cannot be thinned to 100"):
+        rank_among(0.0, draws[:10], 100)
+
+
+def test_evenness_is_a_binomial_tail() -> None:
+    """Reference: one edge only (one draw kept), so the tail of a fair coin, from scipy."""
+    ranks = np.array([0] * 9 + [1])
+    assert evenness(ranks, 1) == pytest.approx(2.0 * stats.binom.sf(8, 10, 0.5))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_even_ranks_pass_and_others_are_named(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    truth = random.standard_normal(200)
+    draws = random.standard_normal((200, 100))
+    even = (draws < truth[:, None]).sum(axis=1)
+    too_narrow = (0.6 * draws < truth[:, None]).sum(axis=1)
+    shifted = (draws + 0.5 < truth[:, None]).sum(axis=1)
+    assert evenness_p_value(even, 100) > 0.002
+    assert evenness_p_value(too_narrow, 100) < 0.001
+    assert evenness_p_value(shifted, 100) < 0.001
+
+
+def test_band_holds_even_ranks_as_often_as_it_says() -> None:
+    random = np.random.default_rng(9)
+    share, low, high = ecdf_band(80, 50)
+    inside = 0
+    for _ in range(500):
+        ranks = random.integers(0, 51, 80)
+        observed = (ranks[:, None] < np.arange(1, 51)).mean(axis=0)
+        inside += bool(np.all((observed >= low) & (observed <= high)))
+    assert 0.91 < inside / 500 < 0.985
+    assert np.all((low <= share) & (share <= high))
+
+
+def test_holm_by_hand() -> None:
+    assert holm(np.array([0.01, 0.5, 0.02])) == pytest.approx([0.03, 0.5, 0.04])
+    assert holm(np.array([0.6, 0.7])) == pytest.approx([1.0, 1.0])
