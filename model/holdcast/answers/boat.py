@@ -66,7 +66,7 @@ def wind_of_load_mps(
         middle = 0.5 * (low + high)
         below = wind_load_n(middle, length_m=length_m, frontal_area_m2=frontal_area_m2) < load
         low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return 0.5 * (low + high)
+    return np.asarray(0.5 * (low + high), dtype=float)
 
 
 def boat(

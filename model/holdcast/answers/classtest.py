@@ -39,11 +39,12 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (anchor, seabed, kind, quantile) and bottom
-        ``ratio`` (anchor, seabed, quantile): capacity over that of a stockless anchor of equal mass, scaled by
-        the fit; ``reaches`` (anchor, seabed, kind): chance that it is at least 2 (``hhp``) or 4 (``shhp``);
+        ``ratio`` (anchor, seabed, quantile): capacity over that of a stockless anchor of equal mass, scaled
+        by the fit; ``reaches`` (anchor, seabed, kind): chance that it is at least 2 (``hhp``), 4 (``shhp``);
         ``reaches_bottom`` (anchor, bottom, kind): the same for the geometric mean of the ratio over the
         bottom's seabeds, NaN where the campaign has no such bottom; ``reaches_all`` (anchor, kind): in all
-        three bottoms at once, NaN where one is missing; ``bottom_of_seabed`` is blank where the rule knows none.
+        three bottoms at once, NaN where one is missing; ``bottom_of_seabed`` is blank where the rule knows
+        none.
 
     Raises
     ------
