@@ -27,7 +27,8 @@ def save(fit: Fit, folder: Path) -> None:
     OSError
         When the folder cannot be written.
     """
-    fit.tree.to_netcdf(folder / POSTERIOR_FILE, engine="h5netcdf")
+    # Made in memory: on a full disk the file library fails once more, and hard, when the program ends.
+    (folder / POSTERIOR_FILE).write_bytes(fit.tree.to_netcdf(None, engine="h5netcdf"))
     text = json.dumps(fit.verdict.as_dict(), indent=2) + "\n"
     (folder / VERDICT_FILE).write_text(text, encoding="utf-8")
 
