@@ -23,6 +23,15 @@ COMMANDS = {
     "new": "Write an empty campaign to fill in.",
     "check": "Show every fault and doubt of a campaign, without fitting.",
     "fit": "Fit a campaign: every anchor in every seabed, with bands.",
+    "predict": "Capacity of any anchor, size, seabed and scope asked for.",
+    "sizes": "Capacity against mass, and the mass that holds a load.",
+    "features": "What each design feature does, seabed by seabed, and how it is known.",
+    "rank": "What can be told apart, and the chance of being best.",
+    "boat": "The chance that one new pull exceeds the load of a boat in a wind.",
+    "classtest": "The chance of two or four times the stockless reference.",
+    "explain": "Where the band of one cell comes from.",
+    "compare": "What changed between two fits, and near which trials.",
+    "evaluate": "How good the bands are on what was hidden.",
     "report": "Write the page of a fit again.",
 }
 """Commands in the order a tester meets them, with their one line of help."""

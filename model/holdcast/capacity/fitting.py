@@ -12,7 +12,7 @@ from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.sampling import ATTEMPTS, Progress, draw_posterior, silent
-from holdcast.capacity.tree import assemble, judged_variables, keep_posterior, prior_group, root_attributes
+from holdcast.capacity.tree import assemble, judged_draws, keep_posterior, prior_group, root_attributes
 from holdcast.capacity.verdict import Verdict, judge
 
 __all__ = ["DEFAULT_SEED", "Fit", "fit"]
@@ -77,14 +77,16 @@ def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = si
     model = build_model(inputs, priors)
     progress("compiling the model: about a minute the first time, a quarter of that later")
     compiled = compile_model(model)
-    posterior, stats, verdict = _sample(compiled, seed, progress)
+    posterior, stats, verdict = _sample(compiled, inputs, seed, progress)
     progress("drawing from the prior and checking each pull")
     tree = assemble(posterior, stats, prior_group(model, seed), inputs, campaign, seed)
     tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
     return Fit(tree, verdict)
 
 
-def _sample(compiled: CompiledModel, seed: int, progress: Progress) -> tuple[xr.Dataset, xr.Dataset, Verdict]:
+def _sample(
+    compiled: CompiledModel, inputs: xr.Dataset, seed: int, progress: Progress
+) -> tuple[xr.Dataset, xr.Dataset, Verdict]:
     """Sample, trying harder while the verdict is bad; the last attempt counts."""
     seconds = 0.0
     for attempt, effort in enumerate(ATTEMPTS, start=1):
@@ -93,8 +95,9 @@ def _sample(compiled: CompiledModel, seed: int, progress: Progress) -> tuple[xr.
         seconds += spent
         posterior = keep_posterior(raw["posterior"].to_dataset())
         stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
-        tree = xr.DataTree.from_dict({"posterior": posterior, "sample_stats": stats})
-        verdict = judge(tree, judged_variables(posterior))
+        judged = judged_draws(posterior, inputs)
+        tree = xr.DataTree.from_dict({"posterior": judged, "sample_stats": stats})
+        verdict = judge(tree, list(map(str, judged.data_vars)))
         verdict = replace(verdict, attempts=attempt, seconds_compile=compiled.seconds, seconds_sample=seconds)
         if verdict.ok:
             break

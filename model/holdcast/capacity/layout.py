@@ -51,7 +51,8 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
     anchor_of = positions(pulls["anchor"], list(campaign.anchors.index), "anchor")
     seabed_of = positions(pulls["seabed"], list(campaign.seabeds.index), "seabed")
     visit_of, sizes = positions(visits, known_visits, "visit"), inputs.sizes
-    fall = inputs["fall_upper"].to_numpy()
+    # A pull open above has no upper end: its angle is that of the load it held.
+    fall = inputs["fall_upper"].where(inputs["kind"] != ABOVE, inputs["fall_lower"]).to_numpy()
     pulls_in = np.maximum(np.bincount(seabed_of, minlength=sizes["seabed"]), 1)
     mean_fall = np.bincount(seabed_of, fall, minlength=sizes["seabed"]) / pulls_in
     return inputs.assign(

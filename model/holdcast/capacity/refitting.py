@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pytensor.compile.sharedvalue import SharedVariable
 
 from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.interval import BELOW
+from holdcast.capacity.interval import ABOVE, BELOW
 
 __all__ = ["OPEN_END", "hide_pulls", "with_new_data"]
 
@@ -109,7 +109,9 @@ def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:
 def _level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any]:
     seabed_of = inputs["seabed_of"].to_numpy()[shown]
     pulls = np.bincount(seabed_of, minlength=inputs.sizes["seabed"])
-    fall = np.bincount(seabed_of, inputs["fall_upper"].to_numpy()[shown], minlength=inputs.sizes["seabed"])
+    open_above = (inputs["kind"] == ABOVE).to_numpy()
+    at_end = np.where(open_above, inputs["fall_lower"].to_numpy(), inputs["fall_upper"].to_numpy())
+    fall = np.bincount(seabed_of, at_end[shown], minlength=inputs.sizes["seabed"])
     weights: dict[str, Any] = {"mean_fall": ("seabed", fall / np.maximum(pulls, 1))}
     for what in ("anchor", "visit"):
         counts = np.zeros((inputs.sizes[what], inputs.sizes["seabed"]))

@@ -20,7 +20,7 @@ from holdcast.capacity.priors import Prior
 __all__ = [
     "RESULTS_VERSION",
     "assemble",
-    "judged_variables",
+    "judged_draws",
     "keep_posterior",
     "prior_group",
     "root_attributes",
@@ -32,14 +32,18 @@ PRIOR_DRAWS = 500
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
-"""Constant where a measurement was made, so they have no effective sample size."""
+"""Constant where a measurement was made: only the missing ones have an effective sample size."""
 
 _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
 
 
-def judged_variables(posterior: xr.Dataset) -> list[str]:
-    """Return the names that the verdict is about: cells, hyperparameters and effects."""
-    return [str(name) for name in posterior.data_vars if name not in _KNOWN_IN_PART]
+def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
+    """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements."""
+    judged = posterior.drop_vars([*_KNOWN_IN_PART])
+    for name in _KNOWN_IN_PART:
+        missing = inputs[f"{name.removeprefix('anchor_')}_spread"].to_numpy() > 0.0
+        judged[name] = posterior[name].isel(anchor=missing).rename(anchor=f"{name}_missing")
+    return judged
 
 
 def keep_posterior(raw: xr.Dataset) -> xr.Dataset:
