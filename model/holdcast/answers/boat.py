@@ -115,15 +115,12 @@ def boat(
     PhysicsError
         When a wind, length, area or scope is not allowed.
     """
-    if not 0.0 < chance < 1.0:
-        raise ValueError(f"the chance must be between 0 and 1, got {chance:g}")
+    _check_chance(chance)
     size: dict[str, float | None] = {"length_m": length_m, "frontal_area_m2": frontal_area_m2}
-    table = [knots * MPS_PER_KNOT for knots in WINDS_KN]
-    winds = np.array(table if wind_mps is None else wind_mps, dtype=float)
+    winds = _winds(wind_mps)
     loads = wind_load_n(winds, **size)
     facts = known(fit, seed)
-    places = facts.labels["seabed"] if seabeds is None else list(seabeds)
-    positions(places, facts.labels["seabed"], "seabed")
+    places = _places(facts, seabeds)
     exceeds, reached, capacity = _chances(facts, places, loads, chance, scope)
     holds = wind_of_load_mps(reached, **size)
     cell = ("anchor", "seabed")
@@ -144,21 +141,40 @@ def boat(
             "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, _about("m s-1", "wind left")),
             "capacity_n": ((*cell, "quantile"), capacity, _about("N", "capacity on the rode asked for")),
         },
-        coords={
-            "anchor": facts.labels["anchor"],
-            "seabed": places,
-            "wind_mps": winds,
-            "quantile": [0.05, 0.5, 0.95],
-            **{name: ("anchor", facts.anchors[name].to_numpy(dtype=str)) for name in ("design", "form")},
-            "mass_kg": ("anchor", facts.anchors["mass_kg"].to_numpy(dtype=float)),
-        },
-        attrs={
-            **{name: fit.tree.attrs[name] for name in _ABOUT},
-            "seed": facts.seed,
-            "chance": chance,
-            **{name: value for name, value in {**size, "scope": scope}.items() if value is not None},
-        },
+        coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
+        attrs=_attributes(fit, facts) | {"chance": chance} | _given({**size, "scope": scope}),
     )
+
+
+def _check_chance(chance: float) -> None:
+    if not 0.0 < chance < 1.0:
+        raise ValueError(f"the chance must be between 0 and 1, got {chance:g}")
+
+
+def _places(facts: Known, seabeds: Sequence[str] | None) -> list[str]:
+    chosen = facts.labels["seabed"] if seabeds is None else list(seabeds)
+    positions(chosen, facts.labels["seabed"], "seabed")
+    return chosen
+
+
+def _winds(wind_mps: Sequence[float] | None) -> Floats:
+    table = [knots * MPS_PER_KNOT for knots in WINDS_KN]
+    return np.array(table if wind_mps is None else wind_mps, dtype=float)
+
+
+def _anchors(facts: Known) -> dict[str, object]:
+    """Return the coordinates of anchors: labels, design, form and mass."""
+    words = {name: ("anchor", facts.anchors[name].to_numpy(dtype=str)) for name in ("design", "form")}
+    mass = ("anchor", facts.anchors["mass_kg"].to_numpy(dtype=float))
+    return {"anchor": facts.labels["anchor"], **words, "mass_kg": mass}
+
+
+def _attributes(fit: Fit, facts: Known) -> dict[str, object]:
+    return {**{name: fit.tree.attrs[name] for name in _ABOUT}, "seed": facts.seed}
+
+
+def _given(values: dict[str, float | None]) -> dict[str, object]:
+    return {name: value for name, value in values.items() if value is not None}
 
 
 def _chances(

@@ -67,39 +67,28 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     kinds = list(HOLDING_RATIO)
     one = np.ones(1)
     reaches = np.stack([meets_ratio(np.exp(logs), one, kind).mean(axis=-1) for kind in kinds], axis=-1)
+    bands = np.moveaxis(np.quantile(np.exp(logs), _QUANTILES, axis=-1), 0, -1)
     by_bottom, together = _by_bottom(logs, bottoms, kinds)
     return xr.Dataset(
         {
-            "ratio": (
-                ("anchor", "seabed", "quantile"),
-                np.moveaxis(np.quantile(np.exp(logs), _QUANTILES, axis=-1), 0, -1),
-                _about("1", "capacity over that of a stockless anchor of equal mass"),
-            ),
+            "ratio": (("anchor", "seabed", "quantile"), bands, _about("1", "capacity over the stockless")),
             "reaches": (("anchor", "seabed", "kind"), reaches, _about("1", "chance of the ratio")),
-            "reaches_bottom": (
-                ("anchor", "bottom", "kind"),
-                by_bottom,
-                _about("1", "chance of the ratio on a bottom"),
-            ),
+            "reaches_bottom": (("anchor", "bottom", "kind"), by_bottom, _about("1", "chance on a bottom")),
             "reaches_all": (("anchor", "kind"), together, _about("1", "chance of the ratio on all bottoms")),
             "needed": ("kind", list(HOLDING_RATIO.values()), _about("1", "least ratio")),
         },
         coords={
-            "anchor": anchors,
-            "seabed": places,
-            "kind": kinds,
-            "bottom": list(BOTTOMS),
-            "quantile": list(_QUANTILES),
-            "bottom_of_seabed": ("seabed", bottoms),
+            **{"anchor": anchors, "seabed": places, "kind": kinds, "bottom": list(BOTTOMS)},
+            **{"quantile": list(_QUANTILES), "bottom_of_seabed": ("seabed", bottoms)},
             "form": ("anchor", facts.anchors.loc[anchors, "form"].to_numpy(dtype=str)),
             "mass_kg": ("anchor", facts.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)),
         },
-        attrs={
-            **{name: fit.tree.attrs[name] for name in _ABOUT},
-            "seed": facts.seed,
-            "references": ", ".join(references),
-        },
+        attrs=_attributes(fit, facts) | {"references": ", ".join(references)},
     )
+
+
+def _attributes(fit: Fit, facts: Known) -> dict[str, object]:
+    return {**{name: fit.tree.attrs[name] for name in _ABOUT}, "seed": facts.seed}
 
 
 def bottom_of_seabeds(facts: Known) -> list[str]:

@@ -86,36 +86,28 @@ def sizes(
             draws, slope = _curve(facts, shape, label, grid)
             capacity[i, j] = np.quantile(np.exp(draws), QUANTILES, axis=1).T
             exponent[i, j] = np.quantile(slope, QUANTILES, axis=1).T
+    coords = {
+        **{"shape": list(shapes), "seabed": places, "mass_kg": grid, "quantile": list(QUANTILES)},
+        "soil": ("seabed", facts.seabeds["soil"].reindex(places).to_numpy(dtype=str)),
+    }
     dims = ("shape", "seabed", "mass_kg", "quantile")
-    smallest, largest = np.array(list(limits)).T
-    made = xr.Dataset(
-        {
-            "capacity_n": (dims, capacity, _about("N", "capacity of a new size")),
-            "exponent": (dims, exponent, _about("1", "effective exponent of capacity with mass")),
-            "times_largest": (
-                ("shape", "mass_kg"),
-                grid / largest[:, None],
-                _about("1", "of largest tested"),
-            ),
-            "times_smallest": (
-                ("shape", "mass_kg"),
-                grid / smallest[:, None],
-                _about("1", "of smallest tested"),
-            ),
-        },
-        coords={
-            "shape": list(shapes),
-            "seabed": places,
-            "mass_kg": grid,
-            "quantile": list(QUANTILES),
-            "soil": ("seabed", facts.seabeds["soil"].reindex(places).to_numpy(dtype=str)),
-        },
-        attrs=_attributes(fit, facts),
-    )
-    outside = (made["times_largest"] > 1.0 + 1e-9) | (made["times_smallest"] < 1.0 - 1e-9)
-    words = np.where(outside.to_numpy(), "outside", "inside").astype(str)
-    made["range"] = outside.copy(data=words).assign_attrs(_about("1", "of tested masses"))
-    return made
+    curves = {
+        "capacity_n": (dims, capacity, _about("N", "capacity of a new size")),
+        "exponent": (dims, exponent, _about("1", "effective exponent of capacity with mass")),
+    }
+    return xr.Dataset(curves | _reach(grid, limits), coords, _attributes(fit, facts))
+
+
+def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]:
+    """Return how far each mass lies from the tested ones of each shape, dims (shape, mass_kg)."""
+    smallest, largest = (column[:, None] for column in np.array(limits, dtype=float).T)
+    above, below, dims = grid / largest, grid / smallest, ("shape", "mass_kg")
+    words = np.where((above > 1.0 + 1e-9) | (below < 1.0 - 1e-9), "outside", "inside")
+    return {
+        "times_largest": (dims, above, _about("1", "of largest tested")),
+        "times_smallest": (dims, below, _about("1", "of smallest tested")),
+        "range": (dims, words.astype(str), _about("1", "of tested masses")),
+    }
 
 
 def mass_for_load(

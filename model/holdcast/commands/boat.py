@@ -1,11 +1,16 @@
 """The command boat: whether one pull holds this boat in this wind."""
 
-from typing import Annotated
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from holdcast.commands.answering import Results, ask, records, say_answer, wrapped
 from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 __all__ = ["boat"]
 
@@ -48,36 +53,36 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.answers.boat import boat as answer_boat
     from holdcast.answers.boat import lightest
     from holdcast.capacity import load
-    from holdcast.show.boat_view import boat_lines, boat_sentences, boat_sheet, lightest_lines
-    from holdcast.show.interval_figure import save_figure
 
     length = _one_length(length_m, length_ft, frontal_area_m2)
     winds, chosen = _winds(wind_kn, beaufort)
-    fit, shown, places = load(results), units or "si", seabed or None
-    answer = ask(
-        lambda: answer_boat(
-            fit,
-            length_m=length,
-            frontal_area_m2=frontal_area_m2,
-            wind_mps=winds,
-            chance=chance,
-            scope=scope,
-            seabeds=places,
-        )
-    )
+    fit, places = load(results), seabed or None
+    asked = partial(answer_boat, fit, wind_mps=winds, chance=chance, scope=scope, seabeds=places)
+    answer = ask(lambda: asked(length_m=length, frontal_area_m2=frontal_area_m2))
     load_n = float(answer["load_n"][chosen])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
-    sheet = boat_sheet(answer, chosen, shown, reliable=fit.verdict.ok)
-    for path in save_figure(sheet, results / "figures", "boat"):
-        warn(f"  wrote {path}")
+    _draw(answer, chosen, results / "figures", units or "si", reliable=fit.verdict.ok)
     if as_json:
-        cells = answer.drop_vars("capacity_n").to_dataframe().reset_index()
-        bands = answer["capacity_n"].to_dataframe().reset_index()
-        parts = {"cells": cells, "capacity": bands, "lightest": held.to_dataframe().reset_index()}
-        say_json({"ok": fit.verdict.ok, **{name: records(part) for name, part in parts.items()}})
+        parts = {"cells": answer.drop_vars("capacity_n"), "capacity": answer["capacity_n"], "lightest": held}
+        rows = {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
+        say_json({"ok": fit.verdict.ok, **rows})
         return
-    lines = [*boat_lines(answer, chosen, shown), "", *wrapped(boat_sentences(answer, chosen, shown))]
-    say_answer(fit, [*lines, "", *lightest_lines(held, shown)])
+    say_answer(fit, _lines(answer, held, chosen, units or "si"))
+
+
+def _lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+    from holdcast.show.boat_view import boat_lines, boat_sentences, lightest_lines
+
+    lines = [*boat_lines(answer, chosen, units), "", *wrapped(boat_sentences(answer, chosen, units))]
+    return [*lines, "", *lightest_lines(held, units)]
+
+
+def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliable: bool) -> None:
+    from holdcast.show.boat_view import boat_sheet
+    from holdcast.show.interval_figure import save_figure
+
+    for path in save_figure(boat_sheet(answer, chosen, units, reliable=reliable), folder, "boat"):
+        warn(f"  wrote {path}")
 
 
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:

@@ -1,12 +1,18 @@
-"""holdcast predict: capacity for any anchor, size, seabed and scope asked for."""
+"""The command predict: capacity for any anchor, size, seabed and scope asked for."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from holdcast.commands.answering import Results, ask, records, say_answer, wrapped, write_csv
-from holdcast.commands.common import AsJson, InputError, Units, say_json, show_findings, warn
+from holdcast.commands.common import AsJson, Units, say_json, show_findings, warn
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+    from holdcast.capacity import Fit
 
 __all__ = ["predict"]
 
@@ -40,36 +46,40 @@ def predict(
     Example: holdcast predict my-campaign/results requests.csv --out answers.csv
     """
     from holdcast.answers.predict import predict as answer_requests
-    from holdcast.answers.predict_rode import rode_table
-    from holdcast.campaign.requests import KnownNames, read_requests
     from holdcast.capacity import load
-    from holdcast.show.interval_figure import save_figure
-    from holdcast.show.predict_view import (
-        prediction_lines,
-        prediction_sentences,
-        prediction_sheet,
-        prediction_table,
-    )
+    from holdcast.show.predict_view import prediction_lines, prediction_sentences, prediction_table
 
     fit, shown = load(results), units or "si"
-    anchors, seabeds = (fit.tree[name].to_dataset().to_dataframe() for name in ("anchors", "seabeds"))
-    known = KnownNames(anchors, seabeds, list(rode_table(fit).index))
-    rows, findings = read_requests(requests, known, skip_bad=skip_bad)
-    show_findings(findings)
-    if rows.empty:
-        raise InputError(f"{requests} holds no request that can be answered")
+    rows = _read(fit, requests, skip_bad=skip_bad)
     answer = ask(lambda: answer_requests(fit, rows))
     table = prediction_table(answer)
     if out is not None:
         write_csv(table, out)
-    if len(table) > _MOST_ROWS:
-        warn(f"  no figure: more than {_MOST_ROWS} requests do not fit one")
-    else:
-        sheet = prediction_sheet(answer, table, shown, reliable=fit.verdict.ok)
-        for path in save_figure(sheet, results / "figures", "predict"):
-            warn(f"  wrote {path}")
+    _draw(answer, table, results / "figures", shown, reliable=fit.verdict.ok)
     if as_json:
         say_json({"ok": fit.verdict.ok, "answers": records(table)})
         return
     lines = prediction_lines(table, shown)
     say_answer(fit, [*lines, "", *wrapped(prediction_sentences(table, shown))])
+
+
+def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
+    from holdcast.answers.predict_rode import rode_table
+    from holdcast.campaign.requests import KnownNames, read_requests
+
+    anchors, seabeds = (fit.tree[name].to_dataset().to_dataframe() for name in ("anchors", "seabeds"))
+    known = KnownNames(anchors, seabeds, list(rode_table(fit).index))
+    rows, findings = read_requests(requests, known, skip_bad=skip_bad)
+    show_findings(findings)
+    return rows
+
+
+def _draw(answer: "xr.Dataset", table: "pd.DataFrame", folder: Path, units: str, *, reliable: bool) -> None:
+    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.predict_view import prediction_sheet
+
+    if len(table) > _MOST_ROWS:
+        warn(f"  no figure: more than {_MOST_ROWS} requests do not fit one")
+        return
+    for path in save_figure(prediction_sheet(answer, table, units, reliable=reliable), folder, "predict"):
+        warn(f"  wrote {path}")

@@ -1,11 +1,16 @@
-"""holdcast sizes: capacity against mass, the mass that holds a load, and what equals what."""
+"""The command sizes: capacity against mass, the mass that holds a load, and what equals what."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from holdcast.commands.answering import Results, ask, records, say_answer, wrapped, write_csv
 from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from holdcast.capacity import Fit
 
 __all__ = ["sizes"]
 
@@ -43,46 +48,54 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
 
     Example: holdcast sizes my-campaign/results --design A --seabed "creek silt" --load-kn 5 --equal-to A 10
     """
-    from holdcast.answers.sizes import equal_mass, mass_for_load
     from holdcast.answers.sizes import sizes as capacity_by_size
     from holdcast.capacity import load
     from holdcast.show.sizes_figure import save_sizes_figure
-    from holdcast.show.sizes_view import equal_lines, load_lines, size_lines, size_sentences, sizes_table
+    from holdcast.show.sizes_view import size_lines, size_sentences, sizes_table
 
-    fit, shown = load(results), units or "si"
     load_n = _load_n(load_kn, load_lbf)
-    asked, forms, places = design or None, form or (), seabed or None
+    fit, shown = load(results), units or "si"
+    asked, forms, places = design or None, form or [], seabed or None
     answer = ask(
         lambda: capacity_by_size(fit, designs=asked, forms=forms, seabeds=places, mass_kg=mass_kg or None)
     )
-    held = (
-        None
-        if load_n is None
-        else ask(lambda: mass_for_load(fit, load_n, designs=asked, forms=forms, seabeds=places))
-    )
-    others = [name for name in design if name != equal_to[0]] if design and equal_to else None
-    equal = (
-        ask(lambda: equal_mass(fit, *equal_to, others=others or None, seabeds=seabed or None))
-        if equal_to
-        else None
-    )
+    more = _more(fit, load_n, equal_to, places, (asked, forms))
     table = sizes_table(answer)
     write_csv(table, results / "sizes.csv")
     for path in save_sizes_figure(answer, results / "figures", shown, reliable=fit.verdict.ok):
         warn(f"  wrote {path}")
     if as_json:
-        parts = {"load": held, "equal": equal}
-        extra = {
-            name: records(part.to_dataframe().reset_index())
-            for name, part in parts.items()
-            if part is not None
-        }
+        extra = {name: records(part.to_dataframe().reset_index()) for name, part in more.items()}
         say_json({"ok": fit.verdict.ok, "sizes": records(table), **extra})
         return
     lines = [*size_lines(table, shown), "", *wrapped(size_sentences(table))]
-    lines += ["", *load_lines(held, shown)] if held is not None else []
-    lines += ["", *equal_lines(equal, shown)] if equal is not None else []
-    say_answer(fit, lines)
+    say_answer(fit, [*lines, *_more_lines(more, shown)])
+
+
+def _more(
+    fit: "Fit",
+    load_n: float | None,
+    equal_to: tuple[str, float] | None,
+    places: list[str] | None,
+    shapes: tuple[list[str] | None, list[str]],
+) -> dict[str, "xr.Dataset"]:
+    """Return the answers about a load and about equal masses that were asked for, over the same shapes."""
+    from holdcast.answers.sizes import equal_mass, mass_for_load
+
+    more, (designs, forms) = {}, shapes
+    if load_n is not None:
+        more["load"] = ask(lambda: mass_for_load(fit, load_n, designs=designs, forms=forms, seabeds=places))
+    if equal_to is not None:
+        others = [name for name in designs or () if name != equal_to[0]] or None
+        more["equal"] = ask(lambda: equal_mass(fit, *equal_to, others=others, seabeds=places))
+    return more
+
+
+def _more_lines(more: dict[str, "xr.Dataset"], units: str) -> list[str]:
+    from holdcast.show.sizes_view import equal_lines, load_lines
+
+    lines = ["", *load_lines(more["load"], units)] if "load" in more else []
+    return lines + (["", *equal_lines(more["equal"], units)] if "equal" in more else [])
 
 
 def _load_n(load_kn: float | None, load_lbf: float | None) -> float | None:
