@@ -78,14 +78,14 @@ def test_divergences_fail_above_one_in_a_thousand(draws: Callable[..., xr.DataTr
     assert judge(draws(diverging=2), JUDGED).ok
     verdict = judge(draws(diverging=3), JUDGED)
     assert not verdict.ok
-    assert verdict.sentences == ("3 of 2000 draws diverged; at most 2 may",)
+    assert verdict.sentences == ("3 of 2000 draws diverged; at most 2 may.",)
 
 
 def test_chains_that_disagree_fail_and_the_cell_is_named(draws: Callable[..., xr.DataTree]) -> None:
     verdict = judge(draws(spoil=lambda x: x + np.arange(CHAINS)[:, None]), JUDGED)
     assert not verdict.ok
     assert any(
-        "the chains disagree: R-hat is" in each and "log_capacity (B, mud)" in each
+        "The chains disagree: R-hat is" in each and "log_capacity (B, mud)" in each
         for each in verdict.sentences
     )
     assert verdict.rhat_max > LIMITS.rhat

@@ -20,7 +20,8 @@ LARGE_CHANGE = 0.10
 
 def large_change(log_factor: xr.DataArray) -> xr.DataArray:
     """Return whether a log factor is a change of more than `LARGE_CHANGE` either way."""
-    return (log_factor > np.log1p(LARGE_CHANGE)) | (log_factor < np.log1p(-LARGE_CHANGE))
+    large: xr.DataArray = (log_factor > np.log1p(LARGE_CHANGE)) | (log_factor < np.log1p(-LARGE_CHANGE))
+    return large
 
 
 class Pair(NamedTuple):
@@ -76,7 +77,7 @@ def paired_contrasts(fit: Fit) -> xr.Dataset:
     mass = fit.tree["anchors"]["mass_kg"]
     labels = [pair.label for pair in pairs]
     made = {
-        name: _stack([band(np.exp(log[name])) for log in logs], labels, seabeds)
+        name: _stack([band(log[name].copy(data=np.exp(log[name]))) for log in logs], labels, seabeds)
         for name in ("total", "net", "carried")
     }
     gain = _stack([(log["total"] > 0).mean("sample") for log in logs], labels, seabeds, with_band=False)

@@ -97,6 +97,8 @@ def assemble(
         "seabeds": _labelled(campaign.seabeds),
         "trials": _labelled(campaign.trials),
     }
+    if len(campaign.rodes):
+        groups["rodes"] = _labelled(campaign.rodes)
     return xr.DataTree.from_dict(groups, name="holdcast")
 
 

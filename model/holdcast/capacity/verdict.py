@@ -103,7 +103,8 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
         f"every cell and every hyperparameter has at least {min(bulk, tail):.0f} independent draws, "
         f"the chains agree (R-hat at most {rhat:.3f}) and {divergences} of {draws} draws diverged"
     )
-    return Verdict(not failures, failures or (good,), divergences, rhat, bulk, tail, bfmi, draws)
+    sentences = tuple(f"{text[0].upper()}{text[1:]}." for text in failures or (good,))
+    return Verdict(not failures, sentences, divergences, rhat, bulk, tail, bfmi, draws)
 
 
 def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:

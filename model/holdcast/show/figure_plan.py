@@ -94,6 +94,18 @@ def _key(cells: xr.Dataset, shape: Shape) -> list[list[tuple[str, str]]]:
     return [[entry] for entry in (*entries, *(("", text) for text in (reading, *star)))]
 
 
+def _titles(measure: Measure, cells: xr.Dataset, panel_width: float, pulls_width: float) -> list[list[str]]:
+    """Return the lines above each seabed's panel: its name, then its soil and strength."""
+    titles = []
+    for seabed, soil, strength in zip(
+        *(cells[name].to_numpy() for name in ("seabed", "soil", "strength")), strict=True
+    ):
+        name = _broken(measure, plain(seabed), panel_width + pulls_width - 0.1, 9.5, "bold")
+        ground = _broken(measure, seabed_label(plain(soil), plain(strength)), panel_width + 0.3, 8.0)
+        titles.append([line.text for line in (*name, *ground)])
+    return titles
+
+
 def plan_figure(
     measure: Measure, cells: xr.Dataset, units: str, shape: Shape, reliable: bool, part: str
 ) -> Plan:
@@ -124,19 +136,7 @@ def plan_figure(
     grid = panel_grid(cells.sizes["seabed"], shape.most_columns)
     free = shape.width - 2 * MARGIN - name_width
     panel_width = min(free / grid[1] - shape.pulls_width, 5.0)
-    titles = [
-        [
-            line.text
-            for line in _broken(measure, plain(seabed), panel_width + shape.pulls_width - 0.1, 9.5, "bold")
-        ]
-        + [
-            line.text
-            for line in _broken(measure, seabed_label(plain(soil), plain(strength)), panel_width + 0.3, 8.0)
-        ]
-        for seabed, soil, strength in zip(
-            *(cells[name].to_numpy() for name in ("seabed", "soil", "strength")), strict=True
-        )
-    ]
+    titles = _titles(measure, cells, panel_width, shape.pulls_width)
     title_height = max(map(len, titles)) * 9.0 * LINE_PITCH / 72 + 0.2
     return Plan(
         shape=shape,
