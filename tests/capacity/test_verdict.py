@@ -94,7 +94,7 @@ def test_chains_that_disagree_fail_and_the_cell_is_named(draws: Callable[..., xr
 def test_too_few_independent_draws_fail_and_the_cell_is_named(draws: Callable[..., xr.DataTree]) -> None:
     verdict = judge(draws(spoil=slow), JUDGED)
     assert not verdict.ok
-    assert any("too few independent draws of log_capacity (B, mud)" in each for each in verdict.sentences)
+    assert any("Too few independent draws of log_capacity (B, mud)" in each for each in verdict.sentences)
     assert verdict.ess_bulk_min < LIMITS.ess
 
 
@@ -103,13 +103,13 @@ def test_too_few_independent_draws_in_the_tails_fail_alone(draws: Callable[..., 
     verdict = judge(draws(spoil=rough_tails), JUDGED, limits)
     assert not verdict.ok
     (sentence,) = verdict.sentences
-    assert "too few independent draws in the tails of log_capacity (B, mud)" in sentence
+    assert "Too few independent draws in the tails of log_capacity (B, mud)" in sentence
 
 
 def test_a_sampler_slow_between_energies_fails(draws: Callable[..., xr.DataTree]) -> None:
     verdict = judge(draws(energy=lambda e: np.cumsum(e, axis=1)), JUDGED)
     assert not verdict.ok
-    assert verdict.sentences[0].startswith("the sampler moves badly between energies: BFMI is 0.0")
+    assert verdict.sentences[0].startswith("The sampler moves badly between energies: BFMI is 0.0")
     assert verdict.bfmi_min < LIMITS.bfmi
 
 
