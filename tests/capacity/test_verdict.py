@@ -1,12 +1,14 @@
 """The verdict: each limit fails with its own sentence, and names what is worst."""
 
+import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import xarray as xr
 
-from holdcast.capacity.verdict import LIMITS, Limits, judge
+from holdcast.capacity.verdict import LIMITS, Limits, Verdict, judge
 
 CHAINS, DRAWS = 4, 500
 
@@ -159,3 +161,11 @@ def test_the_verdict_as_written_has_the_promised_fields(draws: Callable[..., xr.
                 "attempts", "seconds_compile", "seconds_sample"}  # fmt: skip
     assert promised <= set(written)
     assert isinstance(written["sentences"], list)
+
+
+def test_a_verdict_without_a_number_is_valid_json_and_comes_back(draws: Callable[..., xr.DataTree]) -> None:
+    verdict = replace(judge(draws(), JUDGED), rhat_max=np.nan)
+    text = json.dumps(verdict.as_dict(), allow_nan=False)
+    again = Verdict.from_dict(json.loads(text))
+    assert np.isnan(again.rhat_max)
+    assert replace(again, rhat_max=1.0) == replace(verdict, rhat_max=1.0)

@@ -29,7 +29,7 @@ def save(fit: Fit, folder: Path) -> None:
     """
     # Made in memory: on a full disk the file library fails once more, and hard, when the program ends.
     (folder / POSTERIOR_FILE).write_bytes(fit.tree.to_netcdf(None, engine="h5netcdf"))
-    text = json.dumps(fit.verdict.as_dict(), indent=2) + "\n"
+    text = json.dumps(fit.verdict.as_dict(), indent=2, allow_nan=False) + "\n"
     (folder / VERDICT_FILE).write_text(text, encoding="utf-8")
 
 
@@ -48,9 +48,8 @@ def load(folder: Path | str) -> Fit:
                 f"{file} is missing: is this a results folder? Run holdcast fit on the campaign"
             )
     try:
-        fields = json.loads(verdict.read_text(encoding="utf-8"))
-        judged = Verdict(**{**fields, "sentences": tuple(fields["sentences"])})
-    except (ValueError, TypeError, KeyError) as error:
+        judged = Verdict.from_dict(json.loads(verdict.read_text(encoding="utf-8")))
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise ResultsError(f"{verdict} is damaged ({error}); run holdcast fit again") from error
     try:
         tree = xr.load_datatree(path, engine="h5netcdf")

@@ -1,7 +1,9 @@
 """Whether the sampler's draws can be relied on, in numbers and in sentences."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from typing import Any
 
 import arviz as az
 import numpy as np
@@ -45,8 +47,25 @@ class Verdict:
     seconds_sample: float = 0.0
 
     def as_dict(self) -> dict[str, object]:
-        """Return plain numbers and words, as written to ``verdict.json``."""
-        return {**asdict(self), "sentences": list(self.sentences)}
+        """Return plain numbers and words, as written to ``verdict.json``; None for what is not a number."""
+        plain = {**asdict(self), "sentences": list(self.sentences)}
+        return {
+            key: None if isinstance(value, float) and not math.isfinite(value) else value
+            for key, value in plain.items()
+        }
+
+    @classmethod
+    def from_dict(cls, fields: Mapping[str, Any]) -> "Verdict":
+        """Return the verdict that :meth:`as_dict` described.
+
+        Raises
+        ------
+        TypeError, KeyError
+            When a field is missing or not known.
+        """
+        numbers: dict[str, Any] = {key: math.nan if value is None else value for key, value in fields.items()}
+        numbers["sentences"] = tuple(fields["sentences"])
+        return cls(**numbers)
 
 
 def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> Verdict:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from holdcast.commands.common import InputError, Units, progress
+from holdcast.commands.common import AsJson, InputError, Units, progress
 from holdcast.commands.fit import Seed, fit_campaign
 from holdcast.package_data import path
 
@@ -17,6 +17,7 @@ def demo(
     folder: Annotated[Path, typer.Argument(help="Where the demo goes.")] = Path("demo-campaign"),
     seed: Seed = None,
     units: Units = None,
+    as_json: AsJson = False,
 ) -> None:
     """Write the demo campaign, run the whole main job on it, and print the cell table.
 
@@ -32,7 +33,7 @@ def demo(
     for name in names:
         shutil.copyfile(source / name, folder / name)
     progress(f"wrote the invented demo campaign to {folder}")
-    fit_campaign(folder, folder / "results", seed, units)
+    fit_campaign(folder, folder / "results", seed, units, as_json=as_json)
 
 
 def _foreign(folder: Path, names: list[str]) -> list[str]:

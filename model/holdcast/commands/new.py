@@ -7,12 +7,15 @@ from typing import Annotated
 import typer
 
 from holdcast.campaign import write_starter
-from holdcast.commands.common import say
+from holdcast.commands.common import AsJson, say, say_json
 
 __all__ = ["new"]
 
 
-def new(folder: Annotated[Path, typer.Argument(help="Folder to make or fill.", show_default=False)]) -> None:
+def new(
+    folder: Annotated[Path, typer.Argument(help="Folder to make or fill.", show_default=False)],
+    as_json: AsJson = False,
+) -> None:
     """Write an empty campaign: headers, an example row to delete, and a guide that begins with safety.
 
     Nothing is overwritten: a folder that already has one of the files is refused.
@@ -20,6 +23,9 @@ def new(folder: Annotated[Path, typer.Argument(help="Folder to make or fill.", s
     Example: holdcast new my-campaign
     """
     written = write_starter(folder)
+    if as_json:
+        say_json({"written": [str(path) for path in written]})
+        return
     for path in written:
         say(str(path))
     say(f"\nRead {folder / 'GUIDE.md'} first: a rode under load can maim.")

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from holdcast.commands.common import Units, say
+from holdcast.commands.common import AsJson, Units, say, say_json
 
 __all__ = ["report"]
 
@@ -13,6 +13,7 @@ __all__ = ["report"]
 def report(
     results: Annotated[Path, typer.Argument(help="Results folder.", show_default=False)],
     units: Units = None,
+    as_json: AsJson = False,
 ) -> None:
     """Write the page of a fit again, in other units if asked: tables, figure, verdict, exclusions, cautions.
 
@@ -23,4 +24,8 @@ def report(
     from holdcast.commands.publishing import write_page
 
     fitted = load(results)
-    say(str(write_page(fitted, cells(fitted), results, units or str(fitted.tree.attrs["units"]))))
+    page = write_page(fitted, cells(fitted), results, units or str(fitted.tree.attrs["units"]))
+    if as_json:
+        say_json({"page": str(page), "ok": fitted.verdict.ok})
+    else:
+        say(str(page))
