@@ -1,6 +1,7 @@
 """From a fit to everything a results folder holds beside the fit itself."""
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -32,12 +33,20 @@ def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progres
     progress("drawing the figure and the page")
     figures = folder / "figures"
     figures.mkdir()
-    save_figures(table, figures, units, reliable=fit.verdict.ok)
-    write_page(fit, table, folder, units)
+    drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
+    texts = [path.read_text(encoding="utf-8") for path in drawn if path.suffix == ".svg"]
+    # All wide pages come first, then as many narrow ones.
+    pairs = list(zip(texts[: len(texts) // 2], texts[len(texts) // 2 :], strict=True))
+    write_page(fit, table, folder, units, pairs)
 
 
-def write_page(fit: Fit, table: xr.Dataset, folder: Path, units: str) -> Path:
-    """Write ``report.html`` into a folder and return its path; ``table`` are the fit's cells."""
+def write_page(
+    fit: Fit, table: xr.Dataset, folder: Path, units: str, figures: Sequence[tuple[str, str]] = ()
+) -> Path:
+    """Write ``report.html`` into a folder and return its path.
+
+    ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given.
+    """
     overrides = json.loads(fit.tree.attrs["priors"])
     changed = {
         name: values
@@ -50,7 +59,7 @@ def write_page(fit: Fit, table: xr.Dataset, folder: Path, units: str) -> Path:
         excluded_of(fit),
         " ".join([accounting_of(fit), *correction_lines(fit)]),
         priors_table(with_overrides(changed)),
-        figure_svgs(table, units, reliable=fit.verdict.ok),
+        figures or figure_svgs(table, units, reliable=fit.verdict.ok),
         [*(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])), *theory_doubts(fit, table)],
         units,
     )
