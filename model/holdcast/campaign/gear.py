@@ -5,9 +5,9 @@ import pandas as pd
 
 from holdcast.campaign.records import Campaign, Finding
 from holdcast.physics.errors import PhysicsError
-from holdcast.physics.tackle import Link, overload, rode_links
+from holdcast.physics.tackle import Link, goes_together, overload, pin_fit, rode_links
 
-__all__ = ["gear_doubts"]
+__all__ = ["gear_doubts", "links_of"]
 
 _LISTED_TRIALS = 6
 
@@ -22,16 +22,32 @@ def gear_doubts(campaign: Campaign) -> tuple[Finding, ...]:
     for rode, row in campaign.rodes.iterrows():
         loads = highest[(campaign.trials["rode"] == rode).to_numpy()].dropna()
         try:
-            links = _links(row)
+            links = links_of(row)
         except PhysicsError as error:
             found.append(
                 _doubt(f"rode {rode}", str(error), "correct the size or grade in rodes.csv", "rodes.csv")
             )
             continue
+        if sentence := _pin(row):
+            found.append(
+                _doubt(f"rode {rode}", sentence, "use a shackle whose pin passes the chain", "rodes.csv")
+            )
         beyond = loads[loads > min((link.working_n for link in links), default=np.inf)]
         if len(beyond):
             found.append(_overloaded(str(rode), beyond, links))
     return tuple(found)
+
+
+def _pin(row: pd.Series) -> str:
+    """Return a sentence when the shackle's pin does not pass the chain, else blank."""
+    sizes = {
+        name: float(row[name]) for name in ("chain_in", "chain_mm") if name in row and pd.notna(row[name])
+    }
+    grade = "" if pd.isna(row["grade"]) else str(row["grade"])
+    if len(sizes) != 1 or not grade or pd.isna(row["shackle_in"]):
+        return ""
+    shackle = float(row["shackle_in"])
+    return goes_together(shackle, grade, **sizes) if pin_fit(shackle, **sizes) == "does not fit" else ""
 
 
 def _overloaded(rode: str, beyond: pd.Series, links: tuple[Link, ...]) -> Finding:
@@ -51,7 +67,15 @@ def _highest_load(trials: pd.DataFrame) -> pd.Series:
     return pd.concat([trials["held_n"], released], axis=1).max(axis=1)
 
 
-def _links(row: pd.Series) -> tuple[Link, ...]:
+def links_of(row: pd.Series) -> tuple[Link, ...]:
+    """Return the links of a row of rodes.csv whose sizes are known.
+
+    Raises
+    ------
+    PhysicsError
+        When a size or grade is not in the tables.
+    """
+
     def known(name: str) -> float | None:
         return float(row[name]) if name in row and pd.notna(row[name]) else None
 

@@ -88,12 +88,13 @@ def _fit_into(
     from holdcast.capacity.fitting import DEFAULT_SEED
     from holdcast.capacity.fitting import fit as fit_capacity
     from holdcast.commands.publishing import correction_lines, theory_doubts, write_results
+    from holdcast.commands.tackle_doubts import tackle_doubts
 
     fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, progress=tell)
     table = cells(fitted)
     folder = target if fitted.verdict.ok else unreliable_folder(target)
     swap_in(folder, lambda path: write_results(fitted, table, path, units, tell))
-    show_findings(theory_doubts(fitted, table))
+    show_findings([*theory_doubts(fitted, table), *tackle_doubts(fitted, table)])
     for line in correction_lines(fitted):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)

@@ -13,6 +13,7 @@ from holdcast.capacity.fitting import Fit
 from holdcast.capacity.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
 from holdcast.commands.common import Progress
+from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.physics.reasonableness import capacity_doubt
 from holdcast.show.cells_csv import as_csv, cells_csv
 from holdcast.show.figure import figure_svgs, save_figures
@@ -60,7 +61,11 @@ def write_page(
         " ".join([accounting_of(fit), *correction_lines(fit)]),
         priors_table(with_overrides(changed)),
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
-        [*(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])), *theory_doubts(fit, table)],
+        [
+            *(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])),
+            *theory_doubts(fit, table),
+            *tackle_doubts(fit, table),
+        ],
         units,
     )
     path, beside = folder / "report.html", folder / ".report.html.new"
