@@ -60,6 +60,14 @@ def draw_truths(refitter: Refitter, seed: int, block: int) -> xr.Dataset:
     return xr.merge([drawn["prior"].to_dataset(), loads], compat="no_conflicts")
 
 
+def read_truth(layout: xr.Dataset, truth: xr.Dataset) -> xr.Dataset:
+    """Return the inputs in which a tester has read the loads of one truth, dims chain and draw of size 1."""
+    soil = layout["soil_of"][layout["seabed_of"]]
+    rate = truth["rate_per_decade"].isel(chain=0, draw=0, soil=soil).to_numpy()
+    log_load = truth["log_load"].isel(chain=0, draw=0).to_numpy()
+    return read_loads(layout, log_load, float(truth["strength_of_fall"].squeeze()), rate)
+
+
 def cell_classes(inputs: xr.Dataset) -> xr.DataArray:
     """Return what each cell is to the log, dims (anchor, seabed)."""
     tested = inputs["pull_weight"] > 0
@@ -115,11 +123,7 @@ def run_campaign(
 ) -> dict[str, Any]:
     """Return the ranks of one campaign's truth."""
     truth = truths.isel(draw=[number % BLOCK])
-    rate = (
-        truth["rate_per_decade"].isel(chain=0, draw=0, soil=layout["soil_of"][layout["seabed_of"]]).to_numpy()
-    )
-    log_load = truth["log_load"].isel(chain=0, draw=0).to_numpy()
-    inputs = read_loads(layout, log_load, float(truth["strength_of_fall"].squeeze()), rate)
+    inputs = read_truth(layout, truth)
     made: Refit = refit(refitter, inputs, seed=seed + number)
     picked = pick_cells(layout, np.random.default_rng([seed, number]))
     drawn, true = quantities(made.posterior, inputs, picked), quantities(truth, inputs, picked)
