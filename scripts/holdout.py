@@ -1,0 +1,175 @@
+"""Bands for what was never pulled: a size, an only anchor and a seabed hidden from each simulated campaign.
+
+    python scripts/holdout.py --campaigns 100 --out docs/holdout.jsonl --table docs/holdout.md
+
+A world is drawn from the model's own prior, a campaign is pulled in it, the three are hidden, the rest is
+fitted, and the bands of the hidden cells are held against the world.  Each campaign is one JSON line, written
+when it is done; the same command goes on where it stopped.  ``--campaigns 0`` only makes the table again.
+"""
+
+import argparse
+import logging
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from calibration import BLOCK, draw_truths, read_truth
+from holdout_layout import KINDS, choose_hidden, hidden_pulls, make_campaign, mass_ratio, scored_cells
+from holdout_predict import fit_without, predicted
+from holdout_scores import score_cells
+from holdout_table import page
+
+from holdcast.campaign.records import Campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.priors import default_priors
+from holdcast.capacity.refitting import hide_pulls
+from holdcast.capacity.verdict import Verdict
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.refit import Refitter, prepare, refit
+
+SEED = 20_260_615
+Outcome = dict[str, Any]
+
+
+def arguments() -> argparse.Namespace:
+    """Read the command line."""
+    shown = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    parser.add_argument("--campaigns", type=int, default=100)
+    parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
+    parser.add_argument(
+        "--table", type=Path, help="also write the page of all outcomes in the file (Markdown)"
+    )
+    parser.add_argument("--seed", type=int, default=SEED)
+    return parser.parse_args()
+
+
+def run_campaign(
+    refitter: Refitter, campaign: Campaign, layout: xr.Dataset, truth: xr.Dataset, number: int, seed: int
+) -> Outcome:
+    """Return everything about one campaign: what was hidden, its truth, and what the refit said of it."""
+    start, hidden, own_seed = time.perf_counter(), choose_hidden(number), seed + number
+    told = read_truth(layout, truth)
+    gone = hidden_pulls(layout, hidden)
+    seen = hide_pulls(told, gone)
+    made = refit(refitter, seen, seed=own_seed)
+    fit = fit_without(made, campaign, seen, hidden, default_priors(), own_seed)
+    generator = np.random.default_rng([seed, number])
+    scores = {}
+    for kind, cells in scored_cells(layout, hidden).items():
+        scores[kind] = score_cells(made.posterior, truth, cells, generator)
+        scores[kind]["predict"] = predicted(fit, campaign, cells)
+    return {
+        "campaign": number,
+        "seed": seed,
+        "model": model_digest(),
+        "hidden": {kind: getattr(hidden, kind) for kind in KINDS},
+        "mass_ratio": round(mass_ratio(campaign, hidden), 4),
+        "kinds": np.bincount(told["kind"].to_numpy()[~gone], minlength=4).tolist(),
+        "verdict": kept_verdict(made.verdict),
+        "scores": scores,
+        "seconds": round(time.perf_counter() - start, 1),
+    }
+
+
+def kept_verdict(verdict: Verdict) -> Outcome:
+    """Return what the table says of the sampler."""
+    wanted = (
+        "ok",
+        "sentences",
+        "attempts",
+        "divergences",
+        "draws",
+        "ess_bulk_min",
+        "ess_tail_min",
+        "rhat_max",
+    )
+    told = verdict.as_dict()
+    return {name: told[name] for name in wanted}
+
+
+def missing_campaigns(campaigns: int, seed: int, outcomes: Sequence[Outcome]) -> list[int]:
+    """Return the numbers of campaigns that have no outcome of this seed and version of the model."""
+    key = (seed, model_digest())
+    done = {outcome["campaign"] for outcome in outcomes if (outcome["seed"], outcome["model"]) == key}
+    return [number for number in range(campaigns) if number not in done]
+
+
+def tell(line: str) -> None:
+    """Say on standard error what is being done."""
+    print(line, file=sys.stderr, flush=True)
+
+
+def run_missing(asked: argparse.Namespace, outcomes: Sequence[Outcome]) -> None:
+    """Run every campaign asked for that has no outcome yet."""
+    missing = missing_campaigns(asked.campaigns, asked.seed, outcomes)
+    if not missing:
+        return
+    tell("compiling the model: about a minute the first time")
+    campaign = make_campaign()
+    layout = lay_out(campaign)
+    refitter = prepare(layout, default_priors())
+    start, block, truths = time.perf_counter(), -1, xr.Dataset()
+    for place, number in enumerate(missing, start=1):
+        if number // BLOCK != block:
+            block = number // BLOCK
+            truths = draw_truths(refitter, asked.seed, block)
+        truth = truths.isel(draw=[number % BLOCK])
+        outcome = run_campaign(refitter, campaign, layout, truth, number, asked.seed)
+        append_outcome(asked.out, outcome)
+        minutes = (time.perf_counter() - start) / 60.0
+        left = minutes / place * (len(missing) - place)
+        tell(f"{place} of {len(missing)}: {progress_of(outcome)}; {minutes:.1f} min, about {left:.0f} to go")
+
+
+def progress_of(outcome: Outcome) -> str:
+    """Return one campaign in a few words."""
+    parts = []
+    for kind in KINDS:
+        capacity = outcome["scores"][kind]["capacity"]
+        low, high = capacity["quantiles"][0], capacity["quantiles"][-1]
+        inside = sum(a <= t <= b for a, t, b in zip(low, capacity["truth"], high, strict=True))
+        parts.append(f"{kind} {outcome['hidden'][kind]} {inside}/{len(low)} inside")
+    good = "good" if outcome["verdict"]["ok"] else "BAD"
+    return f"campaign {outcome['campaign']}, {', '.join(parts)}, verdict {good}, {outcome['seconds']:.0f} s"
+
+
+def chosen(outcomes: Sequence[Outcome], seed: int) -> list[Outcome]:
+    """Return the outcomes of one seed and one version of the model: the present one, else the latest run."""
+    mine = [outcome for outcome in outcomes if outcome["seed"] == seed]
+    versions = [outcome["model"] for outcome in mine]
+    if not mine:
+        return []
+    version = model_digest() if model_digest() in versions else versions[-1]
+    if version != model_digest():
+        tell(f"note: outcomes are of version {version} of the model, the source is now {model_digest()}")
+    return sorted((each for each in mine if each["model"] == version), key=lambda each: each["campaign"])
+
+
+def main() -> int:
+    """Run what the file does not hold yet, then write the page."""
+    asked = arguments()
+    logging.getLogger("pymc").setLevel(logging.WARNING)
+    try:
+        run_missing(asked, read_outcomes(asked.out))
+        mine = chosen(read_outcomes(asked.out), asked.seed)
+    except OutcomesError as error:
+        tell(f"holdout: {error}")
+        return 2
+    if not mine:
+        tell(f"holdout: {asked.out} holds no campaign of seed {asked.seed} yet")
+        return 2
+    text = page(mine, f"python scripts/holdout.py --campaigns {len(mine)} --out {asked.out}")
+    if asked.table:
+        asked.table.write_text(text, encoding="utf-8")
+    else:
+        print(text)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
