@@ -31,6 +31,7 @@ from holdcast.capacity.verdict import Verdict
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 
+ROOT = Path(__file__).resolve().parents[1]
 SEED = 20_260_615
 Outcome = dict[str, Any]
 
@@ -66,7 +67,6 @@ def run_campaign(
     return {
         "campaign": number,
         "seed": seed,
-        "model": model_digest(),
         "hidden": {kind: getattr(hidden, kind) for kind in KINDS},
         "mass_ratio": round(mass_ratio(campaign, hidden), 4),
         "kinds": np.bincount(told["kind"].to_numpy()[~gone], minlength=4).tolist(),
@@ -89,7 +89,7 @@ def kept_verdict(verdict: Verdict) -> Outcome:
         "rhat_max",
     )
     told = verdict.as_dict()
-    return {name: told[name] for name in wanted}
+    return {**{name: told[name] for name in wanted}, "seconds_sample": round(verdict.seconds_sample, 2)}
 
 
 def missing_campaigns(campaigns: int, seed: int, outcomes: Sequence[Outcome]) -> list[int]:
@@ -109,9 +109,11 @@ def run_missing(asked: argparse.Namespace, outcomes: Sequence[Outcome]) -> None:
     missing = missing_campaigns(asked.campaigns, asked.seed, outcomes)
     if not missing:
         return
+    asked.out.parent.mkdir(parents=True, exist_ok=True)
     tell("compiling the model: about a minute the first time")
     campaign = make_campaign()
     layout = lay_out(campaign)
+    version = model_digest()  # taken once: the source may be edited during a long run
     refitter = prepare(layout, default_priors())
     start, block, truths = time.perf_counter(), -1, xr.Dataset()
     for place, number in enumerate(missing, start=1):
@@ -120,7 +122,7 @@ def run_missing(asked: argparse.Namespace, outcomes: Sequence[Outcome]) -> None:
             truths = draw_truths(refitter, asked.seed, block)
         truth = truths.isel(draw=[number % BLOCK])
         outcome = run_campaign(refitter, campaign, layout, truth, number, asked.seed)
-        append_outcome(asked.out, outcome)
+        append_outcome(asked.out, {**outcome, "model": version})
         minutes = (time.perf_counter() - start) / 60.0
         left = minutes / place * (len(missing) - place)
         tell(f"{place} of {len(missing)}: {progress_of(outcome)}; {minutes:.1f} min, about {left:.0f} to go")
@@ -150,6 +152,18 @@ def chosen(outcomes: Sequence[Outcome], seed: int) -> list[Outcome]:
     return sorted((each for each in mine if each["model"] == version), key=lambda each: each["campaign"])
 
 
+def command(asked: argparse.Namespace, campaigns: int) -> str:
+    """Return the command that makes the page again, without the folders of one machine."""
+    parts = ["python scripts/holdout.py", f"--campaigns {campaigns}"]
+    for name in ("out", "table"):
+        if path := getattr(asked, name):
+            inside = path.resolve().is_relative_to(ROOT)
+            parts.append(f"--{name} {path.resolve().relative_to(ROOT) if inside else path.name}")
+    if asked.seed != SEED:
+        parts.append(f"--seed {asked.seed}")
+    return " ".join(parts)
+
+
 def main() -> int:
     """Run what the file does not hold yet, then write the page."""
     asked = arguments()
@@ -163,7 +177,7 @@ def main() -> int:
     if not mine:
         tell(f"holdout: {asked.out} holds no campaign of seed {asked.seed} yet")
         return 2
-    text = page(mine, f"python scripts/holdout.py --campaigns {len(mine)} --out {asked.out}")
+    text = page(mine, command(asked, len(mine)))
     if asked.table:
         asked.table.write_text(text, encoding="utf-8")
     else:

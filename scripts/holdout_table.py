@@ -14,6 +14,8 @@ __all__ = ["cells", "page", "summary", "verdict_on_aim"]
 
 AIM = (0.87, 0.93)
 """Where the coverage of 90% bands is wanted, two standard errors allowed."""
+LEAST = {"size": 30, "anchor": 30, "seabed": 100}
+"""Fewest campaigns that can tell (a choice)."""
 NAMES = {
     "size": "a size hidden (its design seen in other sizes)",
     "anchor": "a new anchor (the only one of its design)",
@@ -94,10 +96,10 @@ def summary(frame: pd.DataFrame) -> dict[str, Any]:
     return made
 
 
-def verdict_on_aim(coverage: tuple[float, float]) -> str:
+def verdict_on_aim(coverage: tuple[float, float], campaigns: int, least: int) -> str:
     """Return whether a coverage lies where it is wanted, within two standard errors."""
     share, error = coverage
-    if math.isnan(error):
+    if campaigns < least:
         return "too few to tell"
     outside = max(AIM[0] - share, share - AIM[1], 0.0)
     return "met" if outside <= 2.0 * error else "NOT MET"
@@ -141,7 +143,8 @@ def main_table(frame: pd.DataFrame) -> str:
     rows = []
     for kind, name in NAMES.items():
         made = summary(frame[frame["kind"] == kind])
-        rows.append([name, *_parts(made), f"{made['log_score']:.2f}", verdict_on_aim(made["inside_90"])])
+        aim = verdict_on_aim(made["inside_90"], made["campaigns"], LEAST[kind])
+        rows.append([name, *_parts(made), f"{made['log_score']:.2f}", aim])
     return _table(["never seen", *HEAD, "log score", "87 to 93%"], rows)
 
 
@@ -159,7 +162,7 @@ def paths_differ(frame: pd.DataFrame) -> str:
     ratio = public["width_90"].sum() / refit["width_90"].sum()
     return (
         f"its medians differ by {shift.mean():+.3f} of a 90% band on average ({shift.std():.3f} from cell to "
-        f"cell, what the finite number of draws makes), its 90% bands are {ratio:.3f} times as wide"
+        f"cell, since both rest on a finite number of draws), its 90% bands are {ratio:.3f} times as wide"
     )
 
 
@@ -206,7 +209,8 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
         differ=paths_differ(every),
         public=part_table(public, "public prediction", [(n, public["kind"] == k) for k, n in NAMES.items()]),
         sampler=sampler_words(outcomes), seconds=f"{np.median([each['seconds'] for each in outcomes]):.0f}",
-        seed=outcomes[0]["seed"], model=outcomes[0]["model"],
+        draws=min(each["verdict"]["draws"] for each in outcomes), seed=outcomes[0]["seed"],
+        model=outcomes[0]["model"],
     )  # fmt: skip
     return "\n\n".join(map(_wrapped, text.split("\n\n"))) + "\n"
 
@@ -230,8 +234,8 @@ These campaigns are invented: nobody pulled an anchor for this page. Made by
 {command}
 ```
 
-A world is drawn from the model's own priors ([priors.md](priors.md)) and a campaign is pulled in it: 20
-anchors of 12 designs, 8 seabeds, 150 pulls in two cells of three. Then three things are hidden together,
+A world is drawn from the model's own priors ([priors.md](priors.md)) and a campaign of one fixed layout is
+pulled in it: 20 anchors of 12 designs, 8 seabeds, 150 pulls in two cells of three. Then three things are hidden together,
 others in each campaign: all pulls of the largest or smallest size of a design that has three sizes; all
 pulls of an anchor that is the only one of its design; all pulls in one seabed, of which soil and strength
 class stay known. About {pulls} pulls are left ({between} intervals, {exact} exact, {above} open above,
@@ -281,7 +285,7 @@ its draws are simply dropped), {differ}.
 
 ## The sampler
 
-{sampler} A refit is 2 chains of 500 draws, and of 1,000 when the verdict on the cells is bad; about
+{sampler} A refit keeps {draws} draws, more where the verdict on the cells was bad at first; about
 {seconds} s a campaign on two cores, prediction included.
 
 {campaigns} campaigns, seed {seed}, version {model} of the model (digest of its source).

@@ -95,18 +95,20 @@ def test_public_prediction_is_scored_with_its_own_bands(table: ModuleType) -> No
 
 
 @pytest.mark.parametrize(
-    ("share", "error", "said"),
+    ("share", "error", "campaigns", "said"),
     [
-        (0.90, 0.01, "met"),
-        (0.86, 0.006, "met"),
-        (0.86, 0.004, "NOT MET"),
-        (0.945, 0.007, "NOT MET"),
-        (0.945, 0.008, "met"),
-        (0.90, math.nan, "too few to tell"),
+        (0.90, 0.01, 100, "met"),
+        (0.86, 0.006, 100, "met"),
+        (0.86, 0.004, 100, "NOT MET"),
+        (0.945, 0.007, 100, "NOT MET"),
+        (0.945, 0.008, 100, "met"),
+        (1.0, 0.0, 99, "too few to tell"),
     ],
 )
-def test_aim_allows_two_standard_errors(table: ModuleType, share: float, error: float, said: str) -> None:
-    assert table.verdict_on_aim((share, error)) == said
+def test_aim_allows_two_standard_errors(
+    table: ModuleType, share: float, error: float, campaigns: int, said: str
+) -> None:
+    assert table.verdict_on_aim((share, error), campaigns, 100) == said
 
 
 def test_page_says_what_it_rests_on(table: ModuleType) -> None:
@@ -196,6 +198,13 @@ def test_campaigns_of_this_seed_and_model_are_not_run_again(
     holdout.run_missing(asked, done)
     with pytest.raises(AssertionError, match="nothing is missing"):
         holdout.run_missing(argparse.Namespace(campaigns=2, seed=1, out=asked.out), done)
+
+
+def test_command_shown_names_no_folder_of_this_machine(holdout: ModuleType, tmp_path: Path) -> None:
+    asked = argparse.Namespace(out=tmp_path / "a.jsonl", table=SCRIPTS.parent / "docs" / "b.md", seed=5)
+    assert holdout.command(asked, 12) == (
+        "python scripts/holdout.py --campaigns 12 --out a.jsonl --table docs/b.md --seed 5"
+    )
 
 
 def test_table_never_mixes_versions_of_the_model(
