@@ -236,12 +236,12 @@ These campaigns are invented: nobody pulled an anchor for this page. Made by
 
 A world is drawn from the model's own priors ([priors.md](priors.md)) and a campaign of one fixed layout is
 pulled in it: 20 anchors of 12 designs, 8 seabeds, 150 pulls in two cells of three. Then three things are
-hidden together, others in each campaign: all pulls of the largest or smallest size of a design
-that has three sizes; all pulls of an anchor that is the only one of its design; all pulls in one seabed, of which soil and strength
-class stay known. About {pulls} pulls are left ({between} intervals, {exact} exact, {above} open above,
-{below} open below), some with a known rode, some at a known drag speed. The model is fitted to them, and
-its bands of log capacity are held against the world: of the hidden size and of the hidden anchor in the
-seven other seabeds, and of the other 18 anchors in the hidden seabed.
+hidden together, others in each campaign: all pulls of the largest or smallest size of a design that has
+three sizes; all pulls of an anchor that is the only one of its design; all pulls in one seabed, of which
+soil and strength class stay known. About {pulls} pulls are left ({between} intervals, {exact} exact,
+{above} open above, {below} open below), some with a known rode, some at a known drag speed. The model is
+fitted to them, and its bands of log capacity are held against the world: of the hidden size and of the
+hidden anchor in the seven other seabeds, and of the other 18 anchors in the hidden seabed.
 
 Because the worlds come from the priors, this checks that the program says what its model implies, in the
 places where users lean on it most. It cannot check the model: a real seabed need not follow it.
