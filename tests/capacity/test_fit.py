@@ -13,6 +13,8 @@ import holdcast
 from holdcast.campaign import Campaign
 from holdcast.campaign.records import CampaignError
 from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.density import lay_out_point
+from holdcast.capacity.derived import Derivation
 from holdcast.capacity.fitting import Fit, fit
 from holdcast.capacity.labels import positions
 from holdcast.capacity.layout import lay_out
@@ -164,7 +166,8 @@ def test_new_data_of_another_size_never_reach_compiled_code(small_campaign: Camp
     """It would read other memory, without an error."""
     inputs = lay_out(small_campaign)
     model = build_model(inputs, with_overrides({}))
-    unused = CompiledModel(None, 0.0)
+    layout = lay_out_point(model)
+    unused = CompiledModel(None, None, Derivation(layout), layout.data, 0.0)
     with pytest.raises(ValueError, match=r"has shape \(39,\); the compiled model needs \(40,\)"):
         with_new_data(unused, model, inputs.isel(trial=slice(1, None)))
     with pytest.raises(ValueError, match="the new data lack 'kind'"):

@@ -1,13 +1,16 @@
 """What is hidden is whole, told by its label, and the model is told nothing of it."""
 
 import numpy as np
+import pymc as pm
 import pytensor
 import pytensor.tensor as pt
 import pytest
 import xarray as xr
 from pytensor.compile.mode import Mode
 
-from holdcast.capacity.compiling import CompiledModel, _with_packed_data
+from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.density import lay_out_point
+from holdcast.capacity.derived import Derivation
 from holdcast.capacity.interval import interval_log_likelihood
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import default_priors
@@ -87,27 +90,29 @@ class Recorder:
         return arrays
 
 
+def uncompiled(model: pm.Model) -> CompiledModel:
+    layout = lay_out_point(model)
+    return CompiledModel(Recorder(), None, Derivation(layout), layout.data, 0.0)
+
+
 def test_new_data_are_packed_as_a_fresh_model_packs_them(
     inputs: xr.Dataset, other_inputs: xr.Dataset
 ) -> None:
     """Reference: the arrays that compiling a model of the other data would hold."""
     model = build_model(inputs, default_priors())
-    given = with_new_data(CompiledModel(Recorder(), 0.0), model, other_inputs).sampler_model
-    fresh = _with_packed_data(build_model(other_inputs, default_priors()))
-    graph = pytensor.graph.traversal.graph_inputs([*fresh.basic_RVs, *fresh.deterministics])
-    packed = {variable.name: variable for variable in graph if variable.name in ("numbers", "positions")}
-    assert set(packed) == set(given) == {"numbers", "positions"}
-    for name, variable in packed.items():
-        assert np.array_equal(variable.get_value(), given[name])
-    assert not np.array_equal(
-        given["numbers"],
-        with_new_data(CompiledModel(Recorder(), 0.0), model, inputs).sampler_model["numbers"],
-    )
+    given = with_new_data(uncompiled(model), model, other_inputs)
+    fresh = lay_out_point(build_model(other_inputs, default_priors())).data
+    assert set(given.sampler_model) == {"numbers", "positions"}
+    for name in ("numbers", "positions"):
+        assert np.array_equal(getattr(fresh, name), given.sampler_model[name])
+        assert np.array_equal(getattr(fresh, name), getattr(given.data, name))
+    same = with_new_data(uncompiled(model), model, inputs).sampler_model["numbers"]
+    assert not np.array_equal(given.sampler_model["numbers"], same)
 
 
 def test_data_of_another_layout_are_refused(inputs: xr.Dataset) -> None:
     model = build_model(inputs, default_priors())
-    compiled = CompiledModel(Recorder(), 0.0)
+    compiled = uncompiled(model)
     with pytest.raises(ValueError, match=r"shape \(\d+,\); the compiled model needs"):
         with_new_data(compiled, model, inputs.isel(trial=slice(0, 5)))
     with pytest.raises(ValueError, match="lack 'kind'"):

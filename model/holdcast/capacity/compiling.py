@@ -1,54 +1,111 @@
 """From a model to the sampler's compiled functions."""
 
 import time
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pymc as pm
 import pytensor
+import pytensor.tensor as pt
+from numpy.typing import NDArray
 
-__all__ = ["CompiledModel", "compile_model"]
+from holdcast.capacity.density import Layout, compile_density, lay_out_point
+from holdcast.capacity.derived import Derivation
+from holdcast.capacity.native import density_entry, identity_entry
+from holdcast.capacity.packing import PackedData
+from holdcast.capacity.symbols import Compiled
+
+__all__ = ["POINT", "CompiledModel", "compile_model"]
+
+POINT = "unconstrained_point"
+"""Name of the sampler's only variable: everything else follows from it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CompiledModel:
     """A model that the sampler can run.
 
     Attributes
     ----------
     sampler_model : the sampler's own compiled object.
+    density : function of (point, numbers, positions): log density but for a constant, and its gradient.
+    derivation : computes the model's variables from the sampler's points.
+    data : what the sampler reads.
     seconds : how long compiling took.
     """
 
-    sampler_model: Any
+    sampler_model: Compiled
+    density: Compiled
+    derivation: Derivation
+    data: PackedData
     seconds: float
+
+    def with_data(self, values: Mapping[Any, Any]) -> "CompiledModel":
+        """Return the same compiled code reading other data of the same shapes.
+
+        Parameters
+        ----------
+        values : Dataset or mapping of str to array
+            New values of every datum of the model.
+
+        Raises
+        ------
+        ValueError
+            When a datum is missing or of another shape or kind.
+        """
+        data = self.derivation.layout.packed(values)
+        changed = self.sampler_model.with_data(numbers=data.numbers, positions=data.positions)
+        return replace(self, sampler_model=changed, data=data, seconds=0.0)
 
 
 def compile_model(model: pm.Model) -> CompiledModel:
     """Compile a model for the sampler.
 
-    Two settings matter.  All data go into two arrays, since the sampler's wrappers cost about half a second
-    of compiling for each array they unpack.  And arithmetic is not reordered for speed ("fast math"), so a
-    warm and an empty compile cache give the same digits.
+    Arithmetic is not reordered for speed ("fast math"), so a warm and an empty compile cache give the same
+    digits.
     """
-    import nutpie
-
     start = time.perf_counter()
+    layout = lay_out_point(model)
     with pytensor.config.change_flags(numba__fastmath=False):
-        compiled = nutpie.compile_pymc_model(_with_packed_data(model))
-    return CompiledModel(compiled, time.perf_counter() - start)
+        density = compile_density(layout).vm.jit_fn
+    density(layout.start, layout.data.numbers, layout.data.positions)  # compiles it
+    sampler_model = _sampler_model(layout, density)
+    return CompiledModel(sampler_model, density, Derivation(layout), layout.data, time.perf_counter() - start)
 
 
-def _with_packed_data(model: pm.Model) -> pm.Model:
-    """Return the model with its data as slices of one array of numbers and one of positions."""
-    replacements = {}
-    for name, kind in (("numbers", "f"), ("positions", "i")):
-        data = [variable for variable in model.data_vars if variable.get_value().dtype.kind == kind]
-        packed = np.concatenate([variable.get_value().ravel() for variable in data])
-        buffer, start = pytensor.shared(packed, name=name), 0
-        for variable in data:
-            value = variable.get_value()
-            replacements[variable.name] = buffer[start : start + value.size].reshape(value.shape)
-            start += value.size
-    return pm.do(model, replacements)
+def _sampler_model(layout: Layout, density: Compiled) -> Compiled:
+    from nutpie.compile_pymc import CompiledPyMCModel, make_user_data
+
+    size, data = layout.start.size, layout.data
+    arrays = {"numbers": data.numbers, "positions": data.positions}
+    keys = {
+        pt.tensor(name, dtype=str(array.dtype), shape=array.shape): name for name, array in arrays.items()
+    }
+    return CompiledPyMCModel(
+        compiled_logp_func=density_entry(density, size, data.positions.dtype),
+        compiled_expand_func=identity_entry(size),
+        initial_point_func=_start_near(layout.start),
+        shared_data=arrays,
+        shared_var_keys=keys,
+        user_data=make_user_data(keys, arrays),
+        n_expanded=size,
+        shape_info=([POINT], [slice(0, size)], [(size,)]),
+        logp_func=None,
+        expand_func=None,
+        dims={},
+        reparameterized_names=[],
+        _n_dim=size,
+        _shapes={POINT: (size,)},
+        _coords={},
+    )
+
+
+def _start_near(start: NDArray[np.float64]) -> Callable[[int], NDArray[np.float64]]:
+    """Return a function from seed to a first point, moved by up to 1 either way in each direction."""
+
+    def first_point(seed: int) -> NDArray[np.float64]:
+        return start + np.random.default_rng(seed).uniform(-1.0, 1.0, start.size)
+
+    return first_point

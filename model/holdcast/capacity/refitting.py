@@ -7,7 +7,6 @@ import numpy as np
 import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
-from pytensor.compile.sharedvalue import SharedVariable
 
 from holdcast.capacity.compiling import CompiledModel
 from holdcast.capacity.interval import ABOVE, BELOW
@@ -44,24 +43,7 @@ def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[Any,
         compiled code.
     """
     _same_soils(model, inputs)
-    packed = {}
-    for name, kind in (("numbers", "f"), ("positions", "i")):
-        data = [variable for variable in model.data_vars if variable.get_value().dtype.kind == kind]
-        if data:
-            packed[name] = np.concatenate([_new_value(variable, inputs).ravel() for variable in data])
-    return CompiledModel(compiled.sampler_model.with_data(**packed), 0.0)
-
-
-def _new_value(variable: SharedVariable, inputs: Mapping[Any, Any]) -> NDArray[Any]:
-    old = variable.get_value()
-    if variable.name not in inputs:
-        raise ValueError(f"the new data lack {variable.name!r}")
-    new = np.asarray(inputs[variable.name])
-    if new.shape != old.shape:
-        raise ValueError(f"{variable.name} has shape {new.shape}; the compiled model needs {old.shape}")
-    if new.dtype.kind != old.dtype.kind:
-        raise ValueError(f"{variable.name} is of kind {new.dtype}; the compiled model needs {old.dtype}")
-    return new.astype(old.dtype)
+    return compiled.with_data(inputs)
 
 
 def _same_soils(model: pm.Model, inputs: Mapping[Any, Any]) -> None:

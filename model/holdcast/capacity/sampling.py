@@ -8,7 +8,7 @@ from typing import Any
 
 import xarray as xr
 
-from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.compiling import POINT, CompiledModel
 
 __all__ = ["ATTEMPTS", "Effort", "Progress", "draw_posterior", "silent"]
 
@@ -42,7 +42,7 @@ def draw_posterior(
     *,
     cores: int | None = None,
 ) -> tuple[xr.DataTree, float]:
-    """Return the sampler's draws and how long they took [s].
+    """Return draws of the model's variables, the sampler's statistics, and how long they took [s].
 
     Parameters
     ----------
@@ -73,7 +73,9 @@ def draw_posterior(
         progress_callback=_Reporter(effort, progress),
         progress_rate=500,
     )
-    return tree, time.perf_counter() - start
+    variables = compiled.derivation.variables(tree["posterior"][POINT], compiled.data)
+    groups = {"posterior": variables, "sample_stats": tree["sample_stats"].to_dataset()}
+    return xr.DataTree.from_dict(groups), time.perf_counter() - start
 
 
 class _Reporter:

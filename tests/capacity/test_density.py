@@ -1,0 +1,126 @@
+"""The sampler's density, gradient and derived variables against the modelling library's own functions."""
+
+from functools import reduce
+from operator import add
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import pytensor
+import pytensor.tensor as pt
+import pytest
+import xarray as xr
+from pytensor.compile.mode import Mode
+
+from holdcast.campaign.records import Campaign
+from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.density import Layout, lay_out_point
+from holdcast.capacity.derived import Derivation
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import build_model
+from holdcast.capacity.packing import pack, packed_slices
+from holdcast.capacity.priors import with_overrides
+
+Fitted = tuple[Any, CompiledModel]
+
+
+def named_point(layout: Layout, point: np.ndarray) -> dict[str, np.ndarray]:
+    """Return a flat point as the modelling library wants it."""
+    named, start = {}, 0
+    for name, shape in layout.shapes.items():
+        size = int(np.prod(shape))
+        named[name] = point[start : start + size].reshape(shape)
+        start += size
+    return named
+
+
+def points(layout: Layout, count: int) -> np.ndarray:
+    return layout.start + np.random.default_rng(8).normal(0.0, 0.5, (count, layout.start.size))
+
+
+@pytest.mark.fit
+def test_density_and_gradient_are_the_modelling_librarys(
+    fitted: Fitted, small_campaign: Campaign, plain_mode: Mode
+) -> None:
+    """Reference: pymc's Model.logp and its derivatives, run without compiling, for the model as built."""
+    layout, data = fitted[1].derivation.layout, fitted[1].data
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    density = fitted[1].density
+    values = [next(v for v in model.value_vars if v.name == name) for name in layout.shapes]
+    total = reduce(add, [part.sum() for part in model.logp(sum=False)])
+    reference = pytensor.function(values, [total, *pt.grad(total, values)], mode=plain_mode)
+    given = points(layout, 4)
+    ours = [density(point, data.numbers, data.positions) for point in given]
+    theirs = [reference(*named_point(layout, point).values()) for point in given]
+    np.testing.assert_allclose(
+        np.diff([float(one[0]) for one in ours]), np.diff([one[0] for one in theirs]), rtol=1e-9, atol=1e-8
+    )
+    for (_, gradient), (_, *slopes) in zip(ours, theirs, strict=True):
+        np.testing.assert_allclose(
+            gradient, np.concatenate([np.ravel(slope) for slope in slopes]), rtol=1e-8, atol=1e-8
+        )
+
+
+def test_derived_variables_are_the_modelling_librarys(small_campaign: Campaign, plain_mode: Mode) -> None:
+    """Reference: pymc's Model.compile_fn of the same variables, one point at a time."""
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    layout = lay_out_point(model)
+    given = points(layout, 6)
+    drawn = xr.DataArray(
+        given.reshape(2, 3, -1), dims=("chain", "draw", "of"), coords={"chain": [0, 1], "draw": [0, 1, 2]}
+    )
+    made = Derivation(layout).variables(drawn, layout.data)
+    wanted = [variable for variable in model.unobserved_value_vars if not variable.name.endswith("__")]
+    one_by_one = model.compile_fn(wanted, mode=plain_mode)
+    assert set(made.data_vars) == {variable.name for variable in wanted}
+    for place, point in enumerate(given):
+        at = made.isel(chain=place // 3, draw=place % 3)
+        for variable, value in zip(wanted, one_by_one(named_point(layout, point)), strict=True):
+            np.testing.assert_allclose(at[variable.name], value, rtol=1e-10, atol=1e-12)
+    assert made["log_capacity"].dims == ("chain", "draw", "anchor", "seabed")
+    assert list(made["anchor"].to_numpy()) == list(small_campaign.anchors.index)
+
+
+def test_derived_variables_follow_new_data(small_campaign: Campaign) -> None:
+    inputs = lay_out(small_campaign)
+    layout = lay_out_point(build_model(inputs, with_overrides({})))
+    heavier = layout.packed(inputs.assign(log_mass_ratio=inputs["log_mass_ratio"] + 1.0))
+    drawn = xr.DataArray(
+        points(layout, 1)[None], dims=("chain", "draw", "of"), coords={"chain": [0], "draw": [0]}
+    )
+    derivation = Derivation(layout)
+    change = derivation.variables(drawn, heavier) - derivation.variables(drawn, layout.data)
+    # The sampled point holds the level of each seabed, so heavier anchors mean lower ground.
+    assert float(change["ground"].max()) < -0.1
+    assert float(np.abs(change["strength"]).max()) == 0.0
+
+
+def test_constant_normal_and_log_normal_priors_are_told_from_the_rest() -> None:
+    with pm.Model() as model:
+        place = pm.Normal("place", [1.0, 2.0], 3.0, shape=2)
+        pm.LogNormal("size", np.log(5.0), 0.5)
+        pm.Normal("moving", place.sum(), 1.0)
+        pm.HalfNormal("half", 2.0)
+        known = pm.Data("known", [2.0])
+        pm.Normal("by_data", known, 1.0)
+    layout = lay_out_point(model)
+    assert [variable.name for variable in layout.plain] == ["place", "size"]
+    assert [variable.name for variable in layout.other] == ["moving", "half", "by_data"]
+    np.testing.assert_allclose(layout.moments, [1.0, 2.0, np.log(5.0), 3.0, 3.0, 0.5])
+
+
+def test_packed_data_come_back_by_name(plain_mode: Mode) -> None:
+    with pm.Model() as model:
+        pm.Data("first", [[1.0, 2.0], [3.0, 4.0]])
+        pm.Data("label", [2, 0, 1])
+        pm.Data("second", [5.0])
+    data = pack(model, {"first": [[10.0, 20.0], [30.0, 40.0]], "label": [1, 1, 0], "second": [50.0]})
+    slices = packed_slices(model, data.numbers, data.positions)
+    back = {str(variable.name): piece for variable, piece in slices.items()}
+    np.testing.assert_array_equal(back["first"], [[10.0, 20.0], [30.0, 40.0]])
+    np.testing.assert_array_equal(back["label"], [1, 1, 0])
+    np.testing.assert_array_equal(back["second"], [50.0])
+    with pytest.raises(ValueError, match="lack 'second'"):
+        pack(model, {"first": [[1.0, 2.0], [3.0, 4.0]], "label": [1, 1, 0]})
+    with pytest.raises(ValueError, match="first is of kind int64"):
+        pack(model, {"first": [[1, 2], [3, 4]], "label": [1, 1, 0], "second": [5.0]})
