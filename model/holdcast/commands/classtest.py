@@ -5,28 +5,33 @@ from holdcast.commands.common import AsJson, say_json, warn
 
 __all__ = ["classtest"]
 
+_NO_STOCKLESS = (
+    "The campaign has no stockless anchor (form stockless), so no capacity can be compared with one. Pull "
+    "one beside the others and fit again."
+)
+
 
 def classtest(results: Results, as_json: AsJson = False) -> None:
     """Show the chance that capacity is at least 2 or 4 times that of a stockless anchor of equal mass.
 
+    Lists the tests that the class rule asks for and the campaign lacks, too.
+
     Example: holdcast classtest my-campaign/results
     """
+    from holdcast.answers.class_requirements import class_requirements
     from holdcast.answers.classtest import class_test, stockless_designs
     from holdcast.capacity import load
-    from holdcast.show.classtest_view import class_lines, class_sentences, class_sheet
+    from holdcast.show.classtest_view import class_lines, class_sentences, class_sheet, missing_lines
     from holdcast.show.interval_figure import save_figure
 
     fit = load(results)
+    needs = class_requirements(fit)
+    tests, missing = records(needs.to_dataframe().reset_index()), missing_lines(needs)
     if not stockless_designs(fit):
-        text = (
-            "The campaign has no stockless anchor (form stockless), so no capacity can be compared with "
-            "one. Pull "
-            "one beside the others and fit again."
-        )
         if as_json:
-            say_json({"ok": fit.verdict.ok, "reference": None, "text": text})
+            say_json({"ok": fit.verdict.ok, "reference": None, "text": _NO_STOCKLESS, "tests": tests})
         else:
-            say_answer(fit, wrapped([text]), with_cautions=False)
+            say_answer(fit, [*wrapped([_NO_STOCKLESS]), *missing], with_cautions=False)
         return
     answer = ask(lambda: class_test(fit))
     for path in save_figure(class_sheet(answer, reliable=fit.verdict.ok), results / "figures", "classtest"):
@@ -34,6 +39,7 @@ def classtest(results: Results, as_json: AsJson = False) -> None:
     if as_json:
         names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
         parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}
-        say_json({"ok": fit.verdict.ok, "reference": answer.attrs["references"], **parts})
+        reference = answer.attrs["references"]
+        say_json({"ok": fit.verdict.ok, "reference": reference, **parts, "tests": tests})
         return
-    say_answer(fit, [*class_lines(answer), "", *wrapped(class_sentences(answer))])
+    say_answer(fit, [*class_lines(answer), "", *wrapped(class_sentences(answer)), *missing])

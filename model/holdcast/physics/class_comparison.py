@@ -130,19 +130,32 @@ def _bottom_requirement(
     bottom: str, sizes: int, candidate: Sequence[ClassTest], ordinary: Sequence[ClassTest]
 ) -> Requirement:
     here = [test for test in candidate if test.bottom == bottom]
+    often = [test for test in here if test.pulls >= PULLS_NEEDED]
     good = [
-        test
-        for test in here
-        if test.pulls >= PULLS_NEEDED
-        and (pair := _pair(test, ordinary)) is not None
-        and pair.pulls >= PULLS_NEEDED
+        test for test in often if (pair := _pair(test, ordinary)) is not None and pair.pulls >= PULLS_NEEDED
     ]
-    masses = {test.mass_kg for test in good}
+    pulled, enough, beside = (_count_sizes(some) for some in (here, often, good))
+    found = (
+        f"{_sizes(pulled)} pulled, {enough} with {PULLS_NEEDED} pulls, {beside} beside a stockless as heavy"
+    )
     return Requirement(
         f"{BOTTOMS[bottom]}: {PULLS_NEEDED} pulls of each of {sizes} sizes and of a stockless as heavy",
-        f"{len({test.mass_kg for test in here})} sizes pulled, {len(masses)} with enough pulls of both",
-        len(masses) >= sizes,
+        found if pulled else "no pulls",
+        beside >= sizes,
     )
+
+
+def _count_sizes(tests: Iterable[ClassTest]) -> int:
+    """Count sizes; masses that are about equal, such as two configurations of one anchor, are one size."""
+    counted, last = 0, 0.0
+    for mass in sorted(test.mass_kg for test in tests):
+        if not counted or math.log(mass / last) > MASS_TOLERANCE:
+            counted, last = counted + 1, mass
+    return counted
+
+
+def _sizes(number: int) -> str:
+    return f"{number} size{'' if number == 1 else 's'}"
 
 
 def requirements(
@@ -179,9 +192,9 @@ def requirements(
         positive("mass_kg", test.mass_kg, "kg")
     sizes = SIZES_NEEDED[kind]
     bottoms = [_bottom_requirement(bottom, sizes, mine, theirs) for bottom in BOTTOMS]
-    masses = sorted({test.mass_kg for test in mine})
+    masses, counted = sorted(test.mass_kg for test in mine), _count_sizes(mine)
     spread = masses[0] / masses[-1] if masses else math.nan
-    spread_good = kind == "shhp" or (len(masses) > 1 and spread >= MASS_RATIO_LEAST)
+    spread_good = kind == "shhp" or spread >= MASS_RATIO_LEAST
     scopes = np.array([test.scope for test in (*mine, *theirs)], dtype=float)
     scope_text = (
         "not noted for every test" if np.isnan(scopes).any() else f"least {scopes.min(initial=np.inf):.3g}"
@@ -191,8 +204,8 @@ def requirements(
         Requirement(
             f"{sizes} sizes"
             + ("" if kind == "shhp" else f", smallest over largest mass {MASS_RATIO_LEAST:g} or more"),
-            f"{len(masses)} sizes" + (f", ratio {spread:.2g}" if len(masses) > 1 else ""),
-            len(masses) >= sizes and spread_good,
+            _sizes(counted) + (f", ratio {spread:.2g}" if counted > 1 else ""),
+            counted >= sizes and spread_good,
         ),
         Requirement(
             f"scope {SCOPE_NORMAL:g}, at least {SCOPE_LEAST:g}",

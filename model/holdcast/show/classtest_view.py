@@ -5,13 +5,14 @@ import math
 import numpy as np
 import xarray as xr
 
+from holdcast.physics.class_comparison import HOLDING_RATIO
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.numbers import format_share
 from holdcast.show.plain_table import plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
 
-__all__ = ["class_lines", "class_sentences", "class_sheet"]
+__all__ = ["class_lines", "class_sentences", "class_sheet", "missing_lines"]
 
 _NAMES = {
     "soft": "soft mud or silt",
@@ -59,6 +60,43 @@ def class_sentences(answer: xr.Dataset) -> list[str]:
         "No class follows from this: a class society awards it, after tests that it attends, with masses, "
         "sizes "
         "and scopes that its rules prescribe.",
+    ]
+
+
+def missing_lines(needs: xr.Dataset) -> list[str]:
+    """Return which tests of the rule the campaign lacks, a table for each ratio, alike designs together.
+
+    Parameters
+    ----------
+    needs : Dataset, dims (design, kind, requirement)
+        As from ``holdcast.answers.class_requirements.class_requirements``.
+    """
+    lines = []
+    for kind in needs["kind"].to_numpy():
+        rows = [
+            row
+            for place in range(needs.sizes["requirement"])
+            for row in _lacking(needs.sel(kind=kind).isel(requirement=place))
+        ]
+        ratio = f"{HOLDING_RATIO[str(kind)]:g} times"
+        if rows:
+            lines += ["", f"Tests that the rule asks for and the campaign lacks, {ratio}:"]
+            lines += plain_table(("the rule asks for", "the campaign has", "designs"), rows)
+        else:
+            lines += ["", f"The campaign has every test that the rule asks for, {ratio}."]
+    return lines
+
+
+def _lacking(need: xr.Dataset) -> list[tuple[str, str, str]]:
+    """Return rows (asked, found, designs) of one requirement, for the designs that do not meet it."""
+    groups: dict[str, list[str]] = {}
+    for design in need["design"].to_numpy()[~need["met"].to_numpy()]:
+        groups.setdefault(str(need["found"].sel(design=design).item()), []).append(str(design))
+    every = len(groups) == 1 and not need["met"].any()
+    asked = [str(need["asked"].item())] + [""] * len(groups)
+    return [
+        (asked[place], found, "every one" if every else ", ".join(designs))
+        for place, (found, designs) in enumerate(groups.items())
     ]
 
 

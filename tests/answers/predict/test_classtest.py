@@ -3,12 +3,14 @@
 import numpy as np
 import pytest
 
+from holdcast.answers.class_requirements import class_requirements
 from holdcast.answers.classtest import class_test, stockless_designs
 from holdcast.answers.predict_known import known
 from holdcast.answers.predict_seabeds import known_seabed
 from holdcast.answers.sizes_law import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit, save
 from holdcast.commands.classtest import classtest
+from holdcast.show.classtest_view import missing_lines
 
 
 def without_stockless(fit: Fit) -> Fit:
@@ -41,6 +43,35 @@ def test_bottoms_by_soil_and_strength_and_all_at_once(world_fit) -> None:
     assert (answer["reaches"].sel(kind="shhp") <= answer["reaches"].sel(kind="hhp")).all()
 
 
+def with_trials(fit: Fit, **columns: object) -> Fit:
+    tree = fit.tree.copy()
+    trials = tree["trials"].to_dataset()
+    tree["trials"] = trials.assign({name: ("trial", values) for name, values in columns.items()})
+    return Fit(tree, fit.verdict)
+
+
+def test_missing_tests_are_counted_from_the_pulls_that_the_fit_used(world_fit) -> None:
+    needs = class_requirements(world_fit)
+    assert needs["design"].to_numpy().tolist() == ["A", "B"]  # C is the stockless
+    assert needs["met"].sel(design="A", kind="hhp").to_numpy().tolist() == [False] * 3 + [True, False]
+    assert not needs["met"].sel(design="B").any()
+    one = needs.sel(kind="hhp", requirement=0)
+    # twice over (mud and silt are soft), A-10-bare as heavy as A-10: 2 sizes, 2 pulls each.
+    assert "2 sizes pulled, 0 with 3 pulls" in one["found"].sel(design="A").item()
+    assert "no pulls" in needs["found"].sel(design="B", kind="hhp", requirement=1).item()
+
+    trials = world_fit.tree["trials"].to_dataset()
+    kept = (trials["seabed"] == "sand").to_numpy()
+    status = np.where(kept, "excluded", "used").astype(str)
+    length, depth = np.full(kept.size, 22.0), np.full(kept.size, 1.0)
+    known_scope = with_trials(world_fit, status=status, rode_length_m=length, depth_m=depth)
+    changed = class_requirements(known_scope).sel(design="A", kind="hhp")
+    assert changed["found"].sel(requirement=1).item() == "no pulls"
+    # 22 m over 1 m of depth and 1 m of bow.
+    assert changed["found"].sel(requirement=4).item() == "least 11"
+    assert changed["met"].sel(requirement=4).item()
+
+
 def test_without_a_stockless_anchor_it_says_so(world_fit, tmp_path, capsys) -> None:
     fit = without_stockless(world_fit)
     assert stockless_designs(world_fit) == ["C"]
@@ -51,7 +82,9 @@ def test_without_a_stockless_anchor_it_says_so(world_fit, tmp_path, capsys) -> N
     folder.mkdir()
     save(fit, folder)
     classtest(folder)
-    assert "The campaign has no stockless anchor" in capsys.readouterr().out
+    said = " ".join(capsys.readouterr().out.split())
+    assert "The campaign has no stockless anchor" in said
+    assert "Tests that the rule asks for and the campaign lacks, 2 times:" in said
 
 
 def test_command_prints_bottoms_and_that_no_class_follows(results, capsys, read_json) -> None:
@@ -60,4 +93,15 @@ def test_command_prints_bottoms_and_that_no_class_follows(results, capsys, read_
     assert "No class follows from this" in said and "hard clay" in said and "not a guarantee" in said
     assert (results / "figures" / "classtest.svg").is_file()
     classtest(results, as_json=True)
-    assert read_json()["reference"] == "C"
+    told = read_json()
+    assert told["reference"] == "C"
+    hard = [row for row in told["tests"] if row["design"] == "B" and "hard clay" in row["asked"]]
+    assert [(row["kind"], row["met"]) for row in hard] == [("hhp", False), ("shhp", False)]
+
+
+def test_missing_lines_name_designs_and_what_they_have(world_fit) -> None:
+    needs = class_requirements(world_fit)
+    said = "\n".join(missing_lines(needs))
+    assert "no pulls" in said and "every one" in said
+    enough = missing_lines(needs.assign(met=needs["met"] | True))
+    assert enough[1] == "The campaign has every test that the rule asks for, 2 times."
