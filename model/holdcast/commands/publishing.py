@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from holdcast.answers.buried_chain import buried_chain
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.priors import default_priors, priors_table, with_overrides
@@ -15,6 +16,7 @@ from holdcast.capacity.store import save
 from holdcast.commands.common import Progress
 from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.physics.reasonableness import capacity_doubt
+from holdcast.show.buried_chain import buried_chain_sentences
 from holdcast.show.cells_csv import as_csv, cells_csv
 from holdcast.show.figure import figure_svgs, save_figures
 from holdcast.show.report import report_html
@@ -97,7 +99,7 @@ def accounting_of(fit: Fit) -> str:
 
 
 def correction_lines(fit: Fit) -> list[str]:
-    """Return which corrections could be made to the pulls, as sentences."""
+    """Return which corrections could be made to the pulls, and which could not, as sentences."""
     inputs = fit.inputs
     pulls, rode = inputs.sizes["trial"], int(inputs["rode_known"].sum())
     speed = int((inputs["speed"] > 0.0).sum())
@@ -106,6 +108,7 @@ def correction_lines(fit: Fit) -> list[str]:
         f"depth; the other {pulls - rode} count as read.",
         f"{speed} loads were read while dragging at a known speed and brought to rest; the others count as "
         "at rest.",
+        *buried_chain_sentences(buried_chain(fit)),
     ]
 
 

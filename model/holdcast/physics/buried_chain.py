@@ -6,7 +6,6 @@ Signatures::
     closed_form(load_at_padeye_n, integral_n, friction=0.4, mudline_angle_deg=0) -> (angle_deg, load_ratio)
     exact_form(load_at_padeye_n, integral_n, friction=0.4) -> (angle_deg, load_ratio)
     share_taken_by_chain(load_at_mudline_n, integral_n, friction=0.4)
-    buried_chain_sentence(share)
 """
 
 import math
@@ -21,7 +20,6 @@ __all__ = [
     "CHAIN_WIDTH_IN_DIAMETERS",
     "NEGLIGIBLE_SHARE",
     "bearing_integral_n",
-    "buried_chain_sentence",
     "closed_form",
     "exact_form",
     "share_taken_by_chain",
@@ -206,24 +204,3 @@ def share_taken_by_chain(
         )
     angle = float(brentq(lambda a: _turned(a, friction) - wanted, 0.0, math.pi, xtol=1e-13))
     return 1.0 - math.exp(-friction * angle)
-
-
-def buried_chain_sentence(share: float) -> str:
-    """Return in plain words how much of the load the chain in the mud takes.
-
-    Parameters
-    ----------
-    share : float
-        From :func:`share_taken_by_chain` [1].
-
-    Raises
-    ------
-    PhysicsError
-        When the share is not between 0 and 1.
-    """
-    within("share", share, 0.0, 1.0, "")
-    if share < NEGLIGIBLE_SHARE:
-        return f"The chain buried in the mud takes about {share:.1%} of the load: negligible beside scatter."
-    return (
-        f"The chain buried in the mud takes about {share:.0%} of the load; the anchor feels that much less."
-    )
