@@ -1,8 +1,10 @@
 """From a campaign to a fit: the one front function of this room."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 
+import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.enough import need_pulls
@@ -10,12 +12,12 @@ from holdcast.campaign.records import Campaign
 from holdcast.capacity.compiling import CompiledModel, compile_model
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.priors import Prior, with_overrides
 from holdcast.capacity.sampling import ATTEMPTS, Progress, draw_posterior, silent
 from holdcast.capacity.tree import assemble, judged_draws, keep_posterior, prior_group, root_attributes
 from holdcast.capacity.verdict import Verdict, judge
 
-__all__ = ["DEFAULT_SEED", "Fit", "fit"]
+__all__ = ["DEFAULT_SEED", "Fit", "fit", "fit_model"]
 
 DEFAULT_SEED = 20_260_601
 """Seed when none is given; any number would do, a fixed one makes two runs agree."""
@@ -70,12 +72,32 @@ def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = si
     CampaignError
         When no pull can be used, or campaign.toml names a prior or parameter that does not exist.
     """
-    priors = with_overrides(campaign.priors)
     need_pulls(campaign)
+    priors = with_overrides(campaign.priors)
     progress("laying the campaign out")
     inputs = lay_out(campaign)
-    model = build_model(inputs, priors)
-    progress("compiling the model: about a minute the first time, a quarter of that later")
+    return fit_model(campaign, inputs, priors, build_model(inputs, priors), seed=seed, progress=progress)
+
+
+def fit_model(
+    campaign: Campaign,
+    inputs: xr.Dataset,
+    priors: Mapping[str, Prior],
+    model: pm.Model,
+    *,
+    seed: int,
+    progress: Progress,
+) -> Fit:
+    """Return the fit of a model already built, with everything the answers need.
+
+    Parameters
+    ----------
+    campaign, inputs, priors, model
+        What was read, how it was laid out, and the model made of that.
+    seed, progress
+        As for :func:`fit`.
+    """
+    progress("compiling the model: most of a minute the first time, a few seconds later")
     compiled = compile_model(model)
     posterior, stats, verdict = _sample(compiled, inputs, seed, progress)
     progress("drawing from the prior and checking each pull")

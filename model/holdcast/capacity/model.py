@@ -38,10 +38,10 @@ class _Ground:
     """What seabeds bring: tensors with dim seabed."""
 
     mean: Tensor
-    log_resistance: Tensor
+    strength: Tensor
 
 
-def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
+def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration: bool = True) -> pm.Model:
     """Return the model of a campaign.
 
     Parameters
@@ -50,6 +50,8 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
         As made by :func:`holdcast.capacity.layout.lay_out`.
     priors : mapping
         As made by :func:`holdcast.capacity.priors.with_overrides`.
+    penetration : bool
+        False leaves the penetration limit out: for judging what that term is worth on a campaign.
 
     Returns
     -------
@@ -64,9 +66,9 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
             if values.size and values.dtype != bool
         }
         ground = _ground(data, priors)
-        rest = (
-            _measurements(data, priors, ground.log_resistance) + _form(data, priors) + _design(data, priors)
-        )
+        rest = _size(data, priors) + _form(data, priors) + _design(data, priors)
+        if penetration:
+            rest = rest + _penetration(data, priors, ground.strength)
         if inputs.sizes["feature"]:
             rest = rest + _features(data, priors)
         visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
@@ -82,40 +84,43 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> pm.Model:
 
 
 def _ground(data: _Data, priors: Mapping[str, Prior]) -> _Ground:
-    """Return the mean of the seabeds' ground level and their resistance to a tip, from soil and strength."""
-    soil = data["soil_of"]
+    """Return the mean of the seabeds' ground level, and their strength, from soil and strength class."""
     inside = pm.Normal("strength_z", 0.0, 1.0, dims="seabed")
     strength = pm.Deterministic(
         "strength", data["strength_index"] + data["strength_index_spread"] * inside, dims="seabed"
     )
     mean = (
         variable(priors, "ground_typical")
-        + variable(priors, "ground_soil")[soil]
+        + variable(priors, "ground_soil")[data["soil_of"]]
         + variable(priors, "ground_strength_slope") * strength
     )
-    resistance = (
-        variable(priors, "resistance_typical")
-        + variable(priors, "resistance_soil")[soil]
-        + variable(priors, "resistance_strength_slope") * strength
-        + variable(priors, "resistance_deviation")
-    )
-    return _Ground(mean, pm.Deterministic("log_resistance", resistance, dims="seabed"))
+    return _Ground(mean, strength)
 
 
-def _measurements(data: _Data, priors: Mapping[str, Prior], log_resistance: Tensor) -> Tensor:
-    """Return what mass, area and tip load do, dims (anchor, seabed)."""
-    mass = data["log_mass_ratio"][:, None]
+def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
+    """Return what mass and fluke area do, dims (anchor, seabed)."""
     exponent = variable(priors, "size_exponent") + variable(priors, "size_exponent_deviation")
-    tip = _measured(data, "log_tip_load")
     area = variable(priors, "area_exponent") * _measured(data, "log_area_excess")
-    penetration = log_penetration_factor(
-        tip[:, None],
-        mass,
-        log_resistance[None, :],
+    return log_size_factor(data["log_mass_ratio"][:, None], exponent[None, :]) + area[:, None]
+
+
+def _penetration(data: _Data, priors: Mapping[str, Prior], strength: Tensor) -> Tensor:
+    """Return what is lost where the tip load is small for the ground, dims (anchor, seabed)."""
+    resistance = pm.Deterministic(
+        "log_resistance",
+        variable(priors, "resistance_typical")
+        + variable(priors, "resistance_soil")[data["soil_of"]]
+        + variable(priors, "resistance_strength_slope") * strength
+        + variable(priors, "resistance_deviation"),
+        dims="seabed",
+    )
+    return log_penetration_factor(
+        _measured(data, "log_tip_load")[:, None],
+        data["log_mass_ratio"][:, None],
+        resistance[None, :],
         variable(priors, "penetration_steepness"),
         variable(priors, "tip_growth"),
     )
-    return log_size_factor(mass, exponent[None, :]) + area[:, None] + penetration
 
 
 def _measured(data: _Data, name: str) -> Tensor:

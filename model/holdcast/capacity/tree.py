@@ -39,8 +39,9 @@ _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_
 
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements."""
-    judged = posterior.drop_vars([*_KNOWN_IN_PART])
-    for name in _KNOWN_IN_PART:
+    known_in_part = [name for name in _KNOWN_IN_PART if name in posterior]
+    judged = posterior.drop_vars(known_in_part)
+    for name in known_in_part:
         missing = inputs[f"{name.removeprefix('anchor_')}_spread"].to_numpy() > 0.0
         judged[name] = posterior[name].isel(anchor=missing).rename(anchor=f"{name}_missing")
     return judged
