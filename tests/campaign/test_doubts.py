@@ -1,10 +1,12 @@
 """Doubts: shown, and the campaign reads all the same."""
 
+import shutil
 from datetime import date
 
 import pytest
 
-from holdcast.campaign import read_campaign
+from holdcast.campaign import CampaignError, read_campaign
+from holdcast.package_data import path
 
 CASES = [
     ("anchors", 0, {"tip_load_kg": "0.5"}, "tip_load_kg", "usually 0.05 to 0.7"),
@@ -101,3 +103,55 @@ def test_today_is_the_default(write, tables):
     folder = write(trials=tables.changed(tables.trials, date="9999-12-31"))
     assert [d.column for d in read_campaign(folder).doubts] == ["date"]
     assert read_campaign(folder, today=date.max).doubts == ()
+
+
+def test_pulls_with_neither_date_nor_visit_bring_one_doubt_with_their_count(read, tables):
+    rows = [{**row, "date": ""} for row in tables.trials]
+    (doubt,) = read(trials=rows).doubts
+    assert (doubt.row, doubt.column, doubt.found) == (None, "visit", "2 pulls have neither date nor visit")
+    assert "make the bands too narrow" in doubt.fix
+    (doubt,) = read(trials=tables.changed(tables.trials, date="")).doubts
+    assert doubt.found == "1 pull has neither date nor visit"
+    # A visit will do, and a row that does not count needs none.
+    assert read(trials=tables.changed(tables.trials, date="", visit="first")).doubts == ()
+    gone = read(trials=tables.changed(tables.trials, date="", exclude="fouled")).doubts
+    assert not any("neither date" in doubt.found for doubt in gone)
+
+
+def demo_columns() -> list[tuple[str, str]]:
+    """Each file of the demo campaign with each of its columns that can be misspelt."""
+    files = sorted(path("demo").glob("*.csv"))
+    headers = [(file.name, file.read_text(encoding="utf-8").split("\n", 1)[0]) for file in files]
+    return [(name, column) for name, header in headers for column in header.split(",")]
+
+
+@pytest.mark.parametrize(("file", "column"), demo_columns())
+def test_a_misspelt_header_is_one_fault_and_nothing_that_follows_from_it(tmp_path, file, column):
+    folder = tmp_path / "campaign"
+    shutil.copytree(path("demo"), folder)
+    text = (folder / file).read_text(encoding="utf-8")
+    header, rows = text.split("\n", 1)
+    slip = f"{column[:2]}x{column[2:]}"
+    names = [slip if name == column else name for name in header.split(",")]
+    (folder / file).write_text(",".join(names) + "\n" + rows, encoding="utf-8")
+    try:
+        findings = read_campaign(folder).doubts
+    except CampaignError as error:
+        findings = error.findings
+    before = read_campaign(path("demo")).doubts
+    told = [(finding.file, finding.row, finding.column) for finding in findings if finding not in before]
+    # A flag may have any name; one not far from a word of a few letters may be a column of the user's own.
+    assert told in ([(file, 1, slip)], [])
+    assert told or column.startswith("flag_") or len(column) < 6
+
+
+@pytest.mark.parametrize("name", ["released", "released_tons", "released_peak_kn"])
+def test_a_column_without_its_unit_is_not_missed_row_by_row(read, tables, name):
+    rows = [
+        {name if key == "released_kn" else key: cell for key, cell in row.items()} for row in tables.trials
+    ]
+    try:
+        findings = read(trials=rows).doubts
+    except CampaignError as error:
+        findings = error.findings
+    assert [(finding.row, finding.column) for finding in findings] == [(1, name)]

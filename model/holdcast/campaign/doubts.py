@@ -143,10 +143,11 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _fields_of_other_tests(sheet, findings)
     _repeated_rows(sheet, findings)
     _visits_of_many_days(sheet, findings)
+    _pulls_without_visit(sheet, findings)
     why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
     held = _numbers(sheet, "held_n") > 0
     open_above = why_open & held & np.isnan(_numbers(sheet, "released_n"))
-    open_above &= sheet.sound("released_n", "stopped_by")
+    open_above &= sheet.sound("released_n", "stopped_by", "exclude")
     fix = (
         "It is read as held, not let go. Write why the pull ended; if it let go, write the load in released."
     )
@@ -185,6 +186,8 @@ def _counted(sheet: Sheet) -> pd.DataFrame:
 
 
 def _repeated_rows(sheet: Sheet, findings: Findings) -> None:
+    if any(not sheet.has(column) for column in sheet.unread):
+        return  # the rows may differ in the column that was not read
     rows = _counted(sheet)
     rows = rows[rows["visit"] != ""].drop(columns="trial")
     repeated = np.zeros(len(sheet.rows), dtype=bool)
@@ -201,8 +204,25 @@ def _visits_of_many_days(sheet: Sheet, findings: Findings) -> None:
     later = rows[days > 1].drop_duplicates(["seabed", "visit"], keep="last")
     where = np.zeros(len(sheet.rows), dtype=bool)
     where[later.index.to_numpy(dtype=int)] = True
+    where &= sheet.sound("seabed")
     fix = "Rows of other days at this seabed have the same visit: give other visits other names."
     _doubt(sheet, where, "visit", "a name for each visit", fix, findings)
+
+
+def _pulls_without_visit(sheet: Sheet, findings: Findings) -> None:
+    """Doubt, once, the pulls that tell neither day nor visit: each is a visit of its own."""
+    alone = _is(sheet, "test", "pull") & _is(sheet, "exclude", "") & _is(sheet, "visit", "")
+    alone &= sheet.frame["date"].isna().to_numpy() & sheet.sound("test", "exclude", "visit", "date")
+    if not (number := int(alone.sum())):
+        return
+    what = "1 pull has neither" if number == 1 else f"{number} pulls have neither"
+    fix = (
+        "Each counts as a visit of its own. Pulls of one day share spot, tide and rigging: taken for visits "
+        "apart they make the bands too narrow, and do not tell the scatter of visits from that of pulls."
+    )
+    findings.doubt(
+        sheet.file, f"{what} date nor visit", "a date or a visit for each pull", fix, column="visit"
+    )
 
 
 def _instruments(trials: Sheet, findings: Findings) -> None:
@@ -225,7 +245,7 @@ def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
             return f"This is {ratio[place]:.3g} times the anchor's weight: check load, mass and both units."
 
         allowed = f"mostly {low:g} to {high:g} times the anchor's weight"
-        odd = _outside(ratio, EFFICIENCY) & _is(trials, "exclude", "")
+        odd = _outside(ratio, EFFICIENCY) & _is(trials, "exclude", "") & trials.sound("exclude")
         trials.report(findings, odd, column, allowed=allowed, fix=compare, severity="doubt")
 
 

@@ -9,7 +9,7 @@ from holdcast.campaign.findings import Findings, nearest, shorten
 from holdcast.campaign.tables import Table
 from holdcast.campaign.units import FACTORS
 
-__all__ = ["Match", "match_headers"]
+__all__ = ["Match", "match_headers", "unread_columns"]
 
 _OWN_NAMES = {"status"}  # columns that the reading adds
 _UNITS = {unit for units in FACTORS.values() for unit in units}
@@ -148,12 +148,39 @@ def _report_missing(
 ) -> None:
     present = {match.stored_name for match in matches}
     # A column that is there under nearly its name has its fault already.
-    for header in table.header:
-        name = header.casefold()
-        if name not in known and (likely := _likely_name(name, known)):
-            present.add(known[likely][0].stored_name)
+    present |= {
+        column.stored_name for name in _strange(table, known) if (column := _meant(name, known, spec))
+    }
     for column in spec.columns:
         if column.needed and column.stored_name not in present:
             names = " or ".join(column.written_names)
             fix = f"Add a column {names} and fill it for every row."
             findings.fault(spec.file, f"no column {names}", names, fix, row=1)
+
+
+def _strange(table: Table, known: dict[str, tuple[Column, str]]) -> list[str]:
+    return [name for header in table.header if (name := header.casefold()) not in known]
+
+
+def _meant(name: str, known: dict[str, tuple[Column, str]], spec: FileColumns) -> Column | None:
+    """Return the column that a faulty name most likely stands for: a slip, or a unit wrong or missing."""
+    for column in spec.columns:
+        if column.quantity and (name == column.name or _wrong_unit(name, column)):
+            return column
+    likely = _likely_name(name, known)
+    return known[likely][0] if likely else None
+
+
+def unread_columns(table: Table, spec: FileColumns) -> set[str]:
+    """Return stored names of columns that the file seems to have, under a name that was not understood.
+
+    What leans on them would be a doubt about the name once more, row by row.
+    """
+    known = {name: (column, unit) for column in spec.columns for name, unit in column.written_names.items()}
+    present = {known[name][0].stored_name for header in table.header if (name := header.casefold()) in known}
+    unread = set()
+    for name in _strange(table, known):
+        carried = (c for c in spec.columns if c.quantity and name.startswith(f"{c.name}_"))
+        if column := _meant(name, known, spec) or next(carried, None):
+            unread.add(column.stored_name)
+    return unread - present

@@ -10,7 +10,7 @@ import pandas as pd
 from holdcast.campaign.cells import hidden_characters, parse_dates, parse_numbers, why_no_number
 from holdcast.campaign.columns import Column, FileColumns
 from holdcast.campaign.findings import MOST_SHOWN, Findings, nearest, shorten
-from holdcast.campaign.headers import Match, match_headers
+from holdcast.campaign.headers import Match, match_headers, unread_columns
 from holdcast.campaign.tables import Table
 from holdcast.campaign.units import FACTORS
 
@@ -37,7 +37,8 @@ class Sheet:
     headers : mapping of str to str
         The columns' names as written, by stored name.
     unread : mapping of str to ndarray of bool, shape (n,)
-        Cells that have a fault of their own already, so that later checks stay silent about them.
+        Cells that have a fault of their own already, so that later checks stay silent about them; all cells
+        of a column whose name was not understood.
     lenient : ndarray of bool, shape (n,)
         Excluded rows, whose faulty readings are doubts only.
     ragged : ndarray of bool, shape (n,)
@@ -129,6 +130,8 @@ def read_sheet(table: Table, spec: FileColumns, findings: Findings) -> Sheet:
     read = {column.stored_name: _blank(column, len(sheet.rows)) for column in spec.columns}
     for name, match in present.items():
         read[name] = _read_column(sheet, match, table.decimal_commas, findings)
+    for name in unread_columns(table, spec):
+        sheet.unread[name] = np.ones(len(sheet.rows), dtype=bool)
     return replace(sheet, frame=pd.DataFrame(read, index=sheet.frame.index))
 
 
