@@ -18,7 +18,14 @@ from holdcast.capacity.corrections import corrected_ends
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.interval import ABOVE, BELOW
 
-__all__ = ["TRUSTED_K", "cell_draws", "influential_trials", "leave_out_weights", "pull_check"]
+__all__ = [
+    "TRUSTED_K",
+    "cell_draws",
+    "influential_trials",
+    "leave_out_weights",
+    "pull_check",
+    "reference_ends",
+]
 
 TRUSTED_K = 0.7
 """Above this Pareto k importance weights are not to be trusted (Vehtari et al. 2024, value from memory)."""
@@ -125,7 +132,7 @@ def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     weights = leave_out_weights(fit).isel(trial=own)
     weight = weights["weight"].to_numpy()
     predicted = samples(fit.tree["posterior_predictive"].to_dataset()["log_load"]).isel(trial=own)
-    low, high = _ends(fit, own)
+    low, high = reference_ends(fit, own)
     kind = told["kind"].isel(trial=own).to_numpy()
     low = np.where((kind == BELOW)[:, None], -np.inf, low)
     high = np.where((kind == ABOVE)[:, None], np.inf, high)
@@ -157,8 +164,21 @@ def _kept(fit: Fit, draws: xr.DataArray) -> NDArray[np.float64]:
     return draws.to_numpy()[np.tile(inside, chains)]
 
 
-def _ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return both ends of some pulls at reference conditions, each (trial, sample), as the model does."""
+def reference_ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return both ends of some pulls at reference conditions for each draw, as the model has them.
+
+    Parameters
+    ----------
+    fit : Fit
+        A fitted campaign.
+    own : array of int
+        Positions of the pulls in the fit's inputs.
+
+    Returns
+    -------
+    tuple of arrays, shape (trial, sample)
+        Lower and upper end [log N], equal where a load is known exactly; an open end repeats the other.
+    """
     told = fit.inputs.isel(trial=own)
     draws = fit.posterior[["strength_of_fall", "rate_per_decade"]]
     draws = draws.sel(draw=fit.tree["log_likelihood"]["draw"])
