@@ -9,6 +9,7 @@ import typer
 
 from holdcast.commands.common import (
     BAD_VERDICT,
+    MACHINE_FAULT,
     AsJson,
     InputError,
     progress,
@@ -26,6 +27,9 @@ from holdcast.show.text_layout import terminal_width, wrap
 if TYPE_CHECKING:
     import xarray as xr
 
+    from holdcast.campaign.records import Campaign
+    from holdcast.evaluate.campaign_refits import RunRefits
+
 __all__ = ["evaluate", "outcomes_file"]
 
 Hide = Annotated[
@@ -33,6 +37,13 @@ Hide = Annotated[
 ]
 Refits = Annotated[int, typer.Option("--refits", min=1, help="Most refits; what to hide is drawn at random.")]
 Seed = Annotated[int | None, typer.Option("--seed", min=0, help="The same seed hides the same pulls.")]
+Workers = Annotated[
+    int,
+    typer.Option("--workers", min=1, help="Refits at a time, each in a process of its own on this machine."),
+]
+Scheduler = Annotated[
+    str | None, typer.Option("--scheduler", help="Address of a running Dask scheduler whose workers refit.")
+]
 
 _BAR = 24  # characters of the longest bar
 
@@ -43,26 +54,27 @@ def evaluate(
     refits: Refits = 10,
     seed: Seed = None,
     as_json: AsJson = False,
+    workers: Workers = 1,
+    scheduler: Scheduler = None,
 ) -> None:
     """Hide some of a campaign's pulls, fit the rest, and see how often the bands hold what was hidden.
 
     Every refit is kept when it is done, so a run that was stopped goes on where it was; what other --hide
-    kinds have found before is shown too.
+    kinds have found before is shown too. The same seed gives the same table however many workers there are.
 
     Example: holdcast evaluate my-campaign --hide designs --refits 6
     """
+    if scheduler is not None and workers > 1:
+        raise InputError(
+            "--workers starts workers here, --scheduler takes those that have joined it; give one of them"
+        )
     read = read_checked(campaign)
     show_findings(read.doubts)
     progress("loading the libraries: a few seconds")
-    from holdcast.evaluate.campaign_refits import DEFAULT_SEED, evaluate_campaign
-    from holdcast.evaluate.outcomes import OutcomesError
     from holdcast.evaluate.summary import summarise
 
-    file, chosen = outcomes_file(campaign), DEFAULT_SEED if seed is None else seed
-    try:
-        outcomes = evaluate_campaign(read, hide, file, most=refits, seed=chosen, progress=progress)
-    except (OutcomesError, ValueError) as error:
-        raise InputError(str(error)) from error
+    file = outcomes_file(campaign)
+    outcomes = _outcomes(read, hide, file, refits, seed, _runner(workers, scheduler))
     summary = summarise(outcomes)
     if as_json:
         say_json({"outcomes": str(file), "hidden": _as_records(summary), "left_out": _left_out(outcomes)})
@@ -75,6 +87,35 @@ def evaluate(
                 f"UNRELIABLE refit ({outcome['hide']}, {outcome['label']}): {'; '.join(outcome['sentences'])}"
             )
         raise typer.Exit(BAD_VERDICT)
+
+
+def _runner(workers: int, scheduler: str | None) -> "RunRefits":
+    from holdcast.evaluate.campaign_refits import one_by_one
+    from holdcast.evaluate.spreading import SpreadError, over_workers
+
+    if workers == 1 and scheduler is None:
+        return one_by_one
+    try:
+        return over_workers(workers, scheduler)
+    except SpreadError as error:
+        raise InputError(str(error)) from error
+
+
+def _outcomes(
+    campaign: "Campaign", hide: str, file: Path, refits: int, seed: int | None, run: "RunRefits"
+) -> list[dict[str, Any]]:
+    from holdcast.evaluate.campaign_refits import DEFAULT_SEED, evaluate_campaign
+    from holdcast.evaluate.outcomes import OutcomesError
+    from holdcast.evaluate.spreading import LostWorkersError, SpreadError
+
+    chosen = DEFAULT_SEED if seed is None else seed
+    try:
+        return evaluate_campaign(campaign, hide, file, most=refits, seed=chosen, progress=progress, run=run)
+    except LostWorkersError as error:
+        warn(f"holdcast: {error}")
+        raise typer.Exit(MACHINE_FAULT) from error
+    except (OutcomesError, SpreadError, ValueError) as error:
+        raise InputError(str(error)) from error
 
 
 def outcomes_file(campaign: Path) -> Path:

@@ -1,6 +1,7 @@
 """Evaluating a user's campaign: a full fit and refits that hide something, each outcome kept at once."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -14,16 +15,75 @@ from holdcast.capacity.refitting import hide_pulls
 from holdcast.capacity.sampling import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hidings
 from holdcast.evaluate.leave_out import leave_out
-from holdcast.evaluate.outcomes import append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.outcomes import (
+    append_outcome,
+    drop_outcomes,
+    early_file,
+    model_digest,
+    name_of,
+    read_outcomes,
+)
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.scoring import pull_scores
 
-__all__ = ["DEFAULT_SEED", "NOTHING", "evaluate_campaign"]
+__all__ = [
+    "DEFAULT_SEED",
+    "NOTHING",
+    "Arriving",
+    "RunRefits",
+    "describe",
+    "evaluate_campaign",
+    "one_by_one",
+    "outcome_of",
+]
 
 DEFAULT_SEED = 20_260_602
 NOTHING = "nothing"
 """The kind of the one outcome with all pulls seen: what importance sampling says (PSIS-LOO)."""
 _LEFT_OUT = ("pulls", "cells", "visits", "designs", "seabeds")
+
+Arriving = Generator[tuple[Hiding, dict[str, Any]]]
+"""What was hidden and its outcome, of one refit after another."""
+RunRefits = Callable[[Campaign, xr.Dataset, Sequence[Hiding], int, Progress], Arriving]
+"""Takes the campaign, its inputs, what to hide, a seed and progress; gives each outcome when it is done, in
+any order."""
+
+
+def one_by_one(
+    campaign: Campaign, inputs: xr.Dataset, missing: Sequence[Hiding], seed: int, progress: Progress
+) -> Arriving:
+    """Run refits one after another in this process.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Whose priors hold.
+    inputs : Dataset
+        As made by :func:`holdcast.capacity.layout.lay_out`.
+    missing : sequence of Hiding
+        One refit each.
+    seed : int
+        Of the sampler and the scores.
+    progress : callable
+        Told what is being done.
+
+    Yields
+    ------
+    tuple of Hiding and dict
+        What was hidden and its outcome.
+    """
+    progress("compiling the model once for all refits: about a minute the first time")
+    refitter = prepare(inputs, with_overrides(campaign.priors))
+    for place, hiding in enumerate(missing, start=1):
+        progress(
+            f"refit {place} of {len(missing)}: hiding {describe(hiding)} ({int(hiding.hidden.sum())} pulls)"
+        )
+        yield hiding, outcome_of(refitter, inputs, hiding, seed)
+
+
+def describe(hiding: Hiding) -> str:
+    """Return the kind and label of what is hidden, for a line of progress."""
+    return f"{hiding.kind}, {hiding.label}" if hiding.label else hiding.kind
 
 
 def evaluate_campaign(
@@ -34,6 +94,7 @@ def evaluate_campaign(
     most: int,
     seed: int = DEFAULT_SEED,
     progress: Progress = silent,
+    run: RunRefits = one_by_one,
 ) -> list[dict[str, Any]]:
     """Run the refits that the file does not hold yet, and return all outcomes of this campaign and seed.
 
@@ -51,6 +112,8 @@ def evaluate_campaign(
         Of what is hidden, the sampler and the scores.
     progress : callable
         Told what is being done.
+    run : callable
+        Runs the refits: in this process, or :func:`holdcast.evaluate.spreading.over_workers`.
 
     Returns
     -------
@@ -68,21 +131,45 @@ def evaluate_campaign(
     wanted = hidings(inputs, kind, most=most, seed=seed)
     key = {"campaign": campaign.digest, "seed": seed, "model": model_digest()}
     mine = [outcome for outcome in read_outcomes(file) if _matches(outcome, key)]
-    done = {(outcome["hide"], outcome["label"]) for outcome in mine}
+    done = {name_of(outcome) for outcome in mine}
     nothing = Hiding(NOTHING, "", np.zeros(inputs.sizes["trial"], dtype=bool))
     missing = [each for each in (nothing, *wanted) if (each.kind, each.label) not in done]
     if not missing:
         return mine
     file.parent.mkdir(parents=True, exist_ok=True)
-    progress("compiling the model once for all refits: about a minute the first time")
-    refitter = prepare(inputs, with_overrides(campaign.priors))
-    for place, hiding in enumerate(missing, start=1):
-        what = f"{hiding.kind}, {hiding.label}" if hiding.label else hiding.kind
-        progress(f"refit {place} of {len(missing)}: hiding {what} ({int(hiding.hidden.sum())} pulls)")
-        outcome = {**key, **_outcome(refitter, inputs, hiding, seed)}
-        append_outcome(file, outcome)
-        mine.append(outcome)
+
+    def run_missing(hidden: Sequence[Hiding]) -> Arriving:
+        return run(campaign, inputs, hidden, seed, progress)
+
+    mine += _kept_in_order(file, key, missing, run_missing)
     return mine
+
+
+def _kept_in_order(
+    file: Path,
+    key: Mapping[str, Any],
+    missing: Sequence[Hiding],
+    run: Callable[[Sequence[Hiding]], Arriving],
+) -> Iterator[dict[str, Any]]:
+    """Keep each outcome when it arrives, and yield them in the order of what is missing.
+
+    One that arrives before its turn waits in a file beside, so that the outcomes' own file does not depend on
+    who was fastest.
+    """
+    early = early_file(file)
+    waiting = {name_of(outcome): outcome for outcome in read_outcomes(early) if _matches(outcome, key)}
+    order = [(each.kind, each.label) for each in missing]
+    with closing(run([each for each in missing if (each.kind, each.label) not in waiting])) as arriving:
+        for name in order:
+            while name not in waiting:
+                hiding, found = next(arriving)
+                outcome = {**key, **found}
+                waiting[hiding.kind, hiding.label] = outcome
+                if (hiding.kind, hiding.label) != name:
+                    append_outcome(early, outcome)
+            append_outcome(file, waiting[name])
+            yield waiting[name]
+    drop_outcomes(early, lambda outcome: _matches(outcome, key) and name_of(outcome) in set(order))
 
 
 def _matches(outcome: Mapping[str, Any], key: Mapping[str, Any]) -> bool:
@@ -91,7 +178,25 @@ def _matches(outcome: Mapping[str, Any], key: Mapping[str, Any]) -> bool:
     )
 
 
-def _outcome(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int) -> dict[str, Any]:
+def outcome_of(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int) -> dict[str, Any]:
+    """Refit with some pulls hidden and return what there is to keep: the verdict and the scores.
+
+    Parameters
+    ----------
+    refitter : Refitter
+        Made from `inputs`.
+    inputs : Dataset
+        As made by :func:`holdcast.capacity.layout.lay_out`.
+    hiding : Hiding
+        What the refit must not see.
+    seed : int
+        Of the sampler and the scores.
+
+    Returns
+    -------
+    dict
+        Plain values, as JSON takes them.
+    """
     made = refit(refitter, hide_pulls(inputs, hiding.hidden), seed=seed)
     outcome: dict[str, Any] = {"hide": hiding.kind, "label": hiding.label, **_verdict(made)}
     if hiding.kind == NOTHING:
@@ -117,7 +222,6 @@ def _verdict(made: Refit) -> dict[str, Any]:
         "divergences": verdict.divergences,
         "draws": verdict.draws,
         "attempts": verdict.attempts,
-        "seconds": round(verdict.seconds_sample, 2),
     }
 
 

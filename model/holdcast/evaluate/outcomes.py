@@ -3,12 +3,20 @@
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-__all__ = ["OutcomesError", "append_outcome", "model_digest", "read_outcomes"]
+__all__ = [
+    "OutcomesError",
+    "append_outcome",
+    "drop_outcomes",
+    "early_file",
+    "model_digest",
+    "name_of",
+    "read_outcomes",
+]
 
 
 class OutcomesError(Exception):
@@ -64,10 +72,41 @@ def append_outcome(path: Path, outcome: Mapping[str, Any]) -> None:
         os.fsync(stream.fileno())
 
 
-def model_digest() -> str:
+def name_of(outcome: Mapping[str, Any]) -> tuple[str, str]:
+    """Return what tells one refit of a campaign from another: the kind hidden, and which."""
+    return outcome["hide"], outcome["label"]
+
+
+def early_file(path: Path) -> Path:
+    """Return where outcomes wait that arrived before their turn: beside their file."""
+    return path.with_name(f"{path.stem}-early{path.suffix}")
+
+
+def drop_outcomes(path: Path, unwanted: Callable[[Mapping[str, Any]], bool]) -> None:
+    """Take outcomes out of a file, and the file away when nothing is left in it.
+
+    Parameters
+    ----------
+    path : Path
+        Need not exist.
+    unwanted : callable
+        Tells of each outcome whether it goes.
+    """
+    if not path.exists():
+        return
+    left = [outcome for outcome in read_outcomes(path) if not unwanted(outcome)]
+    if not left:
+        path.unlink()
+        return
+    beside = path.with_name(path.name + ".part")
+    beside.write_text("".join(json.dumps(outcome) + "\n" for outcome in left), encoding="utf-8")
+    beside.replace(path)
+
+
+def model_digest(rooms: Sequence[str] = ("capacity", "physics")) -> str:
     """Return a short digest of the model's own source, so that outcomes of two models are never mixed."""
     digest = hashlib.sha256()
-    for room in ("capacity", "physics"):
+    for room in rooms:
         for path in sorted(Path(str(files("holdcast") / room)).glob("*.py")):
             digest.update(path.read_bytes())
     return digest.hexdigest()[:12]
