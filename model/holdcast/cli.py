@@ -31,6 +31,7 @@ COMMANDS = {
     "classtest": "The chance of two or four times the stockless reference.",
     "explain": "Where the band of one cell comes from.",
     "compare": "What changed between two fits, and near which trials.",
+    "criticise": "What the model misses of the log's own pulls.",
     "evaluate": "How good the bands are on what was hidden.",
     "report": "Write the page of a fit again.",
 }

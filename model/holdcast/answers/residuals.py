@@ -12,7 +12,7 @@ is 0 on average too, and carries no chance of its own; trends are looked for in 
 What a pull is predicted from decides what a residual can show, since an effect that was fitted to a visit or
 a design takes up whatever that visit or design has in common.  So there are three predictions:
 
-- *this pull left out*: everything else as fitted, the draws weighted as if the pull had not been seen (PSIS,
+- *left out*: everything else as fitted, the draws weighted as if the pull had not been seen (PSIS,
   see :mod:`holdcast.answers.influence`); shows what differs from pull to pull;
 - *new visit*: its visit's effect replaced by one of a new visit; shows what differs from visit to visit;
 - *new design*: the effects of its design and configuration replaced by those of a new design; shows what
@@ -45,7 +45,7 @@ __all__ = [
     "residuals",
 ]
 
-LEFT_OUT, NEW_VISIT, NEW_DESIGN = "this pull left out", "new visit", "new design"
+LEFT_OUT, NEW_VISIT, NEW_DESIGN = "left out", "new visit", "new design"
 PREDICTIONS = (LEFT_OUT, NEW_VISIT, NEW_DESIGN)
 """What a pull is predicted from; see the module."""
 

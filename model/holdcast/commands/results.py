@@ -13,6 +13,7 @@ _WRITTEN = {
     _MARK,
     *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
     *("features.csv", "ranking.csv", "sizes.csv"),
+    *("residuals.csv", "criticism.csv"),
 }
 """What the commands write into a results folder; anything else in it is the user's own and is not removed."""
 _LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")
