@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 from scipy import stats
 
+from holdcast.answers import own_data as own_data_module
 from holdcast.answers.band_sources import band_sources, shapley_shares
 from holdcast.answers.explain import explain
 from holdcast.answers.influence import (
@@ -17,9 +18,10 @@ from holdcast.answers.influence import (
     leave_out_weights,
     pull_check,
 )
+from holdcast.answers.own_data import own_data, without_own_pulls
 from holdcast.answers.prior_sensitivity import log_prior, prior_sensitivity
 from holdcast.capacity.fitting import Fit
-from holdcast.show.explain import Explained, explain_lines, explain_sheet, load_text
+from holdcast.show.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
 
 CELL = ("A-10", "soft mud")
 
@@ -199,7 +201,21 @@ def test_words_and_picture(small_fit: Fit) -> None:
     text = "\n".join(explain_lines(answer, "si", TRUSTED_K, width=110))
     assert "tested, 2 pulls on 1 visit" in text and "one in ten should" in text
     assert "without its own pulls it would span a factor of about" in text
+    sure, unsure = (
+        width_sentence(answer.cell.assign(sd_without_pareto_k=TRUSTED_K + step), TRUSTED_K)
+        for step in (0, 0.2)
+    )
+    assert "roughly" not in sure and "(roughly: few draws tell of it, Pareto k 0.9)" in unsure
     figure = interval_figure(explain_sheet(answer, "us", small_fit.tree.attrs, reliable=False))
     assert figure.texts[0].get_text().startswith("UNRELIABLE")
     untested = Explained(*(question(small_fit, "C-12", "stones") for question in questions))
     assert "untested, nobody pulled it here" in " ".join(explain_lines(untested, "us", TRUSTED_K, width=60))
+
+
+def test_own_data_is_rough_where_the_weights_are_uneven(small_fit: Fit, monkeypatch) -> None:
+    spreads = without_own_pulls(small_fit)
+    told = own_data(small_fit)
+    assert (told["own_data_rough"] == (spreads["pareto_k"] > TRUSTED_K)).all()
+    uneven = spreads.assign(pareto_k=spreads["pareto_k"] * 0.0 + 0.71)
+    monkeypatch.setattr(own_data_module, "without_own_pulls", lambda _: uneven)
+    assert own_data(small_fit)["own_data_rough"].all()

@@ -50,6 +50,17 @@ def test_rank_writes_everything_asked_for(results: Path, capsys: pytest.CaptureF
     assert "not a safety factor" in out and "never of capacity" in out
 
 
+def test_compare_of_alike_results_leaves_no_figure_of_an_earlier_comparison(
+    results: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    figures = results / "figures"
+    figures.mkdir()
+    for name in ("compare.svg", "compare.png", "capacity.svg"):
+        (figures / name).write_text("old")
+    compare(results, results)
+    assert [path.name for path in figures.iterdir()] == ["capacity.svg"]
+
+
 def test_rank_of_one_seabed_stands_by_median_rank(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
     rank(results, seabed=["stones"], as_json=True)
     answer = json.loads(capsys.readouterr().out)

@@ -17,7 +17,7 @@ CASES = [
     ("seabeds", 0, {"secondary": "clay"}, "secondary", "another soil"),
     ("trials", 0, {"date": "2025-01-02"}, "date", "not after 2025-01-01"),
     ("trials", 0, {"held_kn": "0.001"}, "held_kn", "0.0068 times the anchor's weight"),
-    ("trials", 0, {"released_kn": "200"}, "released_kn", "1.36e+03 times the anchor's weight"),
+    ("trials", 0, {"released_kn": "200"}, "released_kn", "1,360 times the anchor's weight"),
     ("trials", 0, {"released_kn": ""}, "stopped_by", "Write why the pull ended"),
     ("trials", 0, {"attempts": "2"}, "attempts", "speaks of a reset"),
     ("trials", 0, {"veer_deg": "90"}, "veer_deg", "speaks of a veer"),

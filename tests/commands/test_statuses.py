@@ -117,6 +117,8 @@ def test_a_bad_verdict_is_4_beside_the_good_results_and_marked(
     page = (beside / "report.html").read_text(encoding="utf-8")
     assert page.count("UNRELIABLE") > 2 and "12 of 80 draws diverged" in page
     assert "12 of 80 draws diverged" in ended.out
+    # Above and below the table, not twice in a row at its end.
+    assert sum(line.startswith("UNRELIABLE") for line in ended.out.splitlines()) == 2
 
 
 def test_a_verdict_that_is_no_number_is_still_json(

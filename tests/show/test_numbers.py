@@ -2,6 +2,7 @@
 
 import pytest
 
+from holdcast.plain_numbers import significant
 from holdcast.show.numbers import (
     align_decimals,
     format_efficiency,
@@ -72,6 +73,16 @@ def test_decimal_points_stand_below_each_other():
     assert align_decimals(["1.23", "12.3", "123"]) == ["1.23", "12.3 ", "123   "]
     assert align_decimals(["12", "3"]) == ["12", "3"]
     assert align_decimals([]) == []
+
+
+def test_significant_digits_never_come_with_an_exponent():
+    texts = [significant(value) for value in (4460.2, 1.2345e7, 12.04, 3.0, 0.00678, 0.0, -1500.0)]
+    assert texts == ["4,460", "12,300,000", "12", "3", "0.00678", "0", "-1,500"]
+    assert (significant(0.09996, 2), significant(99.96, 2), significant(float("inf"))) == (
+        "0.1",
+        "100",
+        "inf",
+    )
 
 
 def test_accounting_adds_up():

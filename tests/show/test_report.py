@@ -155,6 +155,15 @@ def test_threshold_column_only_where_there_is_a_threshold(cells):
     assert "chance that the efficiency lies above" in report(with_threshold)
 
 
+def test_own_data_that_is_only_roughly_known_is_marked_and_explained(cells):
+    rough = int((cells["own_data_rough"] & (cells["own_data"] > 0)).sum())
+    assert rough
+    page = report(cells)
+    assert len(re.findall(r">~[<>]?\d+%|>~&[lg]t;\d+%", page)) == rough
+    assert "~: roughly, since few draws tell" in page
+    assert "~" not in Page(report(cells.assign(own_data_rough=cells["own_data"] < 0))).text
+
+
 def test_units_of_the_screen(cells):
     assert "capacity, lbf" in report(cells, units="us")
     with pytest.raises(ValueError, match="units must be 'si' or 'us', got 'kg'"):

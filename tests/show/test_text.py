@@ -126,6 +126,16 @@ def test_cell_table_ends_with_every_caution_and_says_untested(make_cells):
     assert sum(" tested" in line for line in lines) == int((cells["evidence"] == "tested").sum())
 
 
+@pytest.mark.parametrize("width", [40, 140])
+def test_chance_above_a_threshold_is_shown_only_where_there_is_a_threshold(cells, width):
+    assert "chance that" not in " ".join(cell_table(cells, width=width).split())
+    chances = np.full(cells["own_data"].shape, 0.371)
+    text = cell_table(cells.assign(above_threshold=(cells["own_data"].dims, chances)), width=width)
+    assert "chance that the efficiency lies above" in " ".join(text.split())
+    assert text.count("37%") == cells.sizes["anchor"] * cells.sizes["seabed"]
+    assert max(map(display_width, text.splitlines())) <= width
+
+
 def test_unreliable_is_marked_above_and_below(cells):
     text = cell_table(cells, width=100, reliable=False)
     assert text.startswith("UNRELIABLE")

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import xarray as xr
 
-from holdcast.answers.own_data import own_data_share
+from holdcast.answers.own_data import own_data
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 
@@ -33,8 +33,8 @@ def cells(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     -------
     Dataset, dims (anchor, seabed, quantile)
         ``capacity_n``, ``new_pull_n`` [N], ``efficiency`` [1] at `QUANTILES`; ``evidence``, ``pulls``,
-        ``visits``, ``own_data``, ``range``, ``above_threshold`` (NaN without a threshold), dims (anchor,
-        seabed).
+        ``visits``, ``own_data``, ``own_data_rough`` (see :func:`holdcast.answers.own_data.own_data`),
+        ``range``, ``above_threshold`` (NaN without a threshold), dims (anchor, seabed).
     """
     capacity = _exp(fit.posterior["log_capacity"])
     mass = fit.tree["anchors"].to_dataset()["mass_kg"]
@@ -48,7 +48,7 @@ def cells(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
             "efficiency": _quantiles(efficiency, "1", "holding efficiency: capacity over weight in air"),
             "new_pull_n": _quantiles(_exp(new_pull(fit, seed=seed)), "N", "one new pull on a new visit"),
             **counts,
-            "own_data": own_data_share(fit),
+            **own_data(fit).data_vars,
             "range": _range(fit),
             "above_threshold": _above(efficiency, json.loads(fit.tree.attrs["thresholds"])),
         }

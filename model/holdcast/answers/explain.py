@@ -24,7 +24,8 @@ def explain(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     -------
     Dataset, dim quantile
         ``capacity_n`` (quantile) [N]; ``sd`` and ``sd_without`` [log N]: spread of log capacity with and
-        without the cell's own pulls, see :mod:`holdcast.answers.own_data`; ``pulls`` and ``visits`` used.
+        without the cell's own pulls, see :mod:`holdcast.answers.own_data`; ``sd_without_pareto_k`` [1]: above
+        0.7 ``sd_without`` is only roughly known; ``pulls`` and ``visits`` used.
 
     Attributes
     ----------
@@ -45,6 +46,7 @@ def explain(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
             "capacity_n": band(xr.DataArray(np.exp(draws)), BANDS),
             "sd": spread["sd_all"].reset_coords(drop=True),
             "sd_without": spread["sd_without"].reset_coords(drop=True),
+            "sd_without_pareto_k": spread["pareto_k"].reset_coords(drop=True),
             "pulls": int(own.sum()),
             "visits": len(np.unique(told["visit_of"].to_numpy()[own])),
         },

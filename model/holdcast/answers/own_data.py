@@ -21,10 +21,11 @@ from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 from scipy.special import logsumexp, roots_hermitenorm
 
+from holdcast.answers.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.pointwise import pull_draws
 
-__all__ = ["own_data_share", "without_own_pulls"]
+__all__ = ["own_data", "without_own_pulls"]
 
 _MOST_NUMBERS = 1_000_000
 """Most draws × pulls looked at; draws are thinned to keep it."""
@@ -61,11 +62,24 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
     return made
 
 
-def own_data_share(fit: Fit) -> xr.DataArray:
-    """Return 1 - sd(given all) / sd(given all but the cell's own pulls), dims (anchor, seabed), 0 to 1."""
+def own_data(fit: Fit) -> xr.Dataset:
+    """Return how much of each cell's certainty is owed to its own pulls, and where it is only roughly known.
+
+    Returns
+    -------
+    Dataset, dims (anchor, seabed)
+        ``own_data`` [1]: 1 - sd(given all) / sd(given all but the cell's own pulls), 0 to 1;
+        ``own_data_rough`` (bool): a few draws carry the estimate, its Pareto k being above `TRUSTED_K`.
+    """
     spreads = without_own_pulls(fit)
-    share = 1.0 - spreads["sd_all"] / spreads["sd_without"]
-    return share.clip(0.0, 1.0).assign_attrs(units="1", long_name="share of certainty owed to own pulls")
+    share = (1.0 - spreads["sd_all"] / spreads["sd_without"]).clip(0.0, 1.0)
+    rough = ~(spreads["pareto_k"] <= TRUSTED_K)
+    return xr.Dataset(
+        {
+            "own_data": share.assign_attrs(units="1", long_name="share of certainty owed to own pulls"),
+            "own_data_rough": rough.assign_attrs(units="1", long_name="own_data only roughly known"),
+        }
+    )
 
 
 @dataclass(frozen=True)

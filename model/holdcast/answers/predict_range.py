@@ -5,6 +5,7 @@ import pandas as pd
 
 from holdcast.answers.predict_known import Known
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG
+from holdcast.plain_numbers import significant
 
 __all__ = ["largest_tested_mass_kg", "outside_of"]
 
@@ -44,9 +45,9 @@ def outside_of(facts: Known, rows: pd.DataFrame) -> pd.Series:
         low, high = float(tested.min()), float(tested.max())
         for words, value in zip(told, values, strict=True):
             if value > high + _SLACK:
-                words.append(f"{what} {np.exp(value - high):.3g} times the largest tested")
+                words.append(f"{what} {significant(float(np.exp(value - high)))} times the largest tested")
             elif value < low - _SLACK:
-                words.append(f"{what} {np.exp(value - low):.3g} times the smallest tested")
+                words.append(f"{what} {significant(float(np.exp(value - low)))} times the smallest tested")
     soils = set(facts.seabeds["soil"].reindex(sorted(set(used["seabed"]))))
     for words, soil in zip(told, rows["soil"], strict=True):
         if soil not in soils:

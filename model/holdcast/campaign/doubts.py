@@ -14,6 +14,7 @@ from scipy import constants
 from holdcast.campaign.columns import FINE_SOILS
 from holdcast.campaign.findings import Findings, shorten
 from holdcast.campaign.sheets import Mask, Sheet
+from holdcast.plain_numbers import significant
 
 __all__ = ["add_doubts"]
 
@@ -242,7 +243,8 @@ def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
         ratio = np.where(load > 0, load, np.nan) / own
 
         def compare(place: int, ratio: npt.NDArray[np.float64] = ratio) -> str:
-            return f"This is {ratio[place]:.3g} times the anchor's weight: check load, mass and both units."
+            times = significant(ratio[place])
+            return f"This is {times} times the anchor's weight: check load, mass and both units."
 
         allowed = f"mostly {low:g} to {high:g} times the anchor's weight"
         odd = _outside(ratio, EFFICIENCY) & _is(trials, "exclude", "") & trials.sound("exclude")

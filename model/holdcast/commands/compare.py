@@ -27,16 +27,18 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
     from holdcast.answers.comparison import MOVED
     from holdcast.capacity.store import load
     from holdcast.show.compare import compare_lines, compare_sheet, moved_cells
-    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.interval_figure import drop_figure, save_figure
 
     before, after = load(old), load(new)
     answer = ask(lambda: _compared(before, after))
     rows = moved_cells(answer.cells, MOVED)
     reliable = before.verdict.ok and after.verdict.ok
     screen = units or "si"
-    if not rows.empty:
+    if rows.empty:
+        drop_figure(new / "figures", "compare")
+    else:
         sheet = compare_sheet(rows, screen, after.tree.attrs, reliable=reliable)
-        save_figure(sheet, Path(new) / "figures", "compare")
+        save_figure(sheet, new / "figures", "compare")
     if as_json:
         say_json({"reliable": reliable, **_plain(answer)})
         return

@@ -117,6 +117,8 @@ def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *
         say_json({"results": str(folder), "verdict": plain})
         return
     say(cell_table(table, units, reliable=verdict.ok))
-    for sentence in ("", *verdict_sentences(verdict.as_dict())):
+    heading, *reasons = verdict_sentences(verdict.as_dict())
+    # The table of an unreliable fit ends with that heading already.
+    for sentence in ("", *([heading] if verdict.ok else []), *reasons):
         say("\n".join(wrap(sentence, terminal_width())))
     say(f"\nResults: {folder}\nPage:    {folder / 'report.html'}")

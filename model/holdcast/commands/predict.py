@@ -75,10 +75,11 @@ def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
 
 
 def _draw(answer: "xr.Dataset", table: "pd.DataFrame", folder: Path, units: str, *, reliable: bool) -> None:
-    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.interval_figure import drop_figure, save_figure
     from holdcast.show.predict_view import prediction_sheet
 
     if len(table) > _MOST_ROWS:
+        drop_figure(folder, "predict")
         warn(f"  no figure: more than {_MOST_ROWS} requests do not fit one")
         return
     for path in save_figure(prediction_sheet(answer, table, units, reliable=reliable), folder, "predict"):

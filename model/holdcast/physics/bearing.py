@@ -221,6 +221,6 @@ def theory_doubt(low: float, high: float, limit: float) -> str:
     if low <= limit:
         return ""
     return (
-        f"The fitted capacity implies a bearing factor of {low:.3g} to {high:.3g}, above the {limit:.3g} "
+        f"The fitted capacity implies a bearing factor of {low:,.1f} to {high:,.1f}, above the {limit:,.1f} "
         "that theory allows: check the strength, the fluke area and the units."
     )

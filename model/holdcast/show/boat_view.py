@@ -3,6 +3,7 @@
 import numpy as np
 import xarray as xr
 
+from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.figure_layout import load_ticks
 from holdcast.show.numbers import format_load, format_share, load_unit, to_screen_load
@@ -99,7 +100,7 @@ def lightest_lines(answer: xr.Dataset, units: str) -> list[str]:
         for seabed in answer["seabed"].to_numpy():
             cell = answer.sel(design=design, seabed=seabed)
             times = float(cell["times_largest"])
-            far = f"x{times:.2g} *" if 1.0 < times < np.inf else ""
+            far = f"x{significant(times, 2)} *" if 1.0 < times < np.inf else ""
             tested = str(cell["tested_anchor"].item()) or "none tested"
             rows.append((str(design), str(seabed), tested, mass_text(float(cell["scaled_kg"]), units), far))
     load, chance = format_load(answer.attrs["load_n"], units), format_share(float(answer.attrs["chance"]))

@@ -12,7 +12,7 @@ SHOWN_QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 """5% to 95% is the 90% band, 25% to 75% the 50% band, both equal-tailed; 50% is the median."""
 
 _WITH_BANDS = ("capacity_n", "efficiency", "new_pull_n")
-_PLAIN = ("evidence", "pulls", "visits", "own_data", "range", "above_threshold")
+_PLAIN = ("evidence", "pulls", "visits", "own_data", "own_data_rough", "range", "above_threshold")
 _COORDINATES = ("design", "form", "soil", "strength")
 _WORDS = {"evidence": {"tested", "untested"}, "range": {"inside", "outside"}}
 

@@ -7,7 +7,7 @@ import xarray as xr
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows, seabed_label, words
-from holdcast.show.numbers import align_decimals, format_efficiency, format_load, load_unit
+from holdcast.show.numbers import align_decimals, format_efficiency, format_load, format_share, load_unit
 from holdcast.show.sentences import ORDER_NOTE, provenance_sentence, verdict_heading
 from holdcast.show.text_layout import display_width, pad, plain, terminal_width, wrap
 
@@ -78,6 +78,8 @@ def _how_to_read(units: str, rows: pd.DataFrame) -> str:
     )
     if (rows["range"] == "outside").any():
         text += " *: outside the masses, areas, tip loads and strengths tested, so an extrapolation."
+    if rows["above_threshold"].notna().any():
+        text += " Above: chance that the efficiency lies above the campaign's threshold."
     return text
 
 
@@ -99,12 +101,17 @@ def _groups(rows: pd.DataFrame, units: str) -> list[_Group]:
         align_decimals([format_efficiency(ratio) for ratio in rows[f"efficiency_{name}"]])
         for name in ("q05", "q50", "q95")
     )
-    return [
+    groups = [
         _Group("", ("evidence", "pulls"), (evidence, pulls)),
         _Group(f"capacity, {load_unit(units)}", ("5%", "25%", "50%", "75%", "95%"), capacity),
         _Group("efficiency", ("5%", "50%", "95%"), efficiency),
         _Group("new pull", ("5%",), (_loads(rows, "new_pull_n_q05", units),)),
     ]
+    chances = rows["above_threshold"]
+    if chances.notna().any():
+        texts = ["" if pd.isna(chance) else format_share(chance) for chance in chances]
+        groups.append(_Group("", ("above",), (texts,)))
+    return groups
 
 
 def _seabed_block(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[str]:
@@ -159,16 +166,17 @@ def _stacked(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[str]:
         if row_form != form:
             form = row_form
             lines += wrap(plain(words(form)), width)
-        evidence, capacity, efficiency, new_pull = (
+        evidence, capacity, efficiency, new_pull, *above = (
             [column[place].strip() for column in group.columns] for group in groups
         )
         pulls = f", {evidence[1]} {'pull' if evidence[1] == '1' else 'pulls'}" if evidence[1] else ""
         low, lower, median, upper, high = capacity
         lines += [f"  {line}" for line in wrap(f"{plain(name)}: {evidence[0]}{pulls}", width - 2)]
+        chance = f"; above {above[0][0]}" if above else ""
         for text in (
             f"{median} {unit} (90% {low} to {high})",
             f"50% {lower} to {upper}; new pull 5% {new_pull[0]}",
-            f"efficiency {efficiency[1]} (90% {efficiency[0]} to {efficiency[2]})",
+            f"efficiency {efficiency[1]} (90% {efficiency[0]} to {efficiency[2]}){chance}",
         ):
             lines += [f"    {line}" for line in wrap(text, width - 4)]
     return lines

@@ -62,7 +62,7 @@ def explain_lines(answer: Explained, units: str, trusted_k: float, *, width: int
     blocks = [
         [
             line
-            for text in (headline(answer.cell, units), width_sentence(answer.cell))
+            for text in (headline(answer.cell, units), width_sentence(answer.cell, trusted_k))
             for line in wrap(text, room)
         ],
         [
@@ -93,15 +93,16 @@ def headline(cell: xr.Dataset, units: str) -> str:
     return f"{place}: {middle} {load_unit(units)} (90% band {low} to {high}); {known}."
 
 
-def width_sentence(cell: xr.Dataset) -> str:
-    """Say how wide the band is, and how wide it would be without the cell's own pulls."""
+def width_sentence(cell: xr.Dataset, trusted_k: float) -> str:
+    """Say how wide the band is, and how wide it would be without the cell's own pulls, if that is known."""
     spans = [factor_text(math.exp(_NINETY * float(cell[name]))) for name in ("sd", "sd_without")]
     if not int(cell["pulls"]):
         return f"The 90% band spans a factor of {spans[0]}; there is no pull of its own in it."
+    shape = float(cell["sd_without_pareto_k"])
+    rough = "" if shape <= trusted_k else f" (roughly: few draws tell of it, Pareto k {shape:.1f})"
     return (
         f"The 90% band spans a factor of {spans[0]}; without its own pulls it would span a factor of about "
-        f"{spans[1]}, and "
-        "its middle could lie elsewhere."
+        f"{spans[1]}{rough}, and its middle could lie elsewhere."
     )
 
 

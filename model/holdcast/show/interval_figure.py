@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["Mark", "Panel", "Sheet", "interval_figure", "save_figure"]
+__all__ = ["Mark", "Panel", "Sheet", "drop_figure", "interval_figure", "save_figure"]
 
 _WIDTH = 11.0
 _POINTS = 8.5
@@ -59,6 +59,12 @@ def save_figure(sheet: Sheet, folder: Path, name: str) -> list[Path]:
     svg.write_text(_paper().svg_text(figure), encoding="utf-8", newline="\n")
     png.write_bytes(_paper().png_bytes(figure))
     return [svg, png]
+
+
+def drop_figure(folder: Path, name: str) -> None:
+    """Remove the picture of an earlier answer, where this one has nothing to draw."""
+    for suffix in ("svg", "png"):
+        (folder / f"{name}.{suffix}").unlink(missing_ok=True)
 
 
 def _paper() -> ModuleType:

@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from holdcast.plain_numbers import significant
 from holdcast.show.numbers import align_decimals, format_share
 from holdcast.show.text_layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
 
@@ -74,7 +75,7 @@ def _stacked(cells: Sequence[Sequence[str]], width: int) -> list[str]:
 
 def factor_text(factor: float) -> str:
     """Return a factor on capacity with two decimals; three significant digits from 10 on."""
-    return f"{factor:.2f}" if factor < 10 else f"{factor:.3g}"
+    return f"{factor:.2f}" if factor < 10 else significant(factor)
 
 
 def chance_text(share: float) -> str:

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from holdcast.plain_numbers import significant
 from holdcast.show.numbers import format_load, format_share, load_unit
 from holdcast.show.plain_table import plain_table
 
@@ -78,9 +79,9 @@ def size_lines(table: pd.DataFrame, units: str) -> list[str]:
 
 def _far(row: pd.Series) -> str:
     if row["times_largest"] > 1.0 + 1e-9:
-        return f"{row['times_largest']:.2g} times the largest *"
+        return f"{significant(row['times_largest'], 2)} times the largest *"
     if row["times_smallest"] < 1.0 - 1e-9:
-        return f"{row['times_smallest']:.2g} times the smallest *"
+        return f"{significant(row['times_smallest'], 2)} times the smallest *"
     return "inside"
 
 
@@ -90,7 +91,7 @@ def size_sentences(table: pd.DataFrame) -> list[str]:
     told = [
         f"Capacity grows with mass to a power of about {row['exponent_q50']:.2f} (90% band "
         f"{row['exponent_q05']:.2f} to {row['exponent_q95']:.2f}) for {row['shape']} in {row['seabed']} at "
-        f"{row['mass_kg']:.3g} kg, the {word} of these."
+        f"{significant(row['mass_kg'])} kg, the {word} of these."
         for row, word in ((low, "smallest"), (high, "largest"))
     ]
     return [
@@ -116,7 +117,8 @@ def load_lines(answer: xr.Dataset, units: str) -> list[str]:
         for seabed in answer["seabed"].to_numpy():
             cell = answer.sel(shape=shape, seabed=seabed)
             texts = [
-                mass_text(float(mass), units) + (f" (x{float(times):.2g})" if 1.0 < times < np.inf else "")
+                mass_text(float(mass), units)
+                + (f" (x{significant(float(times), 2)})" if 1.0 < times < np.inf else "")
                 for mass, times in zip(cell["mass_new_pull_kg"], cell["times_largest_new_pull"], strict=True)
             ]
             rows.append((str(shape), str(seabed), *texts))
@@ -146,7 +148,7 @@ def equal_lines(answer: xr.Dataset, units: str) -> list[str]:
             cell = answer.sel(shape=shape, seabed=seabed)
             masses = [mass_text(float(cell["mass_kg"].sel(quantile=q)), units) for q in (0.05, 0.5, 0.95)]
             times = float(cell["times_largest"].sel(quantile=0.5))
-            far = f"{times:.2g} times the largest tested *" if times > 1.0 else ""
+            far = f"{significant(times, 2)} times the largest tested *" if times > 1.0 else ""
             rows.append((str(shape), str(seabed), *masses, far))
     unit = _MASS_UNIT[units][0]
     asked = f"{mass_text(float(answer.attrs['reference_mass_kg']), units)} {unit} of {answer.attrs['design']}"

@@ -10,6 +10,7 @@ import pandas as pd
 import xarray as xr
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows, seabed_label, words
 from holdcast.show.numbers import align_decimals, format_efficiency, format_load, format_share, load_unit
@@ -137,7 +138,10 @@ def _cell_content(cells: xr.Dataset, units: str) -> dict[str, object]:
         name: rows[name].tolist() for name in ("anchor", "evidence", "pulls", "visits")
     }
     columns["outside"] = (rows["range"] == "outside").tolist()
-    columns["own_data"] = [format_share(share) if share else "" for share in rows["own_data"]]
+    columns["own_data"] = [
+        ("~" if rough else "") + format_share(share) if share else ""
+        for share, rough in zip(rows["own_data"], rows["own_data_rough"], strict=True)
+    ]
     columns["above"] = ["" if pd.isna(share) else format_share(share) for share in rows["above_threshold"]]
     for name in (*(f"capacity_n_{quantile}" for quantile in _QUANTILES), "new_pull_n_q05"):
         columns[name] = _aligned([format_load(load, units) for load in rows[name]])
@@ -147,6 +151,7 @@ def _cell_content(cells: xr.Dataset, units: str) -> dict[str, object]:
     blocks = [_seabed_content(part, texts.loc[part.index]) for _, part in rows.groupby("seabed", sort=False)]
     return {
         "seabeds": blocks,
+        "any_rough": any(text.startswith("~") for text in map(str, columns["own_data"])),
         "any_outside": bool((rows["range"] == "outside").any()),
         "any_threshold": bool(rows["above_threshold"].notna().any()),
     }
@@ -176,4 +181,4 @@ def _table_cell(value: object) -> tuple[str, str]:
         return ("" if value is None else str(value), "text")
     if isinstance(value, Integral):
         return (str(value), "number")
-    return ("" if pd.isna(float(value)) else f"{float(value):.3g}", "number")
+    return ("" if pd.isna(float(value)) else significant(float(value)), "number")
