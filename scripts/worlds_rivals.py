@@ -124,10 +124,21 @@ def _anchor_columns(inputs: xr.Dataset) -> Array:
     return np.hstack([measured, inputs["has_feature"].to_numpy(), forms])
 
 
+def _pull_variance(inputs: xr.Dataset) -> float:
+    """Return the pooled variance of midpoints within cells."""
+    means = cell_means(inputs)
+    cell = (inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy())
+    left = midpoints(inputs) - means[cell]
+    return float((left**2).sum() / max(len(left) - np.count_nonzero(~np.isnan(means)), 1))
+
+
 def gaussian_process(inputs: xr.Dataset) -> Guess:
-    """Guess by a Gaussian process over all columns, one length scale each, fitted by marginal likelihood."""
+    """Guess by a Gaussian process over all columns, one length scale each, fitted by marginal likelihood.
+
+    It is fitted to cell means, whose noise is the pooled variance within cells over the number of pulls.
+    """
     from sklearn.gaussian_process import GaussianProcessRegressor
-    from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
+    from sklearn.gaussian_process.kernels import RBF, ConstantKernel
 
     anchors, seabeds = inputs.sizes["anchor"], inputs.sizes["seabed"]
     designs = _one_hot(inputs["design_of"].to_numpy(), inputs.sizes["design"])
@@ -135,18 +146,18 @@ def gaussian_process(inputs: xr.Dataset) -> Guess:
     strength = inputs["strength_index"].to_numpy()
     by_seabed = np.column_stack([(strength - strength.mean()) / strength.std(), np.eye(seabeds)])
     cells = np.hstack([np.repeat(by_anchor, seabeds, axis=0), np.tile(by_seabed, (anchors, 1))])
-    rows = inputs["anchor_of"].to_numpy() * seabeds + inputs["seabed_of"].to_numpy()
-    kernel = ConstantKernel(1.0) * RBF(np.full(cells.shape[1], 3.0), (0.1, 100.0)) + WhiteKernel(0.1)
-    process = GaussianProcessRegressor(kernel, normalize_y=True, random_state=0)
-    y = midpoints(inputs)
+    y = cell_means(inputs).ravel()
+    tested = ~np.isnan(y)
+    place = inputs["anchor_of"].to_numpy() * seabeds + inputs["seabed_of"].to_numpy()
+    pulls = np.bincount(place, minlength=len(y))[tested]
+    kernel = ConstantKernel(1.0) * RBF(np.full(cells.shape[1], 3.0), (0.1, 100.0))
+    noise = _pull_variance(inputs) / pulls / y[tested].var()
+    process = GaussianProcessRegressor(kernel, alpha=noise, normalize_y=True, random_state=0)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # length scales at their bounds: the column does not matter
-        process.fit(cells[rows], y)
+        process.fit(cells[tested], y[tested])
     mean, sd = process.predict(cells, return_std=True)
-    noise = process.kernel_.k2.noise_level * y.std() ** 2
-    return normal_guess(
-        mean.reshape(anchors, seabeds), np.sqrt(np.maximum(sd**2 - noise, 1e-6)).reshape(anchors, seabeds)
-    )
+    return normal_guess(mean.reshape(anchors, seabeds), sd.reshape(anchors, seabeds))
 
 
 def imputer(inputs: xr.Dataset, *, draws: int = 20) -> Guess:
