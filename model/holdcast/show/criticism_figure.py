@@ -5,13 +5,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from holdcast.show.criticism_panels import draw_residuals, draw_seabeds, mark_unreliable, write_title
+from holdcast.show.criticism_panels import draw_residuals, draw_seabeds, write_title
 from holdcast.show.criticism_sentences import Criticism, skipped_sentence
-from holdcast.show.figure_layout import panel_grid, wrap_to
-from holdcast.show.figure_panel import INK, SOFT
+from holdcast.show.figure_layout import panel_grid
+from holdcast.show.figure_panel import INK, SOFT, mark_unreliable
 from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Line, height_of
 from holdcast.show.sentences import provenance_sentence, verdict_heading
-from holdcast.show.text_layout import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -31,6 +30,7 @@ class _Shape(NamedTuple):
 
 _WIDE, _NARROW = _Shape(11.0, 4, 1.65, 8.5, 15.0), _Shape(3.7, 2, 1.25, 8.0, 12.0)
 _LEFT, _GAP, _BELOW = 0.3, 0.2, 0.36
+_MARK_POINTS = 16.0
 _STRIP_HEADING = (
     "By seabed: residuals of pulls left out. The bar holds nine in ten by their spread; a bar beyond the "
     "dotted lines means that pulls scatter wider than the model says, a shorter one narrower."
@@ -71,7 +71,7 @@ def criticism_figure(
     reliable : bool
         The verdict's ``ok``; when false the figure and every panel are marked.
     """
-    from holdcast.show.figure import blank_figure, own_style, place_axes, write_lines
+    from holdcast.show.figure_paper import blank_figure, own_style, place_axes, write_lines
 
     with own_style():
         plan = _plan(answer, _NARROW if narrow else _WIDE, reliable=reliable)
@@ -88,13 +88,13 @@ def criticism_figure(
                 axes, answer.trends.sel(covariate=name), units, size, plan.shape.points, narrow=narrow
             )
             if not reliable:
-                mark_unreliable(axes)
+                mark_unreliable(axes, _MARK_POINTS)
         depth = write_lines(figure, plan.middle, plan.below)
         room = plan.shape.width - 2 * MARGIN - 0.1
         axes = place_axes(figure, MARGIN, depth + 0.1, room if narrow else 0.5 * room, plan.strip)
         draw_seabeds(axes, answer, plan.shape.points, narrow=narrow)
         if not reliable:
-            mark_unreliable(axes)
+            mark_unreliable(axes, _MARK_POINTS)
         write_lines(figure, plan.foot, depth + plan.strip + 0.42)
         return figure
 
@@ -103,16 +103,12 @@ def save_criticism_figures(
     answer: Criticism, folder: Path, units: str = "si", *, reliable: bool = True
 ) -> list[Path]:
     """Write ``criticism`` and ``criticism-narrow`` as SVG and PNG; the same answer gives the same bytes."""
-    from holdcast.show.figure import png_bytes, svg_text
+    from holdcast.show.figure_paper import write_figure
 
-    folder.mkdir(parents=True, exist_ok=True)
     written = []
     for name, narrow in (("criticism", False), ("criticism-narrow", True)):
         figure = criticism_figure(answer, units, narrow=narrow, reliable=reliable)
-        svg, png = folder / f"{name}.svg", folder / f"{name}.png"
-        svg.write_text(svg_text(figure), encoding="utf-8", newline="\n")
-        png.write_bytes(png_bytes(figure))
-        written += [svg, png]
+        written += write_figure(figure, folder, name)
     return written
 
 
@@ -141,11 +137,9 @@ def _plan(answer: Criticism, shape: _Shape, *, reliable: bool) -> _Plan:
 
 
 def _lines(text: str, shape: _Shape, points: float, weight: str = "normal", colour: str = INK) -> list[Line]:
-    from holdcast.show.figure import inches
+    from holdcast.show.figure_paper import broken_lines
 
-    room = 0.96 * (shape.width - 2 * MARGIN)
-    broken = wrap_to(plain(text), room, lambda part: inches(part, points, weight))
-    return [Line(line, points, weight, colour) for line in broken]
+    return broken_lines(text, shape.width, points, weight, colour)
 
 
 def _head(shape: _Shape, *, reliable: bool) -> list[Line]:

@@ -1,20 +1,11 @@
-"""The one picture a tester would publish: every anchor, every seabed, bands. Matplotlib lives here."""
+"""The one picture a tester would publish: every anchor, every seabed, bands."""
 
-import io
-import warnings
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
-import matplotlib as mpl
 import pandas as pd
 import xarray as xr
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import text_to_path
 
 from holdcast.show.cell_rows import cell_rows
 from holdcast.show.figure_layout import (
@@ -23,43 +14,35 @@ from holdcast.show.figure_layout import (
     load_limits,
     load_ticks,
 )
-from holdcast.show.figure_panel import INK, SOFT, draw_bands, draw_frame, draw_names, draw_pulls, draw_sample
-from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Line, Plan, height_of, plan_figure
+from holdcast.show.figure_panel import (
+    INK,
+    SOFT,
+    draw_bands,
+    draw_frame,
+    draw_names,
+    draw_pulls,
+    draw_sample,
+    mark_unreliable,
+)
+from holdcast.show.figure_paper import (
+    blank_figure,
+    inches,
+    own_style,
+    place_axes,
+    svg_text,
+    write_figure,
+    write_lines,
+)
+from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Plan, height_of, plan_figure
 from holdcast.show.numbers import to_screen_load
-from holdcast.show.sentences import UNRELIABLE
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 __all__ = ["capacity_figure", "figure_svgs", "save_figures"]
 
-# Read afresh into every drawing, so that a user's own settings change neither looks nor bytes, and no name is
-# ever taken for mathematics.
-_STYLE: Mapping[str, Any] = {
-    "font.family": "DejaVu Sans",
-    "text.parse_math": False,
-    "text.usetex": False,
-    "svg.fonttype": "path",
-    "svg.hashsalt": "holdcast",
-    "lines.dashed_pattern": (2.6, 1.6),
-}
-_FONT = "DejaVu Sans"
-_PNG_DPI = 200
 _GUTTER = 0.2  # inches between the count of pulls and the next panel
-
-
-@contextmanager
-def _own_style() -> Iterator[None]:
-    """Draw with our settings alone; a letter the font lacks becomes a box, not a warning."""
-    with mpl.rc_context(), warnings.catch_warnings():
-        mpl.rcdefaults()
-        for name, value in _STYLE.items():
-            mpl.rcParams[name] = value  # type: ignore[index]
-        warnings.filterwarnings("ignore", message="Glyph .* missing from")
-        yield
-
-
-def _inches(text: str, points: float, weight: str = "normal") -> float:
-    font = FontProperties(family=_FONT, size=points, weight=weight)
-    width, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
-    return float(width) / 72
 
 
 def capacity_figure(
@@ -70,7 +53,7 @@ def capacity_figure(
     reliable: bool = True,
     limits_n: tuple[float, float] | None = None,
     part: str = "",
-) -> Figure:
+) -> "Figure":
     """Draw the capacity of every anchor in every seabed with its 50% and 90% bands.
 
     One panel a seabed, one row an anchor, in order of form and name; all panels share one logarithmic load
@@ -101,22 +84,21 @@ def capacity_figure(
     ValueError
         When a capacity comes without its band, or the units are unknown.
     """
-    with _own_style():
-        plan = plan_figure(_inches, cells, units, Shape.narrow() if narrow else Shape.wide(), reliable, part)
+    with own_style():
+        plan = plan_figure(inches, cells, units, Shape.narrow() if narrow else Shape.wide(), reliable, part)
         low, high = limits_n or load_limits(cells)
         return _draw(plan, cells, units, (to_screen_load(low, units), to_screen_load(high, units)), reliable)
 
 
-def _draw(plan: Plan, cells: xr.Dataset, units: str, limits: tuple[float, float], reliable: bool) -> Figure:
+def _draw(plan: Plan, cells: xr.Dataset, units: str, limits: tuple[float, float], reliable: bool) -> "Figure":
     panel_row = plan.title_height + plan.body_height + 0.42
     key_height = len(plan.key) * 0.2 + 0.16
     height = (
         2 * MARGIN + height_of(plan.head) + key_height + plan.grid[0] * panel_row + height_of(plan.foot) + 0.1
     )
-    figure = Figure(figsize=(plan.shape.width, height), facecolor="white")
-    FigureCanvasAgg(figure)
-    depth = _write(figure, plan.head, MARGIN)
-    _draw_key(_axes(figure, MARGIN, depth + 0.06, plan.shape.width - 2 * MARGIN, key_height - 0.1), plan)
+    figure = blank_figure(plan.shape.width, height)
+    depth = write_lines(figure, plan.head, MARGIN)
+    _draw_key(place_axes(figure, MARGIN, depth + 0.06, plan.shape.width - 2 * MARGIN, key_height - 0.1), plan)
     depth += key_height
     table = cell_rows(cells)
     ticks = load_ticks(*limits, most=max(int(plan.panel_width / 0.235), 3))
@@ -124,33 +106,17 @@ def _draw(plan: Plan, cells: xr.Dataset, units: str, limits: tuple[float, float]
         row, column = divmod(number, plan.grid[1])
         left = MARGIN + plan.name_width + column * (plan.panel_width + plan.shape.pulls_width)
         top = depth + row * panel_row + plan.title_height
-        axes = _axes(figure, left, top, plan.panel_width, plan.body_height)
+        axes = place_axes(figure, left, top, plan.panel_width, plan.body_height)
         draw_frame(axes, plan.rows, limits, ticks, plan.shape.name_points - 1.5)
         _title_panel(axes, plan, plan.titles[number])
         if column == 0:
             draw_names(axes, plan.rows, plan.name_width, plan.panel_width, plan.shape.name_points)
         _fill_panel(axes, plan, table[table["seabed"] == seabed], units, reliable)
-    _write(figure, plan.foot, depth + plan.grid[0] * panel_row + 0.05)
+    write_lines(figure, plan.foot, depth + plan.grid[0] * panel_row + 0.05)
     return figure
 
 
-def _axes(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
-    """Place axes by inches from the left and from the top."""
-    across, down = figure.get_size_inches()
-    return figure.add_axes((left / across, 1 - (top + height) / down, width / across, height / down))
-
-
-def _write(figure: Figure, lines: list[Line], depth: float) -> float:
-    """Write lines from a depth [inches from the top] downwards; return the depth below them."""
-    across, down = figure.get_size_inches()
-    for line in lines:
-        depth += line.points * LINE_PITCH / 72
-        place = (MARGIN / across, 1 - (depth - 0.3 * line.points / 72) / down)
-        figure.text(*place, line.text, size=line.points, weight=line.weight, color=line.colour)
-    return depth
-
-
-def _draw_key(axes: Axes, plan: Plan) -> None:
+def _draw_key(axes: "Axes", plan: Plan) -> None:
     width = plan.shape.width - 2 * MARGIN
     points = plan.shape.note_points
     axes.set(xlim=(0, width), ylim=(len(plan.key), 0))
@@ -163,10 +129,10 @@ def _draw_key(axes: Axes, plan: Plan) -> None:
             start = left + (0.74 if kind or len(plan.key) > 1 else 0.0)
             start = start if kind else left
             axes.text(start, level + 0.5, text, size=points, color=INK, va="center_baseline")
-            left = start + _inches(text, points) + 0.35
+            left = start + inches(text, points) + 0.35
 
 
-def _title_panel(axes: Axes, plan: Plan, lines: list[str]) -> None:
+def _title_panel(axes: "Axes", plan: Plan, lines: list[str]) -> None:
     """Write the seabed's name above its panel, and "pulls" above the counts to its right."""
     left = -plan.name_width / plan.panel_width if plan.grid[1] == 1 else 0.0
     up = 1 + 0.2 / plan.body_height
@@ -187,43 +153,17 @@ def _title_panel(axes: Axes, plan: Plan, lines: list[str]) -> None:
     )
 
 
-def _fill_panel(axes: Axes, plan: Plan, table: pd.DataFrame, units: str, reliable: bool) -> None:
+def _fill_panel(axes: "Axes", plan: Plan, table: pd.DataFrame, units: str, reliable: bool) -> None:
     centre = {row.anchor: row.centre for row in plan.rows if row.anchor is not None}
     centres = [centre[anchor] for anchor in table["anchor"]]
     draw_bands(axes, table, centres, units)
     room = (plan.shape.pulls_width - _GUTTER) / plan.panel_width
     draw_pulls(axes, table, centres, room, plan.shape.name_points - 1)
     if not reliable:
-        axes.text(
-            0.5,
-            0.5,
-            UNRELIABLE,
-            transform=axes.transAxes,
-            size=8.5 * plan.panel_width,  # as wide as the panel, not wider
-            weight="bold",
-            color=INK,
-            alpha=0.4,
-            ha="center",
-            va="center",
-            zorder=9,
-        )
+        mark_unreliable(axes, 8.5 * plan.panel_width)  # as wide as the panel, not wider
 
 
-def _svg(figure: Figure) -> str:
-    buffer = io.BytesIO()
-    with _own_style():
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "holdcast"})
-    return buffer.getvalue().decode("utf-8")
-
-
-def _png(figure: Figure) -> bytes:
-    buffer = io.BytesIO()
-    with _own_style():
-        figure.savefig(buffer, format="png", dpi=_PNG_DPI, metadata={"Software": "holdcast"})
-    return buffer.getvalue()
-
-
-def _page_figures(cells: xr.Dataset, units: str, *, narrow: bool, reliable: bool) -> Iterator[Figure]:
+def _page_figures(cells: xr.Dataset, units: str, *, narrow: bool, reliable: bool) -> Iterator["Figure"]:
     """One figure a page of anchors, all with the load axis of the whole campaign."""
     limits, pages, total = load_limits(cells), anchor_pages(cells), cells.sizes["anchor"]
     done = 0
@@ -243,7 +183,7 @@ def figure_svgs(cells: xr.Dataset, units: str = "si", *, reliable: bool = True) 
         As in `capacity_figure`.
     """
     wide, narrow = (
-        [_svg(figure) for figure in _page_figures(cells, units, narrow=narrow, reliable=reliable)]
+        [svg_text(figure) for figure in _page_figures(cells, units, narrow=narrow, reliable=reliable)]
         for narrow in (False, True)
     )
     return list(zip(wide, narrow, strict=True))
@@ -265,32 +205,10 @@ def save_figures(cells: xr.Dataset, folder: Path, units: str = "si", *, reliable
     list of Path
         What was written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
     written = []
     for suffix, narrow in (("", False), ("-narrow", True)):
         figures = list(_page_figures(cells, units, narrow=narrow, reliable=reliable))
         for number, figure in enumerate(figures, start=1):
             page = f"-{number}" if len(figures) > 1 else ""
-            path = folder / f"capacity{suffix}{page}"
-            path.with_suffix(".svg").write_text(_svg(figure), encoding="utf-8", newline="\n")
-            path.with_suffix(".png").write_bytes(_png(figure))
-            written += [path.with_suffix(".svg"), path.with_suffix(".png")]
+            written += write_figure(figure, folder, f"capacity{suffix}{page}")
     return written
-
-
-def blank_figure(width: float, height: float) -> Figure:
-    """Return a white figure of a size [inches] with an Agg canvas of its own."""
-    figure = Figure(figsize=(width, height), facecolor="white")
-    FigureCanvasAgg(figure)
-    return figure
-
-
-# Shared with the figures of single questions, which draw other rows on the same paper.
-inches, own_style, place_axes, png_bytes, svg_text, write_lines = (
-    _inches,
-    _own_style,
-    _axes,
-    _png,
-    _svg,
-    _write,
-)

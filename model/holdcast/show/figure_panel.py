@@ -8,6 +8,7 @@ import pandas as pd
 
 from holdcast.show.figure_layout import Row
 from holdcast.show.numbers import to_screen_load
+from holdcast.show.sentences import UNRELIABLE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,6 +23,7 @@ __all__ = [
     "draw_names",
     "draw_pulls",
     "draw_sample",
+    "mark_unreliable",
 ]
 
 # One dark blue and greys: the difference between tested and untested is carried by shape, never by colour.
@@ -163,3 +165,18 @@ def draw_pulls(
             size=points,
             color=INK if pulls else SOFT,
         )
+
+
+def mark_unreliable(axes: "Axes", points: float) -> None:
+    """Write the mark of a bad verdict across the axes, in letters of a size [points]."""
+    axes.text(
+        *(0.5, 0.5, UNRELIABLE),
+        transform=axes.transAxes,
+        size=points,
+        weight="bold",
+        color=INK,
+        alpha=0.4,
+        ha="center",
+        va="center",
+        zorder=9,
+    )

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from holdcast.show.figure_layout import Row, label_rows, panel_grid, wrap_to
-from holdcast.show.figure_panel import BAND, INK, RULE, SOFT, draw_names
+from holdcast.show.figure_panel import BAND, INK, RULE, SOFT, draw_names, mark_unreliable
 from holdcast.show.figure_plan import LINE_PITCH, MARGIN, Line, height_of
-from holdcast.show.sentences import UNRELIABLE, verdict_heading
+from holdcast.show.sentences import verdict_heading
 from holdcast.show.sheet import Mark, Panel, Sheet
 from holdcast.show.text_layout import plain
 
@@ -53,12 +53,8 @@ def interval_figure(sheet: Sheet) -> "Figure":
 
 def save_figure(sheet: Sheet, folder: Path, name: str) -> list[Path]:
     """Write a sheet as ``NAME.svg`` and ``NAME.png``; the same sheet gives the same bytes."""
-    folder.mkdir(parents=True, exist_ok=True)
-    figure = interval_figure(sheet)
-    svg, png = folder / f"{name}.svg", folder / f"{name}.png"
-    svg.write_text(_paper().svg_text(figure), encoding="utf-8", newline="\n")
-    png.write_bytes(_paper().png_bytes(figure))
-    return [svg, png]
+    written: list[Path] = _paper().write_figure(interval_figure(sheet), folder, name)
+    return written
 
 
 def drop_figure(folder: Path, name: str) -> None:
@@ -69,9 +65,9 @@ def drop_figure(folder: Path, name: str) -> None:
 
 def _paper() -> ModuleType:
     """Return the module that holds the drawing library; loading it takes time, so only when drawing."""
-    from holdcast.show import figure
+    from holdcast.show import figure_paper
 
-    return figure
+    return figure_paper
 
 
 def _inches(text: str, points: float, weight: str = "normal") -> float:
@@ -79,9 +75,8 @@ def _inches(text: str, points: float, weight: str = "normal") -> float:
 
 
 def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) -> list[Line]:
-    room = 0.96 * (_WIDTH - 2 * MARGIN)
-    broken = wrap_to(plain(text), room, lambda part: _inches(part, points, weight))
-    return [Line(line, points, weight, colour) for line in broken]
+    lines: list[Line] = _paper().broken_lines(text, _WIDTH, points, weight, colour)
+    return lines
 
 
 def _rows(sheet: Sheet) -> list[Row]:
@@ -181,19 +176,7 @@ def _fill(axes: "Axes", sheet: Sheet, panel: Panel, rows: Sequence[Row], width: 
             color=INK,
         )
     if not sheet.reliable:
-        axes.text(
-            0.5,
-            0.5,
-            UNRELIABLE,
-            transform=axes.transAxes,
-            size=min(8.5 * width, 40.0),
-            weight="bold",
-            color=INK,
-            alpha=0.4,
-            ha="center",
-            va="center",
-            zorder=9,
-        )
+        mark_unreliable(axes, min(8.5 * width, 40.0))
 
 
 def _draw_mark(axes: "Axes", mark: Mark, y: float, height: float) -> None:

@@ -8,10 +8,10 @@ import xarray as xr
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.figure_layout import load_ticks, wrap_to
-from holdcast.show.figure_panel import BAND, INK, RULE, SOFT
+from holdcast.show.figure_panel import BAND, INK, RULE, SOFT, mark_unreliable
 from holdcast.show.figure_plan import MARGIN, Line, height_of
 from holdcast.show.numbers import load_unit, to_screen_load
-from holdcast.show.sentences import UNRELIABLE, provenance_sentence, verdict_heading
+from holdcast.show.sentences import provenance_sentence, verdict_heading
 from holdcast.show.text_layout import plain
 
 if TYPE_CHECKING:
@@ -34,10 +34,7 @@ def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True
     reliable : bool
         The verdict's ``ok``.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    from holdcast.show.figure import own_style, place_axes, write_lines
+    from holdcast.show.figure_paper import blank_figure, own_style, place_axes, write_lines
 
     with own_style():
         rows, columns = answer.sizes["shape"], answer.sizes["seabed"]
@@ -45,8 +42,7 @@ def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True
         foot += _lines(provenance_sentence(answer.attrs), 8.5, colour=SOFT)
         top = MARGIN + height_of(head) + _TOP
         height = top + rows * (_PANEL + _GAP) + 0.35 + height_of(foot) + MARGIN
-        figure = Figure(figsize=(_WIDTH, height), facecolor="white")
-        FigureCanvasAgg(figure)
+        figure = blank_figure(_WIDTH, height)
         write_lines(figure, head, MARGIN)
         width = min((_WIDTH - 2 * MARGIN - _LEFT) / columns - _GAP, 3.2)
         for i in range(rows):
@@ -56,9 +52,7 @@ def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True
                 _panel(axes, answer.isel(shape=i, seabed=j), answer, units)
                 _label(axes, answer, i, j, width, first=j == 0, last=i == rows - 1)
                 if not reliable:
-                    axes.text(
-                        0.5, 0.5, UNRELIABLE, transform=axes.transAxes, ha="center", va="center", alpha=0.4
-                    )
+                    mark_unreliable(axes, 8.5 * width)
         write_lines(figure, foot, top + rows * (_PANEL + _GAP) + 0.3)
         return figure
 
@@ -67,24 +61,15 @@ def save_sizes_figure(
     answer: xr.Dataset, folder: Path, units: str = "si", *, reliable: bool = True
 ) -> list[Path]:
     """Write the picture as ``sizes.svg`` and ``sizes.png``."""
-    from holdcast.show.figure import png_bytes, svg_text
+    from holdcast.show.figure_paper import write_figure
 
-    folder.mkdir(parents=True, exist_ok=True)
-    figure = sizes_figure(answer, units, reliable=reliable)
-    svg, png = folder / "sizes.svg", folder / "sizes.png"
-    svg.write_text(svg_text(figure), encoding="utf-8", newline="\n")
-    png.write_bytes(png_bytes(figure))
-    return [svg, png]
+    return write_figure(sizes_figure(answer, units, reliable=reliable), folder, "sizes")
 
 
 def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) -> list[Line]:
-    from holdcast.show.figure import inches
+    from holdcast.show.figure_paper import broken_lines
 
-    room = 0.96 * (_WIDTH - 2 * MARGIN)
-    return [
-        Line(line, points, weight, colour)
-        for line in wrap_to(plain(text), room, lambda part: inches(part, points, weight))
-    ]
+    return broken_lines(text, _WIDTH, points, weight, colour)
 
 
 def _head(units: str, reliable: bool) -> list[Line]:
@@ -131,34 +116,20 @@ def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> No
 def _label(
     axes: "Axes", answer: xr.Dataset, i: int, j: int, width: float, *, first: bool, last: bool
 ) -> None:
-    from holdcast.show.figure import inches
-
     if not first:
         axes.tick_params(labelleft=False)
     else:
-        name = plain(answer["shape"].to_numpy()[i])
-        lines = wrap_to(name, _LEFT - 0.3, lambda part: inches(part, 8.5, "bold"))
-        axes.text(
-            -_LEFT / width,
-            0.5,
-            "\n".join(lines),
-            transform=axes.transAxes,
-            size=8.5,
-            weight="bold",
-            color=INK,
-            va="center",
-        )
+        _write(axes, (-_LEFT / width, 0.5), answer["shape"].to_numpy()[i], _LEFT - 0.3, "center")
     if not last:
         axes.tick_params(labelbottom=False)
     if i == 0:
-        title = wrap_to(plain(answer["seabed"].to_numpy()[j]), width, lambda part: inches(part, 8.5, "bold"))
-        axes.text(
-            0.0,
-            1.05,
-            "\n".join(title),
-            transform=axes.transAxes,
-            size=8.5,
-            weight="bold",
-            color=INK,
-            va="bottom",
-        )
+        _write(axes, (0.0, 1.05), answer["seabed"].to_numpy()[j], width, "bottom")
+
+
+def _write(axes: "Axes", place: tuple[float, float], name: str, room: float, upright: str) -> None:
+    """Write a name in bold beside or above the axes, broken to the room there is [inches]."""
+    from holdcast.show.figure_paper import inches
+
+    lines = wrap_to(plain(name), room, lambda part: inches(part, 8.5, "bold"))
+    text, across = "\n".join(lines), axes.transAxes
+    axes.text(*place, text, transform=across, size=8.5, weight="bold", color=INK, va=upright)
