@@ -88,6 +88,7 @@ def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
         "design_spread": draw(0.4, 0.02),
         "design_share": (("chain", "draw", "part"), even),
         "design_effect": draw(0.0, 0.3, "design", "seabed"),
+        "configuration_effect": draw(0.0, 0.1, "anchor"),
     }
     coords = {name: inputs[name] for name in ("anchor", "seabed", "design", "visit", "soil")}
     parts = ["main", "alike", "own", "configuration"]

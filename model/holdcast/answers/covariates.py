@@ -39,7 +39,7 @@ COVARIATES: tuple[Covariate, ...] = (
     Covariate("mass", "kg", "of heavier anchors", True, NEW_DESIGN),
     Covariate("tip load", "kg", "of anchors with more tip load", True, NEW_DESIGN),
     Covariate("fluke area", "m²", "of anchors with more fluke area", True, NEW_DESIGN),
-    Covariate("date", "days since the first", "of later days", False, NEW_VISIT),
+    Covariate("date", "days", "of later days", False, NEW_VISIT),
     Covariate("scope", "1", "with a longer scope", True, ""),
     Covariate("drag speed", "m/s", "read at a higher drag speed", True, LEFT_OUT),
     Covariate("expected load", "N", "with a larger expected load", True, LEFT_OUT),

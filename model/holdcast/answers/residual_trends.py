@@ -3,7 +3,8 @@
 Each look is a rank correlation.  With u the ranks of the covariate and q what is left of u² beside 1 and u,
 all scaled to variance 1, the ranks of the residuals are regressed on 1, u and q: the coefficient of u is
 Spearman's ρ, that of q the same for a curve that is high or low in the middle.  Their errors respect visits
-and anchors, see :mod:`holdcast.answers.clustered`.
+and anchors, see :mod:`holdcast.answers.clustered`.  Ranks are those of random residuals, averaged over many
+draws: ranks of mean residuals would go with the expected load wherever a boat's limit cuts the large loads.
 
 Many looks find something by chance alone.  The smallest p-values are therefore multiplied up (Holm 1979,
 *Scand. J. Stat.* 6:65, value from memory): were the model right, at most one log in twenty would show any
@@ -19,7 +20,7 @@ from scipy.stats import rankdata
 
 from holdcast.answers.clustered import clustered_line, local_line
 from holdcast.answers.covariates import COVARIATES
-from holdcast.answers.residuals import LEFT_OUT, NEW_DESIGN, NEW_VISIT
+from holdcast.answers.residuals import LEFT_OUT, NEW_DESIGN, NEW_VISIT, randomised_residuals
 
 __all__ = ["FALSE_ALARMS", "SHAPES", "holm", "residual_trends", "smooth_residuals"]
 
@@ -32,6 +33,7 @@ choice, no source)."""
 _FEWEST_VALUES = {"slope": 2, "bow": 3}
 _ENDS = (0.1, 0.9)
 _PLACES = 25
+_RANDOM_SETS = 100
 _SMOOTH_WIDTH = 0.2
 """Width of the smooth as a share of the covariate's range (a choice, no source)."""
 
@@ -39,11 +41,12 @@ Numbers = NDArray[np.float64]
 
 
 class _Look(NamedTuple):
-    """One covariate where it is known: values, residuals, clusters, and why it is skipped, if it is."""
+    """One covariate where it is known: values, mean ranks, residuals, clusters, and why it is skipped, if it is."""
 
     prediction: str
     chosen: NDArray[np.bool_]
     across: Numbers
+    ranks: Numbers
     residual: Numbers
     log_residual: Numbers
     clusters: tuple[NDArray[np.int64], NDArray[np.int64]]
@@ -167,12 +170,24 @@ def _look(found: xr.Dataset, values: xr.DataArray) -> _Look:
         prediction,
         chosen,
         across[chosen],
+        _mean_ranks(given["pit_low"].to_numpy(), given["pit_high"].to_numpy(), int(found.attrs["seed"])),
         residual,
         residual * given["spread"].to_numpy(),
         (visit.astype(np.int64), anchor.astype(np.int64)),
         "",
     )
     return look._replace(skipped=_why_not(look))
+
+
+def _mean_ranks(low: Numbers, high: Numbers, seed: int) -> Numbers:
+    """Return the ranks of random residuals, each set with mean 0 and variance 1, averaged over sets."""
+    if not len(low):
+        return low
+    drawn = randomised_residuals(low, high, _RANDOM_SETS, [seed, 2])
+    ranks = rankdata(drawn, axis=1)
+    ranks = ranks - ranks.mean(axis=1, keepdims=True)
+    spread = np.maximum(ranks.std(axis=1, keepdims=True), 1e-9)
+    return np.asarray((ranks / spread).mean(axis=0))
 
 
 def _why_not(look: _Look) -> str:
@@ -211,7 +226,7 @@ def _numbers(look: _Look, shape: str) -> list[float]:
     columns = np.stack([np.ones_like(slope), slope, bow], axis=1)
     number = 1 + SHAPES.index(shape)
     asked = np.eye(3)[number]
-    correlation = clustered_line(columns, _standard(rankdata(look.residual)), asked, look.clusters)
+    correlation = clustered_line(columns, look.ranks, asked, look.clusters)
     low, high = (_at(look.across, columns[:, number], end) for end in _ends(look))
     middle = _at(look.across, columns[:, number], float(np.median(look.across)))
     difference = high - low if shape == "slope" else middle - 0.5 * (low + high)

@@ -7,7 +7,7 @@ the load is known, and z = Φ⁻¹(u) is standard normal (randomised quantile re
 
     E(z | a < z < b) = (φ(a) - φ(b)) / (Φ(b) - Φ(a))
 
-is 0 on average too, and carries no chance of its own; trends are looked for in it.
+is 0 on average too, and carries no chance of its own; smooths and slopes on the log scale are made of it.
 
 What a pull is predicted from decides what a residual can show, since an effect that was fitted to a visit or
 a design takes up whatever that visit or design has in common.  So there are three predictions:

@@ -1,6 +1,5 @@
 """``holdcast criticise``: what the model misses of the log's own pulls."""
 
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -99,14 +98,15 @@ def _same_campaign(fit: "Fit", results: Path, campaign: Path | None) -> "Campaig
 
 def _variants(fit: "Fit", read: "Campaign") -> "dict[str, xr.DataArray]":
     """Return the log likelihood of each pull under the full model and under each with a part left out."""
-    fitting = import_module("holdcast.capacity.fitting")
+    from holdcast.capacity import variants
+
     evaluated = {_FULL: fit.tree["log_likelihood"].to_dataset()["log_load"]}
-    for variant in fitting.VARIANTS:
-        if variant == "without features" and not fit.inputs.sizes["feature"]:
+    for variant in variants.VARIANTS:
+        if variant == variants.WITHOUT_FEATURES and not fit.inputs.sizes["feature"]:
             progress("no anchor of the log has a feature: nothing to leave out")
             continue
         progress(f"fitting the model {variant}")
-        refit = fitting.fit_variant(read, variant, seed=int(fit.tree.attrs["seed"]), progress=progress)
+        refit = variants.fit_variant(read, variant, seed=int(fit.tree.attrs["seed"]), progress=progress)
         if not refit.verdict.ok:
             warn(
                 f"UNRELIABLE: the sampler's checks failed for the model {variant}; left out of the comparison"

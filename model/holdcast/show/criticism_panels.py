@@ -11,13 +11,12 @@ from holdcast.show.figure_layout import load_ticks
 from holdcast.show.figure_panel import BAND, INK, RULE, SOFT
 from holdcast.show.figure_plan import LINE_PITCH
 from holdcast.show.numbers import format_share, load_unit, to_screen_load
-from holdcast.show.sentences import UNRELIABLE
 from holdcast.show.text_layout import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw_residuals", "draw_seabeds", "mark_unreliable", "write_title"]
+__all__ = ["draw_residuals", "draw_seabeds", "write_title"]
 
 _REACH = 3.6
 _BAND_90 = 1.645
@@ -63,7 +62,7 @@ def write_title(
     axes: "Axes", trend: xr.Dataset, units: str, size: tuple[float, float], points: float, *, narrow: bool
 ) -> None:
     """Write what a panel is about and what was found, directly above it; ``size`` of the axes in inches."""
-    from holdcast.show.figure import inches
+    from holdcast.show.figure_paper import inches
 
     unit = load_unit(units) if trend["unit"].item() == "N" else str(trend["unit"].item())
     name = plain(trend["covariate"].item()) + ("" if unit == "1" else f" [{unit}]")
@@ -107,21 +106,6 @@ def draw_seabeds(axes: "Axes", answer: Criticism, points: float, *, narrow: bool
         axes.axvline(place, color=SOFT, linewidth=0.7, linestyle="dotted", zorder=1)
 
 
-def mark_unreliable(axes: "Axes") -> None:
-    """Write the mark of a bad verdict across the axes."""
-    axes.text(
-        *(0.5, 0.5, UNRELIABLE),
-        transform=axes.transAxes,
-        size=16,
-        weight="bold",
-        color=INK,
-        alpha=0.4,
-        ha="center",
-        va="center",
-        zorder=9,
-    )
-
-
 def _points(
     axes: "Axes", across: Numbers, up: Numbers, kind: NDArray[np.int64], *, clip_across: bool = False
 ) -> None:
@@ -162,7 +146,11 @@ def _row_text(axes: "Axes", name: str, here: xr.Dataset, row: int, points: float
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},  # no line runs through it
             )
         return
-    place = axes.get_yaxis_transform()
+    # Looked up where it is needed: loading the drawing library takes time.
+    from holdcast.show.figure_paper import inches
+
+    place, room = axes.get_yaxis_transform(), 0.27 * axes.get_window_extent().width / axes.figure.dpi
+    points = points * min(1.0, room / inches(name, points, "bold"))
     for across, text, size, weight in ((1.02, name, points, "bold"), (1.3, numbers, points - 1, "normal")):
         axes.text(
             *(across, row + 0.5, text),
