@@ -10,6 +10,7 @@ from holdcast.answers.predict import capacity_draws
 from holdcast.answers.predict_known import Floats, Known, known
 from holdcast.answers.predict_rode import Geometry, on_rode
 from holdcast.answers.predict_seabeds import known_seabed
+from holdcast.answers.provenance import about, provenance
 from holdcast.answers.sizes import mass_for_load
 from holdcast.capacity import Fit
 from holdcast.capacity.labels import positions
@@ -20,7 +21,6 @@ __all__ = ["WINDS_KN", "boat", "lightest", "wind_load_n", "wind_of_load_mps"]
 
 WINDS_KN = (15.0, 30.0, 42.0, 60.0)
 """Winds of the printed table ABYC H-40 [kn]: lunch hook, working, storm, and the trade's extension."""
-_ABOUT = ("title", "author", "licence", "version", "newest_trial", "input_hash")
 _FASTEST_MPS = 150.0
 """Winds searched end here [m/s]: no wind at sea is stronger (a bound, no source)."""
 
@@ -129,20 +129,20 @@ def boat(
             "exceeds": (
                 (*cell, "wind_mps"),
                 exceeds,
-                _about("1", "chance that one new pull exceeds the load"),
+                about("1", "chance that one new pull exceeds the load"),
             ),
-            "load_n": ("wind_mps", loads, _about("N", "load of the boat in the wind")),
+            "load_n": ("wind_mps", loads, about("N", "load of the boat in the wind")),
             "new_pull_n": (
                 cell,
                 reached,
-                _about("N", f"load that one new pull reaches with chance {chance:g}"),
+                about("N", f"load that one new pull reaches with chance {chance:g}"),
             ),
-            "holds_wind_mps": (cell, holds, _about("m s-1", "wind with that load")),
-            "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, _about("m s-1", "wind left")),
-            "capacity_n": ((*cell, "quantile"), capacity, _about("N", "capacity on the rode asked for")),
+            "holds_wind_mps": (cell, holds, about("m s-1", "wind with that load")),
+            "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, about("m s-1", "wind left")),
+            "capacity_n": ((*cell, "quantile"), capacity, about("N", "capacity on the rode asked for")),
         },
         coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
-        attrs=_attributes(fit, facts) | {"chance": chance} | _given({**size, "scope": scope}),
+        attrs=provenance(fit, facts.seed) | {"chance": chance} | _given({**size, "scope": scope}),
     )
 
 
@@ -167,10 +167,6 @@ def _anchors(facts: Known) -> dict[str, object]:
     words = {name: ("anchor", facts.anchors[name].to_numpy(dtype=str)) for name in ("design", "form")}
     mass = ("anchor", facts.anchors["mass_kg"].to_numpy(dtype=float))
     return {"anchor": facts.labels["anchor"], **words, "mass_kg": mass}
-
-
-def _attributes(fit: Fit, facts: Known) -> dict[str, object]:
-    return {**{name: fit.tree.attrs[name] for name in _ABOUT}, "seed": facts.seed}
 
 
 def _given(values: dict[str, float | None]) -> dict[str, object]:
@@ -246,23 +242,19 @@ def lightest(
     dims = ("design", "seabed")
     return xr.Dataset(
         {
-            "tested_anchor": (dims, names.astype(str), _about("1", "lightest listed anchor that holds it")),
-            "tested_kg": (dims, masses, _about("kg", "its mass")),
+            "tested_anchor": (dims, names.astype(str), about("1", "lightest listed anchor that holds it")),
+            "tested_kg": (dims, masses, about("kg", "its mass")),
             "scaled_kg": (
                 dims,
                 scaled["mass_new_pull_kg"].to_numpy(),
-                _about("kg", "mass scaled by the fit"),
+                about("kg", "mass scaled by the fit"),
             ),
             "times_largest": (
                 dims,
                 scaled["times_largest_new_pull"].to_numpy(),
-                _about("1", "of largest tested"),
+                about("1", "of largest tested"),
             ),
         },
         {"design": designs, "seabed": places},
         {**scaled.attrs, "chance": chance},
     )
-
-
-def _about(units: str, name: str) -> dict[str, str]:
-    return {"units": units, "long_name": name}

@@ -7,6 +7,7 @@ import xarray as xr
 from holdcast.answers.classtest import bottom_of_seabeds, stockless_designs
 from holdcast.answers.predict_known import known
 from holdcast.answers.predict_rode import boat_bow_height_m
+from holdcast.answers.provenance import about
 from holdcast.capacity import Fit
 from holdcast.physics.class_comparison import HOLDING_RATIO, ClassTest, requirements
 
@@ -45,9 +46,17 @@ def class_requirements(fit: Fit) -> xr.Dataset:
     dims = ("design", "kind", "requirement")
     return xr.Dataset(
         {
-            "asked": (dims[1:], np.array(asked, dtype=str), _about("what the rule asks for")),
-            "found": (dims, np.array([row.found for row in flat], dtype=str).reshape(shape), _about("has")),
-            "met": (dims, np.array([row.met for row in flat], dtype=bool).reshape(shape), _about("enough")),
+            "asked": (dims[1:], np.array(asked, dtype=str), about("1", "what the rule asks for")),
+            "found": (
+                dims,
+                np.array([row.found for row in flat], dtype=str).reshape(shape),
+                about("1", "has"),
+            ),
+            "met": (
+                dims,
+                np.array([row.met for row in flat], dtype=bool).reshape(shape),
+                about("1", "enough"),
+            ),
         },
         coords={"design": designs, "kind": kinds},
     )
@@ -78,7 +87,3 @@ def _tests(pulls: pd.DataFrame) -> list[ClassTest]:
         )
         for (anchor, bottom), group in pulls.groupby(["anchor", "bottom"], sort=False)
     ]
-
-
-def _about(name: str) -> dict[str, str]:
-    return {"units": "1", "long_name": name}

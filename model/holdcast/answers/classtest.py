@@ -9,6 +9,7 @@ from holdcast.answers.anchor_effects import known_anchor
 from holdcast.answers.predict_capacity import log_capacity
 from holdcast.answers.predict_known import Floats, Known, known
 from holdcast.answers.predict_seabeds import known_seabed
+from holdcast.answers.provenance import about, provenance
 from holdcast.answers.sizes_law import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit
 from holdcast.physics.class_comparison import BOTTOMS, HOLDING_RATIO, meets_ratio, rule_bottom
@@ -16,7 +17,6 @@ from holdcast.physics.strength_index import REFERENCE_STRENGTH_KPA
 
 __all__ = ["bottom_of_seabeds", "class_test", "stockless_designs"]
 
-_ABOUT = ("title", "author", "licence", "version", "newest_trial", "input_hash")
 _QUANTILES = (0.05, 0.5, 0.95)
 
 
@@ -71,11 +71,11 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     by_bottom, together = _by_bottom(logs, bottoms, kinds)
     return xr.Dataset(
         {
-            "ratio": (("anchor", "seabed", "quantile"), bands, _about("1", "capacity over the stockless")),
-            "reaches": (("anchor", "seabed", "kind"), reaches, _about("1", "chance of the ratio")),
-            "reaches_bottom": (("anchor", "bottom", "kind"), by_bottom, _about("1", "chance on a bottom")),
-            "reaches_all": (("anchor", "kind"), together, _about("1", "chance of the ratio on all bottoms")),
-            "needed": ("kind", list(HOLDING_RATIO.values()), _about("1", "least ratio")),
+            "ratio": (("anchor", "seabed", "quantile"), bands, about("1", "capacity over the stockless")),
+            "reaches": (("anchor", "seabed", "kind"), reaches, about("1", "chance of the ratio")),
+            "reaches_bottom": (("anchor", "bottom", "kind"), by_bottom, about("1", "chance on a bottom")),
+            "reaches_all": (("anchor", "kind"), together, about("1", "chance of the ratio on all bottoms")),
+            "needed": ("kind", list(HOLDING_RATIO.values()), about("1", "least ratio")),
         },
         coords={
             **{"anchor": anchors, "seabed": places, "kind": kinds, "bottom": list(BOTTOMS)},
@@ -83,12 +83,8 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
             "form": ("anchor", facts.anchors.loc[anchors, "form"].to_numpy(dtype=str)),
             "mass_kg": ("anchor", facts.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)),
         },
-        attrs=_attributes(fit, facts) | {"references": ", ".join(references)},
+        attrs=provenance(fit, facts.seed) | {"references": ", ".join(references)},
     )
-
-
-def _attributes(fit: Fit, facts: Known) -> dict[str, object]:
-    return {**{name: fit.tree.attrs[name] for name in _ABOUT}, "seed": facts.seed}
 
 
 def bottom_of_seabeds(facts: Known) -> list[str]:
@@ -128,7 +124,3 @@ def _by_bottom(logs: Floats, bottoms: list[str], kinds: list[str]) -> tuple[Floa
         if len(met) == len(BOTTOMS):
             together[:, k] = np.all(met, axis=0).mean(axis=-1)
     return chances, together
-
-
-def _about(units: str, name: str) -> dict[str, str]:
-    return {"units": units, "long_name": name}

@@ -11,6 +11,7 @@ from holdcast.answers.predict_known import Floats, Known, known
 from holdcast.answers.predict_range import outside_of
 from holdcast.answers.predict_rode import boat_bow_height_m, geometry_of, on_rode, rode_table
 from holdcast.answers.predict_seabeds import SeabedDraws, known_seabed, new_seabed
+from holdcast.answers.provenance import about, provenance
 from holdcast.answers.requests import complete_requests
 from holdcast.capacity import Fit
 from holdcast.physics.catenary import GRAVITY
@@ -19,7 +20,6 @@ __all__ = ["anchor_asked", "capacity_draws", "predict", "seabed_asked"]
 
 _Key = tuple[object, ...]
 _MOST_KEPT = 64
-_ABOUT = ("title", "author", "licence", "version", "newest_trial", "input_hash")
 
 
 def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.Dataset:
@@ -121,17 +121,17 @@ def _answer(fit: Fit, facts: Known, rows: pd.DataFrame, capacity: Floats, pull: 
     band, one = ("request", "quantile"), ("request",)
     return xr.Dataset(
         {
-            "capacity_n": (band, capacity, _about("N", "capacity on the rode asked for")),
-            "efficiency": (band, capacity / weight[:, None], _about("1", "holding efficiency")),
-            "new_pull_n": (band, pull, _about("N", "one new pull on a new visit")),
-            "basis": (one, rows["basis"].to_numpy(dtype=str), _about("1", "on what the answer rests")),
+            "capacity_n": (band, capacity, about("N", "capacity on the rode asked for")),
+            "efficiency": (band, capacity / weight[:, None], about("1", "holding efficiency")),
+            "new_pull_n": (band, pull, about("N", "one new pull on a new visit")),
+            "basis": (one, rows["basis"].to_numpy(dtype=str), about("1", "on what the answer rests")),
             "range": (
                 one,
                 np.where(outside == "", "inside", "outside").astype(str),
-                _about("1", "inside or outside what was tested"),
+                about("1", "inside or outside what was tested"),
             ),
-            "outside": (one, outside.to_numpy(dtype=str), _about("1", "what is outside and how far")),
-            "assumed": (one, rows["assumed"].to_numpy(dtype=str), _about("1", "what was assumed")),
+            "outside": (one, outside.to_numpy(dtype=str), about("1", "what is outside and how far")),
+            "assumed": (one, rows["assumed"].to_numpy(dtype=str), about("1", "what was assumed")),
         },
         coords={
             "request": rows.index.to_numpy(dtype=str),
@@ -140,9 +140,5 @@ def _answer(fit: Fit, facts: Known, rows: pd.DataFrame, capacity: Floats, pull: 
             "seabed": (one, rows["seabed"].to_numpy(dtype=str)),
             "mass_kg": (one, rows["mass_kg"].to_numpy(dtype=float)),
         },
-        attrs={**{name: fit.tree.attrs[name] for name in _ABOUT}, "seed": facts.seed},
+        attrs=provenance(fit, facts.seed),
     )
-
-
-def _about(units: str, name: str) -> dict[str, str]:
-    return {"units": units, "long_name": name}

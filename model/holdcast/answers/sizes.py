@@ -12,6 +12,7 @@ from holdcast.answers.predict_capacity import log_without_size
 from holdcast.answers.predict_known import Floats, Known, known
 from holdcast.answers.predict_range import largest_tested_mass_kg
 from holdcast.answers.predict_seabeds import known_seabed
+from holdcast.answers.provenance import about, provenance
 from holdcast.answers.sizes_law import (
     any_size_of_design,
     any_size_of_form,
@@ -33,7 +34,6 @@ CHANCES = (0.5, 0.8, 0.95)
 _MASSES = 17
 _STEP = 1e-3
 """Step of the log mass for the slope; the curve's own bends are a thousand times wider."""
-_ABOUT = ("title", "author", "licence", "version", "newest_trial", "input_hash")
 
 
 def sizes(
@@ -92,10 +92,10 @@ def sizes(
     }
     dims = ("shape", "seabed", "mass_kg", "quantile")
     curves = {
-        "capacity_n": (dims, capacity, _about("N", "capacity of a new size")),
-        "exponent": (dims, exponent, _about("1", "effective exponent of capacity with mass")),
+        "capacity_n": (dims, capacity, about("N", "capacity of a new size")),
+        "exponent": (dims, exponent, about("1", "effective exponent of capacity with mass")),
     }
-    return xr.Dataset(curves | _reach(grid, limits), coords, _attributes(fit, facts))
+    return xr.Dataset(curves | _reach(grid, limits), coords, provenance(fit, facts.seed))
 
 
 def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]:
@@ -104,9 +104,9 @@ def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]
     above, below, dims = grid / largest, grid / smallest, ("shape", "mass_kg")
     words = np.where((above > 1.0 + 1e-9) | (below < 1.0 - 1e-9), "outside", "inside")
     return {
-        "times_largest": (dims, above, _about("1", "of largest tested")),
-        "times_smallest": (dims, below, _about("1", "of smallest tested")),
-        "range": (dims, words.astype(str), _about("1", "of tested masses")),
+        "times_largest": (dims, above, about("1", "of largest tested")),
+        "times_smallest": (dims, below, about("1", "of smallest tested")),
+        "range": (dims, words.astype(str), about("1", "of tested masses")),
     }
 
 
@@ -169,10 +169,10 @@ def mass_for_load(
     largest = np.array(list(limits))[:, 1][:, None, None]
     data = {}
     for k, what in enumerate(("new_pull", "capacity")):
-        data[f"mass_{what}_kg"] = (dims, found[k], _about("kg", f"mass whose {what} holds the load"))
-        data[f"times_largest_{what}"] = (dims, found[k] / largest, _about("1", "of largest tested"))
+        data[f"mass_{what}_kg"] = (dims, found[k], about("kg", f"mass whose {what} holds the load"))
+        data[f"times_largest_{what}"] = (dims, found[k] / largest, about("1", "of largest tested"))
     coords = {"shape": list(shapes), "seabed": places, "chance": list(chances)}
-    return xr.Dataset(data, coords, {**_attributes(fit, facts), "load_n": load_n})
+    return xr.Dataset(data, coords, {**provenance(fit, facts.seed), "load_n": load_n})
 
 
 def equal_mass(
@@ -225,11 +225,11 @@ def equal_mass(
     largest = np.array(list(limits))[:, 1][:, None, None]
     return xr.Dataset(
         {
-            "mass_kg": (dims, found, _about("kg", f"mass equal to {mass_kg:g} kg of {design}")),
-            "times_largest": (dims, found / largest, _about("1", "of largest tested")),
+            "mass_kg": (dims, found, about("kg", f"mass equal to {mass_kg:g} kg of {design}")),
+            "times_largest": (dims, found / largest, about("1", "of largest tested")),
         },
         {"shape": list(shapes), "seabed": places, "quantile": list(QUANTILES)},
-        {**_attributes(fit, facts), "design": design, "reference_mass_kg": mass_kg},
+        {**provenance(fit, facts.seed), "design": design, "reference_mass_kg": mass_kg},
     )
 
 
@@ -288,11 +288,3 @@ def _grid(facts: Known, mass_kg: Sequence[float] | None) -> Floats:
     if grid.size == 0 or not (np.isfinite(grid) & (grid > 0.0)).all():
         raise ValueError(f"masses must be above 0 kg, got {', '.join(map(str, mass_kg))}")
     return grid
-
-
-def _attributes(fit: Fit, facts: Known) -> dict[str, object]:
-    return {**{name: fit.tree.attrs[name] for name in _ABOUT}, "seed": facts.seed}
-
-
-def _about(units: str, name: str) -> dict[str, str]:
-    return {"units": units, "long_name": name}

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 
     from holdcast.capacity.fitting import Fit
 
-__all__ = ["Results", "ask", "finite_or_none", "records", "say_answer", "wrapped", "write_csv"]
+__all__ = ["Results", "Seabeds", "ask", "finite_or_none", "records", "say_answer", "wrapped", "write_csv"]
 
+Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; may be given again.")]
 Results = Annotated[
     Path, typer.Argument(help="Folder of results, as written by holdcast fit.", show_default=False)
 ]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, records, say_answer, wrapped
+from holdcast.commands.answering import Results, Seabeds, ask, records, say_answer, wrapped
 from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
 
 if TYPE_CHECKING:
@@ -27,10 +27,6 @@ Chance = Annotated[
 Scope = Annotated[
     float | None, typer.Option("--scope", help="Scope; the rode then counts as pulled straight.")
 ]
-Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; may be given again.")]
-
-_METRES_PER_FOOT = 0.3048
-_MPS_PER_KNOT = 1852.0 / 3600.0
 
 
 def boat(  # noqa: PLR0913  every option of the command line is an argument
@@ -88,19 +84,21 @@ def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliab
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:
     if [length_m, length_ft, area].count(None) != 2:
         raise InputError("give one of --length-m, --length-ft and --frontal-area-m2")
-    return length_m if length_ft is None else length_ft * _METRES_PER_FOOT
+    from holdcast.physics.wind import METRES_PER_FOOT
+
+    return length_m if length_ft is None else length_ft * METRES_PER_FOOT
 
 
 def _winds(wind_kn: float | None, beaufort: int | None) -> tuple[list[float], int]:
     """Return the printed table's winds with the one asked for [m/s], and where that one stands."""
     from holdcast.answers.boat import WINDS_KN
-    from holdcast.physics.wind import beaufort_wind_mps
+    from holdcast.physics.wind import MPS_PER_KNOT, beaufort_wind_mps
 
     if wind_kn is not None and beaufort is not None:
         raise InputError("give the wind once, with --wind-kn or --beaufort")
     knots = 30.0 if wind_kn is None else wind_kn
-    asked = knots * _MPS_PER_KNOT if beaufort is None else float(beaufort_wind_mps(beaufort))
+    asked = knots * MPS_PER_KNOT if beaufort is None else float(beaufort_wind_mps(beaufort))
     if not asked > 0.0:
         raise InputError("the wind must be above 0 kn")
-    winds = sorted({asked, *(knots * _MPS_PER_KNOT for knots in WINDS_KN)})
+    winds = sorted({asked, *(knots * MPS_PER_KNOT for knots in WINDS_KN)})
     return winds, winds.index(asked)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, records, say_answer, wrapped, write_csv
+from holdcast.commands.answering import Results, Seabeds, ask, records, say_answer, wrapped, write_csv
 from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ Designs = Annotated[
 Forms = Annotated[
     list[str] | None, typer.Option("--form", help="A new design of a form; may be given again.")
 ]
-Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; may be given again.")]
 Masses = Annotated[list[float] | None, typer.Option("--mass-kg", help="A mass; may be given again.")]
 LoadKn = Annotated[float | None, typer.Option("--load-kn", help="Also: what mass holds this load?")]
 LoadLbf = Annotated[float | None, typer.Option("--load-lbf", help="The same in pounds-force.")]
@@ -28,8 +27,6 @@ Equal = Annotated[
     tuple[str, float] | None,
     typer.Option("--equal-to", help="Also: what mass of the others equals this DESIGN at this MASS in kg?"),
 ]
-
-_NEWTONS = {"kn": 1000.0, "lbf": 4.4482216152605}
 
 
 def sizes(  # noqa: PLR0913  every option of the command line is an argument
@@ -99,8 +96,10 @@ def _more_lines(more: dict[str, "xr.Dataset"], units: str) -> list[str]:
 
 
 def _load_n(load_kn: float | None, load_lbf: float | None) -> float | None:
+    from scipy import constants
+
     if load_kn is not None and load_lbf is not None:
         raise InputError("give the load once, with --load-kn or --load-lbf")
     if load_kn is not None:
-        return load_kn * _NEWTONS["kn"]
-    return None if load_lbf is None else load_lbf * _NEWTONS["lbf"]
+        return load_kn * constants.kilo
+    return None if load_lbf is None else load_lbf * constants.pound_force

@@ -3,6 +3,7 @@
 import numpy as np
 import xarray as xr
 
+from holdcast.physics.wind import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.figure_layout import load_ticks
@@ -14,7 +15,7 @@ from holdcast.show.sizes_view import mass_text
 
 __all__ = ["boat_lines", "boat_sentences", "boat_sheet", "lightest_lines"]
 
-_KNOTS = 3600.0 / 1852.0  # kn in one m/s, exact by definition
+_KNOTS = 1.0 / MPS_PER_KNOT
 
 
 def _chance(share: float) -> str:
