@@ -72,7 +72,7 @@ def _criticism(fit: "Fit", variants: "dict[str, xr.DataArray] | None") -> "Criti
         residual_trends(found, against),
         smooth_residuals(found, against),
         seabed_scatter(fit, found),
-        model_comparison(variants, clusters) if variants else None,
+        model_comparison(variants, clusters) if variants and len(variants) > 1 else None,
     )
 
 

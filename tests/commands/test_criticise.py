@@ -1,0 +1,92 @@
+"""``holdcast criticise`` on saved results: files whole, bad fits marked, variants of the same log only."""
+
+import csv
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from holdcast.capacity import load, variants
+from holdcast.capacity.store import save
+from holdcast.commands.results import results_target
+from holdcast.show import criticism_figure
+
+
+@pytest.fixture
+def results(published: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of the whole campaign with its results; drawing is tested elsewhere."""
+    monkeypatch.setattr(criticism_figure, "save_criticism_figures", lambda *_, **__: [])
+    return Path(shutil.copytree(published.parent, tmp_path / "copy")) / "results"
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def test_a_small_log_is_told_what_could_not_be_looked_at(results: Path, run: Callable) -> None:
+    ended = run("criticise", results)
+    assert ended.status == 0
+    assert "4 pulls were compared with what the model expects of each" in ended.out
+    assert "No trend could be looked for: the log is too small." in ended.out
+    assert "not a safety factor" in ended.out
+    pulls = rows_of(results / "residuals.csv")
+    assert [row["trial"] for row in pulls] == ["1", "2", "3", "4"]
+    assert pulls[3]["pit_low"] == pulls[3]["pit_high"] and pulls[2]["pit_high"] == "1"
+    assert {row["check"] for row in rows_of(results / "criticism.csv")} == {"slope", "bow", "spread", "tails"}
+    assert results_target(results) == results  # a new fit may still replace the folder
+
+
+def test_machines_get_the_same_rows(results: Path, run: Callable) -> None:
+    answer = json.loads(run("criticise", results, "--json").out)
+    assert answer["reliable"] is True and len(answer["rows"]) == len(rows_of(results / "criticism.csv"))
+    assert answer["rows"][0]["p_value"] is None
+
+
+def test_a_bad_verdict_comes_first(results: Path, run: Callable) -> None:
+    fit = load(results)
+    save(replace(fit, verdict=replace(fit.verdict, ok=False)), results)
+    assert run("criticise", results).out.startswith("UNRELIABLE")
+
+
+def test_variants_are_refitted_and_compared(
+    results: Path, run: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def refit(campaign: object, variant: str, *, seed: int, progress: object) -> object:
+        asked.append((variant, seed))
+        return load(results)
+
+    monkeypatch.setattr(variants, "fit_variant", refit)
+    ended = run("criticise", results, "--variants")
+    # No anchor of this log has a feature, so the model without features is the model.
+    assert asked == [("without penetration", load(results).tree.attrs["seed"])]
+    assert "no anchor of the log has a feature" in ended.err
+    assert "predicts pulls left out as well as the full model" in " ".join(ended.out.split())
+    models = [row for row in rows_of(results / "criticism.csv") if row["check"] == "model"]
+    assert [row["about"] for row in models] == ["full model", "without penetration"]
+
+
+def test_a_variant_that_cannot_be_relied_on_is_left_out(
+    results: Path, run: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fit = load(results)
+    bad = replace(fit, verdict=replace(fit.verdict, ok=False))
+    monkeypatch.setattr(variants, "fit_variant", lambda *_, **__: bad)
+    ended = run("criticise", results, "--variants")
+    assert ended.status == 0 and "UNRELIABLE: the sampler's checks failed for the model without" in ended.err
+    assert not any(row["check"] == "model" for row in rows_of(results / "criticism.csv"))
+
+
+def test_variants_of_a_changed_log_are_refused(results: Path, run: Callable) -> None:
+    with (results.parent / "anchors.csv").open("a", encoding="utf-8") as file:
+        file.write("\n")
+    trials = results.parent / "trials.csv"
+    trials.write_text(trials.read_text(encoding="utf-8").replace("920", "930"), encoding="utf-8")
+    ended = run("criticise", results, "--variants")
+    assert ended.status == 2 and "is not what these results were made from" in ended.err
+    assert not (results / "criticism.csv").exists()

@@ -1,0 +1,280 @@
+"""What the model misses, in words and pictures: numbers as given, all on the paper, bad fits marked."""
+
+import warnings
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from holdcast.show.criticism_figure import criticism_figure, save_criticism_figures
+from holdcast.show.criticism_sentences import Criticism, change_text, criticism_sentences
+from holdcast.show.criticism_tables import criticism_lines, criticism_rows, residual_rows
+
+PULLS, PREDICTIONS = 60, ["left out", "new visit", "new design"]
+NAMES = ["mass", "date", "scope", "expected load"]
+SEABEDS = ["soft mud", "a very long name of a seabed that nobody would choose", "stones"]
+
+
+def invented(**changes: float | bool) -> Criticism:
+    """Answers as ``holdcast.answers`` gives them; `changes` name numbers of scope's slope."""
+    rng = np.random.default_rng(1)
+    dims = ("trial", "prediction")
+    residual = rng.standard_normal((PULLS, 3))
+    found = xr.Dataset(
+        {
+            **dict.fromkeys(("residual", "mean_residual"), (dims, residual)),
+            **{name: (dims, np.full((PULLS, 3), 0.5)) for name in ("pit_low", "pit_high")},
+            "expected": (dims, np.full((PULLS, 3), 7.5)),
+            "pareto_k": ("trial", np.full(PULLS, 0.3)),
+            "left_out": ("trial", np.arange(PULLS) > 1),
+        },
+        coords={
+            "trial": [f"T{i}" for i in range(PULLS)],
+            "prediction": PREDICTIONS,
+            "kind": ("trial", np.arange(PULLS) % 4),
+            "seabed": ("trial", np.array(SEABEDS)[np.arange(PULLS) % 2]),
+            **{name: ("trial", ["=1+1"] * PULLS) for name in ("anchor", "design", "visit")},
+        },
+        attrs={"title": "Invented", "version": "0"},
+    )
+    facts = {
+        "unit": ("covariate", ["kg", "days", "1", "N"]),
+        "more": ("covariate", ["of heavier anchors", "of later days", "with a longer scope", "with more"]),
+        "logarithmic": ("covariate", [True, False, True, True]),
+    }
+    values = np.stack(
+        [
+            rng.uniform(1, 3, PULLS),
+            rng.uniform(0, 500, PULLS),
+            np.full(PULLS, np.nan),
+            rng.uniform(5, 9, PULLS),
+        ]
+    )
+    values[2, 5:] = rng.uniform(1, 2, PULLS - 5)
+    values[0] = np.nan
+    given = xr.DataArray(values.T, dims=("trial", "covariate"), coords={"covariate": NAMES, **facts})
+    return Criticism(found, given, _trends(facts, changes), _smooth(values), _scatter())
+
+
+def _trends(facts: dict[str, object], changes: dict[str, float | bool]) -> xr.Dataset:
+    numbers = {"correlation": 0.1, "correlation_low": -0.1, "correlation_high": 0.3, "factor": 1.05}
+    numbers |= {"factor_low": 0.9, "factor_high": 1.25, "p_value": 0.4, "p_holm": 1.0}
+    made = {name: np.full((4, 2), value) for name, value in numbers.items()}
+    made["factor_high"][3, 1] = 1.9
+    for values in made.values():
+        values[0] = np.nan
+    made["shown"] = np.zeros((4, 2), dtype=bool)
+    shape = int(changes.pop("bow", False))
+    for name, value in changes.items():
+        made[name][2, shape] = value
+    by_covariate = {
+        "prediction": ["new design", "new visit", "new visit", "left out"],
+        "pulls": [0, 60, 55, 60],
+        "clusters": [0, 12, 12, 12],
+        "skipped": ["not measured", "", "", ""],
+    }
+    return xr.Dataset(
+        {
+            **{name: (("covariate", "shape"), values) for name, values in made.items()},
+            **{name: ("covariate", values) for name, values in by_covariate.items()},
+        },
+        coords={"covariate": NAMES, "shape": ["slope", "bow"], **facts},
+    )
+
+
+def _smooth(values: np.ndarray) -> xr.Dataset:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)
+        across = np.stack([np.linspace(np.nanmin(row), np.nanmax(row), 25) for row in values])
+    made = {
+        "across": across,
+        **{name: 0.0 * across + v for name, v in (("middle", 0), ("low", -0.5), ("high", 0.5))},
+    }
+    return xr.Dataset(
+        {name: (("covariate", "place"), each) for name, each in made.items()}, {"covariate": NAMES}
+    )
+
+
+def _scatter(spread: bool = False, tails: bool = False, ratio: float = 1.1) -> xr.Dataset:
+    def by_seabed(*values: float) -> tuple[str, list[float]]:
+        return "seabed", list(values)
+
+    return xr.Dataset(
+        {
+            "ratio": by_seabed(ratio, 1.0, np.nan),
+            "ratio_low": by_seabed(ratio - 0.2, 0.8, np.nan),
+            "ratio_high": by_seabed(ratio + 0.3, 1.3, np.nan),
+            "outside": by_seabed(0.22, 0.1, np.nan),
+            "outside_low": by_seabed(0.03, 0.03, np.nan),
+            "outside_high": by_seabed(0.2, 0.2, np.nan),
+            "pulls": by_seabed(30, 30, 0),
+            "pull_scatter": (("seabed", "quantile"), np.tile([0.1, 0.2, 0.3], (3, 1))),
+            **{name: (("seabed", "look"), np.full((3, 2), 0.011)) for name in ("p_value", "p_holm")},
+            "shown": (("seabed", "look"), [[spread, tails], [False, False], [False, False]]),
+        },
+        coords={"seabed": SEABEDS, "quantile": [0.05, 0.5, 0.95], "look": ["spread", "tails"]},
+    )
+
+
+def compared(finding: str, difference: float, high_k: int = 0) -> xr.Dataset:
+    return xr.Dataset(
+        {
+            "elpd": ("model", [-500.0, -500.0 + difference]),
+            "difference": ("model", [0.0, difference]),
+            "difference_error": ("model", [0.0, 6.0]),
+            "weight": ("model", [0.8, 0.2]),
+            "high_k": ("model", [0, high_k]),
+            "finding": ("model", ["reference", finding]),
+        },
+        coords={"model": ["full model", "without penetration"]},
+        attrs={"pulls": PULLS},
+    )
+
+
+def test_no_trend_is_one_sentence_with_how_many_were_looked_at() -> None:
+    told = " ".join(criticism_sentences(invented()))
+    assert "None of the 6 looks (slope and bow against date, scope, expected load)" in told
+    assert "proves none absent" in told and "of the bow against expected load, runs from −10% to +90%" in told
+    assert "Not looked at: mass (not measured)." in told
+    assert "2 of them could not be left out reliably" in told
+    assert "Scatter not judged, for want of pulls: stones." in told
+
+
+def test_a_slope_is_told_with_its_numbers() -> None:
+    told = criticism_sentences(
+        invented(shown=True, factor=1.12, factor_low=1.04, factor_high=1.21, p_holm=0.013, correlation=0.31)
+    )
+    assert (
+        "Pulls with a longer scope held more than the model expects: about +12% from the 10th to the 90th "
+        "percentile of scope (90% interval +4 to +21%; rank correlation 0.31, p 0.013 after allowing for all "
+        "looks; 55 pulls)."
+    ) in told
+    assert any(
+        "the other 5 show nothing beyond chance. What is shown may still be chance" in text for text in told
+    )
+
+
+def test_a_bow_and_less_than_expected() -> None:
+    changes = {"factor": 0.8, "factor_low": 0.7, "factor_high": 0.9, "shown": True, "p_holm": 0.02}
+    told = criticism_sentences(invented(bow=True, **changes))
+    assert any(text.startswith("Pulls in the middle range of scope held less") for text in told)
+    told = criticism_sentences(invented(**changes))
+    assert any(text.startswith("Pulls with a longer scope held less") for text in told)
+
+
+@pytest.mark.parametrize(
+    ("scatter", "words"),
+    [
+        (_scatter(), "In none of the 2 seabeds judged"),
+        (
+            _scatter(spread=True),
+            "In soft mud pulls scatter wider than the model says: 1.10 (90% interval 0.90 to 1.40)",
+        ),
+        (_scatter(spread=True, ratio=0.7), "In soft mud pulls scatter narrower than the model says: 0.70"),
+        (
+            _scatter(tails=True),
+            "In soft mud 22% of 30 pulls lie beyond the 90% band of what is expected of them; 3% to 20%",
+        ),
+    ],
+)
+def test_scatter_in_words(scatter: xr.Dataset, words: str) -> None:
+    assert any(text.startswith(words) for text in criticism_sentences(invented()._replace(scatter=scatter)))
+
+
+@pytest.mark.parametrize(
+    ("finding", "difference", "words"),
+    [
+        (
+            "no difference",
+            -2.0,
+            "predicts pulls left out as well as the full model: a difference below 4 is small",
+        ),
+        (
+            "unclear",
+            -9.0,
+            "cannot be told from the full model: the difference is less than two standard errors",
+        ),
+        ("worse", -20.0, "predicts pulls left out worse than the full model (elpd −20.0, standard error 6.0"),
+        ("better", 20.0, "predicts pulls left out better than the full model (elpd +20.0"),
+    ],
+)
+def test_comparison_in_words(finding: str, difference: float, words: str) -> None:
+    answer = invented()._replace(comparison=compared(finding, difference))
+    told = criticism_sentences(answer)
+    assert f"The model without penetration {words}" in told[-1]
+    assert "stacking weight 20%" in told[-1]
+    assert "without penetration" in "\n".join(criticism_lines(answer))
+
+
+def test_a_shaky_comparison_says_so() -> None:
+    told = criticism_sentences(invented()._replace(comparison=compared("worse", -20.0, high_k=3)))
+    assert told[-1].endswith("which makes a comparison shaky: 3 (without penetration).")
+
+
+def test_changes_as_percent() -> None:
+    assert change_text(1.12, 1.04, 1.21, shown=True) == "+12% (+4 to +21)*"
+    assert change_text(0.8, 0.7, 1.1) == "−20% (−30 to +10)"
+    assert change_text(np.nan, np.nan, np.nan) == "not looked at"
+
+
+def test_rows_hold_every_look() -> None:
+    answer = invented(shown=True)._replace(comparison=compared("worse", -20.0))
+    rows = criticism_rows(answer)
+    assert rows["check"].value_counts().to_dict() == {
+        "slope": 4,
+        "bow": 4,
+        "spread": 3,
+        "tails": 3,
+        "model": 2,
+    }
+    scope = rows[(rows["about"] == "scope") & (rows["check"] == "slope")].iloc[0]
+    assert scope["shown"] == "yes" and scope["pulls"] == 55 and scope["factor"] == 1.05
+    assert rows[rows["about"] == "mass"]["note"].tolist() == ["not measured"] * 2
+    assert rows[rows["about"] == "mass"]["shown"].tolist() == ["", ""]
+    pulls = residual_rows(answer)
+    assert len(pulls) == PULLS and pulls["expected_n"].to_numpy() == pytest.approx(np.exp(7.5))
+    assert pulls["load_known"].tolist()[:4] == [
+        "exactly",
+        "below its upper end",
+        "above its lower end",
+        "between its ends",
+    ]
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("reliable", [True, False])
+def test_nothing_is_written_beyond_the_paper(narrow: bool, reliable: bool) -> None:
+    figure = criticism_figure(invented(shown=True), narrow=narrow, reliable=reliable)
+    renderer = figure.canvas.get_renderer()
+    texts = [*figure.texts, *(text for axes in figure.axes for text in axes.texts)]
+    width = figure.bbox.width
+    beyond = [text.get_text() for text in texts if text.get_window_extent(renderer).x1 > 1.01 * width]
+    assert beyond == []
+    words = [text.get_text() for text in texts]
+    assert sum(word == "UNRELIABLE" for word in words) == (
+        0 if reliable else 4
+    )  # three panels and the seabeds
+    assert any(word.startswith("UNRELIABLE: ") for word in words) is not reliable
+    assert any("slope +5% (−10 to +25)*" in word for word in words)
+    assert not any(word.startswith("mass [") for word in words)  # not measured, so no panel
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_a_log_too_small_for_any_look_still_has_its_seabeds(narrow: bool) -> None:
+    answer = invented()
+    skipped = answer.trends["skipped"].copy(data=["not measured"] * len(NAMES))
+    figure = criticism_figure(answer._replace(trends=answer.trends.assign(skipped=skipped)), narrow=narrow)
+    assert len(figure.axes) == 1
+    assert any(text.get_text().startswith("soft mud") for text in figure.axes[0].texts)
+
+
+def test_the_same_answer_gives_the_same_files(tmp_path) -> None:
+    answer = invented()
+    first, again = (save_criticism_figures(answer, tmp_path / name, "us") for name in ("a", "b"))
+    assert [path.name for path in first] == [
+        "criticism.svg",
+        "criticism.png",
+        "criticism-narrow.svg",
+        "criticism-narrow.png",
+    ]
+    assert all(one.read_bytes() == two.read_bytes() for one, two in zip(first, again, strict=True))
