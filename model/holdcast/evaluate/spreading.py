@@ -154,7 +154,7 @@ def spread(
                 "the scheduler went away; what was done is kept: start it and run again"
             ) from error
         except Differs as error:
-            raise SpreadError(f"{error}; install the same releases on every machine") from error
+            raise SpreadError(str(error)) from error
 
 
 def _workers(client: "Client") -> list[str]:
@@ -205,11 +205,14 @@ def local_cluster(workers: int) -> Iterator["LocalCluster"]:
 @contextmanager
 def _client(workers: int, scheduler: str | None) -> Iterator["Client"]:
     from distributed import Client
+    from distributed.utils import silence_logging_cmgr
 
     with ExitStack() as stack:
         if scheduler is None:
             yield stack.enter_context(Client(stack.enter_context(local_cluster(workers))))
             return
+        # What goes wrong is told in our own words; its log would show a traceback as well.
+        stack.enter_context(silence_logging_cmgr(logging.CRITICAL))
         try:
             client = stack.enter_context(Client(scheduler, timeout=PATIENCE))
         except (OSError, ValueError) as error:

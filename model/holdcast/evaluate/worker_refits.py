@@ -61,6 +61,10 @@ def fingerprint() -> dict[str, str]:
     }
 
 
+_LOADED = fingerprint()
+"""Taken when the code is loaded: files may change under a worker that runs for days."""
+
+
 def work_of(campaign: Campaign, inputs: xr.Dataset, seed: int) -> Work:
     """Return what workers are told of a campaign.
 
@@ -74,7 +78,7 @@ def work_of(campaign: Campaign, inputs: xr.Dataset, seed: int) -> Work:
         Of the sampler and the scores.
     """
     priors = {name: dict(values) for name, values in campaign.priors.items()}
-    return Work(_digest(inputs, priors), fingerprint(), inputs.to_dict(data="array"), priors, seed)
+    return Work(_digest(inputs, priors), _LOADED, inputs.to_dict(data="array"), priors, seed)
 
 
 def refit_on_worker(work: Work, kind: str, label: str, hidden: Sequence[str]) -> dict[str, Any]:
@@ -99,20 +103,25 @@ def refit_on_worker(work: Work, kind: str, label: str, hidden: Sequence[str]) ->
     Differs
         When this process has another program than the one that asks, or got other data.
     """
-    here = fingerprint()
     other = [
-        f"{name} {here.get(name)} (asked for {there})"
+        f"{name} {_LOADED.get(name)} (asked for {there})"
         for name, there in work.fingerprint.items()
-        if here.get(name) != there
+        if _LOADED.get(name) != there
     ]
     if other:
-        raise Differs(f"a worker on {platform.node()} has another program: {', '.join(other)}")
+        raise Differs(
+            f"a worker on {platform.node()} has another program: {', '.join(other)}; "
+            "end it and start it with the same releases"
+        )
     with _ONE_AT_A_TIME:
         inputs, refitter = _prepared(work)
         trials = inputs["trial"].to_numpy()
         unknown = sorted(set(hidden) - set(trials.tolist()))
         if unknown:
-            raise Differs(f"a worker on {platform.node()} does not know the trials {', '.join(unknown)}")
+            raise Differs(
+                f"a worker on {platform.node()} does not know the trials {', '.join(unknown)}; "
+                "is it the same release?"
+            )
         hiding = Hiding(kind, label, np.isin(trials, list(hidden)))
         return outcome_of(refitter, inputs, hiding, work.seed)
 
@@ -121,7 +130,7 @@ def refit_on_worker(work: Work, kind: str, label: str, hidden: Sequence[str]) ->
 def _prepared(work: Work) -> tuple[xr.Dataset, Refitter]:
     inputs = xr.Dataset.from_dict(work.inputs)
     if _digest(inputs, work.priors) != work.digest:
-        raise Differs(f"a worker on {platform.node()} got other data than were sent")
+        raise Differs(f"a worker on {platform.node()} got other data than were sent; is it the same release?")
     return inputs, prepare(inputs, with_overrides(work.priors))
 
 
