@@ -9,9 +9,9 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-import arviz as az
 import numpy as np
 import xarray as xr
+from arviz_stats import psense
 from scipy import special, stats
 
 from holdcast.answers.influence import cell_draws
@@ -75,10 +75,10 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     asked = {name: names for name, names in asked.items() if names}
     asked["all of these"] = [name for names in asked.values() for name in names]
     prior = [
-        float(az.psense(tree, var_names=["cell"], group="prior", group_var_names=v)["cell"])
+        float(psense(tree, var_names=["cell"], group="prior", group_var_names=v)["cell"])
         for v in asked.values()
     ]
-    likelihood = float(az.psense(tree, var_names=["cell"], group="likelihood")["cell"])
+    likelihood = float(psense(tree, var_names=["cell"], group="likelihood")["cell"])
     counts = np.array(prior) >= SENSITIVE
     made = xr.Dataset(
         {

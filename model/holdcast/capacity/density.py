@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pymc as pm
+import pytensor
 import pytensor.tensor as pt
 from numpy.typing import NDArray
 from pymc.pytensorf import compile as compile_function
@@ -84,7 +85,11 @@ def lay_out_point(model: pm.Model) -> Layout:
     """Return the layout of a model of continuous variables."""
     initial = model.initial_point()
     values = model.rvs_to_values
-    constants = {v: found for v in model.free_RVs if (found := _constant_moments(v, initial[values[v].name]))}
+    parameters = {v: found for v in model.free_RVs if (found := _constant_parameters(v))}
+    constants = {
+        variable: [np.broadcast_to(each, np.shape(initial[values[variable].name])) for each in found]
+        for variable, found in zip(parameters, _evaluated(list(parameters.values())), strict=True)
+    }
     other = tuple(variable for variable in model.free_RVs if variable not in constants)
     names = [values[variable].name for variable in (*constants, *other)]
     moments = np.concatenate(
@@ -102,16 +107,19 @@ def lay_out_point(model: pm.Model) -> Layout:
     )
 
 
-def _constant_moments(variable: Variable, value: NDArray[Any]) -> tuple[NDArray[np.float64], ...] | None:
+def _constant_parameters(variable: Variable) -> list[Variable] | None:
     """Return mean and standard deviation of a variable's unconstrained value, or None if they may move."""
     operation = variable.owner.op
     if not isinstance(operation, NormalRV | LogNormalRV):
         return None
     parameters = operation.dist_params(variable.owner)
-    if any(not _is_constant(parameter) for parameter in parameters):
-        return None
-    plainly = Mode(linker="py", optimizer=None)
-    return tuple(np.broadcast_to(parameter.eval(mode=plainly), np.shape(value)) for parameter in parameters)
+    return list(parameters) if all(map(_is_constant, parameters)) else None
+
+
+def _evaluated(pairs: list[list[Variable]]) -> list[list[NDArray[np.float64]]]:
+    flat = [parameter for pair in pairs for parameter in pair]
+    values = iter(pytensor.function([], flat, mode=Mode(linker="py", optimizer=None))())
+    return [[next(values) for _ in pair] for pair in pairs]
 
 
 def _is_constant(parameter: Variable) -> bool:

@@ -5,9 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-import arviz as az
 import numpy as np
 import xarray as xr
+from arviz_stats import ess, rhat
 
 __all__ = ["LIMITS", "Limits", "Verdict", "judge"]
 
@@ -90,9 +90,9 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     divergences, draws = int(stats["diverging"].sum()), int(stats["diverging"].size)
     broken = _not_finite(posterior)
     with np.errstate(divide="ignore", invalid="ignore"):  # a constant gives NaN, which fails below
-        rhat, rhat_at = _worst(az.rhat(posterior), largest=True)
-        bulk, bulk_at = _worst(az.ess(posterior, method="bulk"), largest=False)
-        tail, tail_at = _worst(az.ess(posterior, method="tail"), largest=False)
+        spread, spread_at = _worst(rhat(posterior), largest=True)
+        bulk, bulk_at = _worst(ess(posterior, method="bulk"), largest=False)
+        tail, tail_at = _worst(ess(posterior, method="tail"), largest=False)
     bfmi = float(np.min(_bfmi(stats["energy"])))
     allowed = limits.divergences_per_1000 * draws / 1000.0
     checks = (
@@ -100,8 +100,8 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
         (not broken, f"a draw of {broken} is not a number"),
         (divergences <= allowed, f"{divergences} of {draws} draws diverged; at most {allowed:.0f} may"),
         (
-            rhat <= limits.rhat,
-            f"the chains disagree: R-hat is {rhat:.3f} for {rhat_at}; at most {limits.rhat} may",
+            spread <= limits.rhat,
+            f"the chains disagree: R-hat is {spread:.3f} for {spread_at}; at most {limits.rhat} may",
         ),
         (
             bulk >= limits.ess,
@@ -120,10 +120,10 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     failures = tuple(sentence for passed, sentence in checks if not passed)
     good = (
         f"every cell and every hyperparameter has at least {min(bulk, tail):.0f} independent draws, "
-        f"the chains agree (R-hat at most {rhat:.3f}) and {divergences} of {draws} draws diverged"
+        f"the chains agree (R-hat at most {spread:.3f}) and {divergences} of {draws} draws diverged"
     )
     sentences = tuple(f"{text[0].upper()}{text[1:]}." for text in failures or (good,))
-    return Verdict(not failures, sentences, divergences, rhat, bulk, tail, bfmi, draws)
+    return Verdict(not failures, sentences, divergences, spread, bulk, tail, bfmi, draws)
 
 
 def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:

@@ -3,9 +3,9 @@
 import warnings
 from dataclasses import dataclass
 
-import arviz as az
 import numpy as np
 import xarray as xr
+from arviz_stats import ELPDData, loo
 from numpy.typing import NDArray
 
 from holdcast.capacity.pointwise import pull_draws
@@ -77,11 +77,11 @@ def leave_out(posterior: xr.Dataset, inputs: xr.Dataset, by: str = "pulls") -> L
     )
 
 
-def _loo(tree: xr.DataTree) -> az.ELPDData:
+def _loo(tree: xr.DataTree) -> ELPDData:
     with warnings.catch_warnings():
         # A high Pareto k is counted and reported, not warned of.
         warnings.filterwarnings("ignore", message="Estimated shape parameter of Pareto")
-        return az.loo(tree, pointwise=True, var_name="log_load")
+        return loo(tree, pointwise=True, var_name="log_load")
 
 
 def _labels(inputs: xr.Dataset, by: str) -> NDArray[np.int64]:
