@@ -54,7 +54,8 @@ def change_text(factor: float, low: float, high: float, *, shown: bool = False) 
 
 def _percent(factor: float) -> str:
     change = 100.0 * (factor - 1.0)
-    return f"{change:+.0f}".replace("-", "−") if abs(change) < 1000 else f"+{change:.2g}"
+    whole = f"{change:+.0f}".replace("-", "−")
+    return "0" if whole in ("+0", "−0") else whole
 
 
 def _pull_sentences(found: xr.Dataset) -> list[str]:
