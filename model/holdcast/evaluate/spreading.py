@@ -128,33 +128,39 @@ def spread(
         When a task cost four workers their lives, or the scheduler went away.
     """
     from distributed import as_completed
-    from distributed.client import FutureCancelledError
-    from distributed.comm import CommClosedError
-    from distributed.scheduler import KilledWorker
 
-    with _client(workers, scheduler) as client:
+    with _client(workers, scheduler) as client, _told_in_words():
         alive = set(_workers(client))
         progress(
             f"{len(tasks)} refits spread over {len(alive)} worker{'s' * (len(alive) != 1)} at "
             f"{client.scheduler.address}; each compiles the model once: about a minute the first time"
         )
         places = {client.submit(function, *task, pure=False): place for place, task in enumerate(tasks)}
-        try:
-            for future in as_completed(places):
-                result = future.result()
-                alive = _tell_of_the_lost(alive, set(_workers(client)), progress)
-                yield places[future], result
-        except KilledWorker as error:
-            raise LostWorkersError(
-                "one refit ended its worker process four times; is the memory enough? What was done is kept: "
-                "run again with fewer --workers"
-            ) from error
-        except (FutureCancelledError, CommClosedError) as error:
-            raise LostWorkersError(
-                "the scheduler went away; what was done is kept: start it and run again"
-            ) from error
-        except Differs as error:
-            raise SpreadError(str(error)) from error
+        for future in as_completed(places):
+            result = future.result()
+            alive = _tell_of_the_lost(alive, set(_workers(client)), progress)
+            yield places[future], result
+
+
+@contextmanager
+def _told_in_words() -> Iterator[None]:
+    from distributed.client import FutureCancelledError
+    from distributed.comm import CommClosedError
+    from distributed.scheduler import KilledWorker
+
+    try:
+        yield
+    except KilledWorker as error:
+        raise LostWorkersError(
+            "one refit ended its worker process four times; is the memory enough? What was done is kept: "
+            "run again with fewer --workers"
+        ) from error
+    except (FutureCancelledError, CommClosedError) as error:
+        raise LostWorkersError(
+            "the scheduler went away; what was done is kept: start it and run again"
+        ) from error
+    except Differs as error:
+        raise SpreadError(str(error)) from error
 
 
 def _workers(client: "Client") -> list[str]:
