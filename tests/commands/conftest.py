@@ -17,9 +17,10 @@ from holdcast.capacity import fitting
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.quick import quick_title
 from holdcast.capacity.tree import assemble, root_attributes
 from holdcast.capacity.verdict import Verdict
-from holdcast.commands import publishing
+from holdcast.show import figure
 
 CHAINS, DRAWS = 2, 40
 Rows = Sequence[Mapping[str, object]]
@@ -99,7 +100,9 @@ GOOD = Verdict(True, ("made by hand",), 0, 1.001, 900.0, 800.0, 0.9, CHAINS * DR
 BAD = replace(GOOD, ok=False, sentences=("12 of 80 draws diverged; at most 0 may",), divergences=12)
 
 
-def fit_without_sampling(campaign: Campaign, seed: int, verdict: Verdict = GOOD) -> Fit:
+def fit_without_sampling(
+    campaign: Campaign, seed: int, verdict: Verdict = GOOD, *, quick: bool = False
+) -> Fit:
     """The real layout, tree and attributes around invented draws."""
     inputs, priors = lay_out(campaign), with_overrides(campaign.priors)
     posterior, prior = invented_draws(inputs, seed, DRAWS), invented_draws(inputs, seed + 1, 2 * DRAWS)
@@ -112,7 +115,9 @@ def fit_without_sampling(campaign: Campaign, seed: int, verdict: Verdict = GOOD)
     )
     tree = assemble(posterior, stats, prior, inputs, campaign, seed)
     tree.attrs = root_attributes(campaign, priors, seed, "0.0.0")
-    return Fit(tree, verdict)
+    if quick:
+        tree.attrs["title"] = quick_title(campaign.title)
+    return Fit(tree, replace(verdict, approximate=quick))
 
 
 @dataclass(frozen=True)
@@ -162,10 +167,10 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     """Put a fit that samples nothing in place of the real one; given an error, it is raised instead."""
 
     def fits(verdict: Verdict = GOOD, *, raises: BaseException | None = None) -> None:
-        def made(campaign: Campaign, *, seed: int, progress: object) -> Fit:
+        def made(campaign: Campaign, *, seed: int, quick: bool, progress: object) -> Fit:
             if raises is not None:
                 raise raises
-            return fit_without_sampling(campaign, seed, verdict)
+            return fit_without_sampling(campaign, seed, verdict, quick=quick)
 
         monkeypatch.setattr(fitting, "fit", made)
 
@@ -175,8 +180,8 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 @pytest.fixture
 def unplotted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out where a test is about folders; the page and the tables are written."""
-    monkeypatch.setattr(publishing, "save_figures", lambda *_, **__: [])
-    monkeypatch.setattr(publishing, "figure_svgs", lambda *_, **__: [("<svg/>", "<svg/>")])
+    monkeypatch.setattr(figure, "save_figures", lambda *_, **__: [])
+    monkeypatch.setattr(figure, "figure_svgs", lambda *_, **__: [("<svg/>", "<svg/>")])
 
 
 @pytest.fixture
@@ -199,7 +204,7 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Published:
         tmp_path_factory.mktemp("published") / "campaign",
         'title = "<i>=Title</i>"\nauthor = "A. Tester"\n[thresholds]\nefficiency = 10\n',
     )
-    made = lambda campaign, *, seed, progress: fit_without_sampling(campaign, seed)  # noqa: E731
+    made = lambda campaign, *, seed, quick, progress: fit_without_sampling(campaign, seed)  # noqa: E731
     screen = io.StringIO()
     with fitting_replaced(made), redirect_stdout(screen), pytest.raises(SystemExit) as left:
         cli.main(["fit", str(folder)])

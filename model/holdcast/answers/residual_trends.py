@@ -41,7 +41,7 @@ Numbers = NDArray[np.float64]
 
 
 class _Look(NamedTuple):
-    """One covariate where it is known: values, mean ranks, residuals, clusters, and why it is skipped, if it is."""
+    """One covariate where known: values, mean ranks, residuals, clusters, and why it is skipped, if so."""
 
     prediction: str
     chosen: NDArray[np.bool_]

@@ -13,6 +13,7 @@ from holdcast.capacity.compiling import CompiledModel, compile_model
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import Prior, with_overrides
+from holdcast.capacity.quick import quick_draws, quick_title
 from holdcast.capacity.sampling import ATTEMPTS, Progress, draw_posterior, silent
 from holdcast.capacity.tree import assemble, judged_draws, keep_posterior, prior_group, root_attributes
 from holdcast.capacity.verdict import Verdict, judge
@@ -50,7 +51,9 @@ class Fit:
         return self.tree["constant_data"].to_dataset()
 
 
-def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = silent) -> Fit:
+def fit(
+    campaign: Campaign, *, seed: int = DEFAULT_SEED, quick: bool = False, progress: Progress = silent
+) -> Fit:
     """Fit the capacity model to a campaign's used pulls.
 
     Parameters
@@ -59,6 +62,8 @@ def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = si
         As read by :func:`holdcast.campaign.read_campaign`.
     seed : int
         Of everything random; the same seed gives the same result.
+    quick : bool
+        Take few draws, for a first look; the fit is marked as approximate (:mod:`holdcast.capacity.quick`).
     progress : callable
         Told what is being done, one line at a time.
 
@@ -76,7 +81,8 @@ def fit(campaign: Campaign, *, seed: int = DEFAULT_SEED, progress: Progress = si
     priors = with_overrides(campaign.priors)
     progress("laying the campaign out")
     inputs = lay_out(campaign)
-    return fit_model(campaign, inputs, priors, build_model(inputs, priors), seed=seed, progress=progress)
+    model = build_model(inputs, priors)
+    return fit_model(campaign, inputs, priors, model, seed=seed, quick=quick, progress=progress)
 
 
 def fit_model(
@@ -87,6 +93,7 @@ def fit_model(
     *,
     seed: int,
     progress: Progress,
+    quick: bool = False,
 ) -> Fit:
     """Return the fit of a model already built, with everything the answers need.
 
@@ -94,15 +101,18 @@ def fit_model(
     ----------
     campaign, inputs, priors, model
         What was read, how it was laid out, and the model made of that.
-    seed, progress
+    seed, progress, quick
         As for :func:`fit`.
     """
     progress("compiling the model: most of a minute the first time, a few seconds later")
     compiled = compile_model(model)
-    posterior, stats, verdict = _sample(compiled, inputs, seed, progress)
+    draws = quick_draws if quick else _sample
+    posterior, stats, verdict = draws(compiled, inputs, seed, progress)
     progress("drawing from the prior and checking each pull")
     tree = assemble(posterior, stats, prior_group(model, seed), inputs, campaign, seed)
     tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
+    if quick:
+        tree.attrs["title"] = quick_title(campaign.title)
     return Fit(tree, verdict)
 
 

@@ -90,7 +90,8 @@ class _Reporter:
         divergences = sum(int(chain.divergences) for chain in chains)
         running = sum(0 < int(chain.finished_draws) < int(chain.total_draws) for chain in chains)
         tenth = 10 * (10 * done // max(self.steps, 1))
-        line = f"sampling: {tenth}% of {len(chains)} chains, {running} running, {divergences} divergences"
+        found = f"{divergences} divergence{'' if divergences == 1 else 's'}"
+        line = f"sampling: {tenth}% of {len(chains)} chains, {running} running, {found}"
         if line != self.shown:
             self.shown = line
             self.progress(line)

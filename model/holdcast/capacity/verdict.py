@@ -32,7 +32,10 @@ LIMITS = Limits()
 
 @dataclass(frozen=True)
 class Verdict:
-    """The sampler's verdict; see the fields of ``verdict.json``."""
+    """The sampler's verdict; see the fields of ``verdict.json``.
+
+    ``approximate`` marks a quick fit: few draws, judged by its cells alone.
+    """
 
     ok: bool
     sentences: tuple[str, ...]
@@ -45,6 +48,7 @@ class Verdict:
     attempts: int = 1
     seconds_compile: float = 0.0
     seconds_sample: float = 0.0
+    approximate: bool = False
 
     def as_dict(self) -> dict[str, object]:
         """Return plain numbers and words, as written to ``verdict.json``; None for what is not a number."""

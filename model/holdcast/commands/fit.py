@@ -19,7 +19,14 @@ from holdcast.commands.common import (
 )
 from holdcast.commands.locking import only_writer
 from holdcast.commands.reading import accounting_line, read_checked, results_folder
-from holdcast.commands.results import restore_interrupted, results_target, swap_in, unreliable_folder
+from holdcast.commands.results import (
+    keep_full_fit,
+    quick_folder,
+    restore_interrupted,
+    results_target,
+    swap_in,
+    unreliable_folder,
+)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -33,23 +40,34 @@ Seed = Annotated[
     int | None, typer.Option("--seed", min=0, max=_LARGEST_SEED, help="The same seed gives the same tables.")
 ]
 Out = Annotated[Path | None, typer.Option("--out", help="Results folder (default: CAMPAIGN/results).")]
+Quick = Annotated[
+    bool,
+    typer.Option(
+        "--quick",
+        help="A first look with few draws, marked APPROXIMATE; default folder CAMPAIGN/results-quick.",
+    ),
+]
 
 
 def fit(
     campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
     out: Out = None,
     seed: Seed = None,
+    quick: Quick = False,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
     """Fit a campaign and write its results: the table of every anchor in every seabed, a figure and a page.
 
     A fit whose draws cannot be relied on never replaces a good one: it is written beside, marked, with exit
-    status 4.
+    status 4.  A quick fit never replaces a full one.
 
     Example: holdcast fit my-campaign --seed 7
     """
-    fit_campaign(campaign, out or results_folder(campaign), seed, units, as_json=as_json)
+    target = out or results_folder(campaign)
+    if quick and out is None:
+        target = quick_folder(target)
+    fit_campaign(campaign, target, seed, units, quick=quick, as_json=as_json)
 
 
 def fit_campaign(
@@ -58,6 +76,7 @@ def fit_campaign(
     seed: int | None,
     units: str | None,
     *,
+    quick: bool = False,
     as_json: bool = False,
     tell: Progress = progress,
 ) -> None:
@@ -67,6 +86,8 @@ def fit_campaign(
     ------
     CampaignError
         When the campaign has faults.
+    InputError
+        When a quick fit would replace a full one.
     typer.Exit
         With status 4 when the verdict is bad.
     """
@@ -77,23 +98,39 @@ def fit_campaign(
     target = results_target(target)
     with only_writer(target.with_name(f".{target.name}-lock")):
         restore_interrupted(target)
-        _fit_into(read, target, seed, units or read.units, as_json=as_json, tell=tell)
+        if quick:
+            keep_full_fit(target)
+        _fit_into(read, target, seed, units or read.units, quick=quick, as_json=as_json, tell=tell)
 
 
 def _fit_into(
-    read: Campaign, target: Path, seed: int | None, units: str, *, as_json: bool, tell: Progress
+    read: Campaign,
+    target: Path,
+    seed: int | None,
+    units: str,
+    *,
+    quick: bool,
+    as_json: bool,
+    tell: Progress,
 ) -> None:
     tell("loading the libraries: a few seconds")
     from holdcast.answers.cells import cells
     from holdcast.capacity.fitting import DEFAULT_SEED
     from holdcast.capacity.fitting import fit as fit_capacity
-    from holdcast.commands.publishing import correction_lines, theory_doubts, write_results
+    from holdcast.commands.publishing import correction_lines, theory_doubts, write_results, write_tables
     from holdcast.commands.tackle_doubts import tackle_doubts
 
-    fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, progress=tell)
+    fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=tell)
     table = cells(fitted)
     folder = target if fitted.verdict.ok else unreliable_folder(target)
-    swap_in(folder, lambda path: write_results(fitted, table, path, units, tell))
+
+    def write(path: Path) -> None:
+        if quick:  # a page takes as long as the draws; ``report`` makes it
+            write_tables(fitted, table, path, tell)
+        else:
+            write_results(fitted, table, path, units, tell)
+
+    swap_in(folder, write)
     show_findings([*theory_doubts(fitted, table), *tackle_doubts(fitted, table)])
     for line in correction_lines(fitted):
         tell(line)
@@ -121,4 +158,5 @@ def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *
     # The table of an unreliable fit ends with that heading already.
     for sentence in ("", *([heading] if verdict.ok else []), *reasons):
         say("\n".join(wrap(sentence, terminal_width())))
-    say(f"\nResults: {folder}\nPage:    {folder / 'report.html'}")
+    page = f"holdcast report {folder} draws it" if verdict.approximate else str(folder / "report.html")
+    say(f"\nResults: {folder}\nPage:    {page}")

@@ -18,22 +18,35 @@ from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.physics.reasonableness import capacity_doubt
 from holdcast.show.buried_chain import buried_chain_sentences
 from holdcast.show.cells_csv import as_csv, cells_csv
-from holdcast.show.figure import figure_svgs, save_figures
-from holdcast.show.report import report_html
 from holdcast.show.sentences import accounting_sentence
 
-__all__ = ["accounting_of", "correction_lines", "excluded_of", "theory_doubts", "write_page", "write_results"]
+__all__ = [
+    "accounting_of",
+    "correction_lines",
+    "excluded_of",
+    "theory_doubts",
+    "write_page",
+    "write_results",
+    "write_tables",
+]
 
 
-def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progress: Progress) -> None:
-    """Write a fit and all its tables, figures and the page into an empty folder; ``table`` are its cells."""
+def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) -> None:
+    """Write a fit and its tables into an empty folder; ``table`` are its cells."""
     progress("writing the posterior")
     save(fit, folder)
     (folder / "cells.csv").write_text(cells_csv(table), encoding="utf-8")
     excluded = excluded_of(fit)
     rows = excluded.itertuples(index=False, name=None)
     (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
+
+
+def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progress: Progress) -> None:
+    """Write a fit and all its tables, figures and the page into an empty folder; ``table`` are its cells."""
+    write_tables(fit, table, folder, progress)
     progress("drawing the figure and the page")
+    from holdcast.show.figure import save_figures
+
     figures = folder / "figures"
     figures.mkdir()
     drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
@@ -50,6 +63,9 @@ def write_page(
 
     ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given.
     """
+    from holdcast.show.figure import figure_svgs
+    from holdcast.show.report import report_html
+
     overrides = json.loads(fit.tree.attrs["priors"])
     changed = {
         name: values

@@ -1,12 +1,20 @@
 """Results folders: written beside, swapped in whole; a fit that is killed leaves the last one standing."""
 
+import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 from holdcast.commands.common import InputError
 
-__all__ = ["restore_interrupted", "results_target", "swap_in", "unreliable_folder"]
+__all__ = [
+    "keep_full_fit",
+    "quick_folder",
+    "restore_interrupted",
+    "results_target",
+    "swap_in",
+    "unreliable_folder",
+]
 
 _MARK = "verdict.json"
 _WRITTEN = {
@@ -23,6 +31,30 @@ _LISTED = 5
 def unreliable_folder(folder: Path) -> Path:
     """Return where results with a bad verdict go: beside the good ones."""
     return folder.with_name(f"{folder.name}-unreliable")
+
+
+def quick_folder(folder: Path) -> Path:
+    """Return where a quick fit goes: beside the full one."""
+    return folder.with_name(f"{folder.name}-quick")
+
+
+def keep_full_fit(folder: Path) -> None:
+    """Refuse to put a quick fit in the place of a full one.
+
+    Raises
+    ------
+    InputError
+        When the folder holds a fit that is not a quick one.
+    """
+    mark = folder / _MARK
+    if not mark.is_file():
+        return
+    try:
+        approximate = json.loads(mark.read_text(encoding="utf-8")).get("approximate", False)
+    except (ValueError, AttributeError):
+        approximate = False
+    if not approximate:
+        raise InputError(f"{folder} holds a full fit, which a quick one would replace; name another --out")
 
 
 def results_target(folder: Path) -> Path:

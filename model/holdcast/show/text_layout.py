@@ -24,11 +24,14 @@ def plain(text: object) -> str:
     str
         One line, where an escape character reads ``\x1b``, a tab ``\t``, a right-to-left mark ``\u202e``.
     """
+    whole = str(text)
+    if whole.isascii() and whole.isprintable():
+        return whole
     return "".join(
         character.encode("unicode_escape").decode("ascii")
         if unicodedata.category(character) in _HIDDEN
         else character
-        for character in str(text)
+        for character in whole
     )
 
 
@@ -38,6 +41,8 @@ def display_width(text: str) -> int:
     Wide and full-width characters take two columns and combining marks none (Unicode Standard Annex 11,
     East Asian Width, as kept in Python's ``unicodedata``).
     """
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(character) else 2 if unicodedata.east_asian_width(character) in "WF" else 1
         for character in text

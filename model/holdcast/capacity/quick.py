@@ -1,0 +1,71 @@
+"""A quick fit: the same model and sampler with few draws, for a first look at a campaign.
+
+A normal at the mode, the usual way to be quick, was tried and is not used: this model's joint mode lies where
+the spreads of designs are far too large, and its bands came out three times too wide (docs/quick.md).
+"""
+
+from dataclasses import replace
+from typing import Final
+
+import xarray as xr
+
+from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.sampling import Effort, Progress, draw_posterior
+from holdcast.capacity.tree import keep_posterior
+from holdcast.capacity.verdict import Limits, Verdict, judge
+
+__all__ = ["APPROXIMATE", "BAND_ENDS_OFF", "quick_draws", "quick_title"]
+
+APPROXIMATE: Final = "APPROXIMATE"
+"""The mark on everything that comes from a quick fit."""
+BAND_ENDS_OFF: Final = (0.03, 0.17)
+"""How far the ends of 90% bands lay from a full fit's on the invented demo, in widths of the band: mean and
+largest over all cells and five seeds, as scripts/quick_against_full.py found (docs/quick.md)."""
+_EFFORT = Effort(300, 300, 0.8, chains=2)
+_LIMITS = Limits(ess=100.0, rhat=1.05, divergences_per_1000=10.0)
+"""Of the cells alone; enough for a look (a choice, no source)."""
+
+
+def quick_title(title: str) -> str:
+    """Return a campaign's title with the mark: it stands on every page, figure and answer."""
+    return f"{APPROXIMATE} quick fit: {title}" if title else f"{APPROXIMATE} quick fit"
+
+
+def quick_draws(
+    compiled: CompiledModel, inputs: xr.Dataset, seed: int, progress: Progress
+) -> tuple[xr.Dataset, xr.Dataset, Verdict]:
+    """Return draws, the sampler's statistics and the verdict of a quick fit.
+
+    Parameters
+    ----------
+    compiled : CompiledModel
+        The campaign's model.
+    inputs : Dataset
+        What the model was told; not used, since only cells are judged.
+    seed, progress
+        As for :func:`holdcast.capacity.fit`.
+    """
+    progress(f"sampling quickly: {_EFFORT.chains} chains of {_EFFORT.draws} draws")
+    raw, seconds = draw_posterior(compiled, _EFFORT, seed, progress)
+    posterior = keep_posterior(raw["posterior"].to_dataset())
+    stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
+    tree = xr.DataTree.from_dict({"posterior": posterior[["log_capacity"]], "sample_stats": stats})
+    verdict = judge(tree, ["log_capacity"], _LIMITS)
+    sentences = (_caution(verdict.draws), *verdict.sentences) if verdict.ok else verdict.sentences
+    told = replace(
+        verdict,
+        sentences=sentences,
+        seconds_compile=compiled.seconds,
+        seconds_sample=seconds,
+        approximate=True,
+    )
+    return posterior, stats, told
+
+
+def _caution(draws: int) -> str:
+    mean, largest = (round(100.0 * share) for share in BAND_ENDS_OFF)
+    return (
+        f"{APPROXIMATE}: a quick fit of {draws} draws, judged by its cells alone. On the invented demo such "
+        f"fits put the ends of 90% bands off by {mean}% of the band's width on average and {largest}% at "
+        "worst. Fit without --quick before you publish or rely on a number."
+    )

@@ -1,0 +1,36 @@
+"""A quick fit says that it is one, and lands near the full fit."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from holdcast.campaign.records import Campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.quick import APPROXIMATE, BAND_ENDS_OFF, quick_draws, quick_title
+from holdcast.capacity.sampling import silent
+
+
+def test_titles_carry_the_mark() -> None:
+    assert quick_title("Harbour") == "APPROXIMATE quick fit: Harbour"
+    assert quick_title("") == "APPROXIMATE quick fit"
+
+
+@pytest.mark.fit
+def test_a_quick_fit_is_near_the_full_one(fitted: tuple[Any, Any], small_campaign: Campaign) -> None:
+    """Band ends of a campaign this small may move by a third of the band's width: 600 draws."""
+    full, compiled = fitted
+    posterior, stats, verdict = quick_draws(compiled, lay_out(small_campaign), 3, silent)
+    assert verdict.approximate
+    assert verdict.draws == 600 == stats["diverging"].size
+    if verdict.ok:
+        assert verdict.sentences[0].startswith(f"{APPROXIMATE}: a quick fit of 600 draws")
+        assert f"{round(100 * BAND_ENDS_OFF[1])}% at worst" in verdict.sentences[0]
+    over = ("chain", "draw")
+    ours, theirs = (
+        draws["log_capacity"].quantile([0.05, 0.5, 0.95], over) for draws in (posterior, full.posterior)
+    )
+    width = theirs.sel(quantile=0.95) - theirs.sel(quantile=0.05)
+    off = np.abs((ours - theirs) / width)
+    assert float(off.max()) < 0.35
+    assert float(off.mean()) < 0.1
