@@ -1,5 +1,6 @@
 """A quick fit says that it is one, and lands near the full fit."""
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,12 @@ from holdcast.capacity.sampling import silent
 def test_titles_carry_the_mark() -> None:
     assert quick_title("Harbour") == "APPROXIMATE quick fit: Harbour"
     assert quick_title("") == "APPROXIMATE quick fit"
+
+
+def test_what_is_said_of_quick_fits_is_what_the_page_found() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "quick.md").read_text(encoding="utf-8")
+    mean, largest = (f"{100 * share:.0f}%" for share in BAND_ENDS_OFF)
+    assert f"off by {mean} of the\nband's width on average and {largest} at worst" in page
 
 
 @pytest.mark.fit

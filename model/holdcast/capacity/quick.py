@@ -18,7 +18,7 @@ __all__ = ["APPROXIMATE", "BAND_ENDS_OFF", "quick_draws", "quick_title"]
 
 APPROXIMATE: Final = "APPROXIMATE"
 """The mark on everything that comes from a quick fit."""
-BAND_ENDS_OFF: Final = (0.03, 0.17)
+BAND_ENDS_OFF: Final = (0.0246, 0.11)
 """How far the ends of 90% bands lay from a full fit's on the invented demo, in widths of the band: mean and
 largest over all cells and five seeds, as scripts/quick_against_full.py found (docs/quick.md)."""
 _EFFORT = Effort(300, 300, 0.8, chains=2)
