@@ -26,23 +26,23 @@ from holdcast.package_data import path
 PAGE = """# How near a quick fit is
 
 `holdcast fit --quick` runs the same model and the same sampler with few draws: 2 chains of 300 after 300
-tuning steps, in place of 4 of 1,000 after 800. It is for a first look at a log, is marked APPROXIMATE wherever
-it is shown, goes into a folder of its own and never replaces a full fit. Made by
+tuning steps, in place of 4 of 1,000 after 800. It is for a first look at a log, is marked APPROXIMATE
+wherever it is shown, goes into a folder of its own and never replaces a full fit. Made by
 
 ```
 python scripts/quick_against_full.py --out docs/quick.md
 ```
 
-on the demo, which is invented, against a fit of 8,000 draws. The ends of 90% bands lie off by {mean:.0f}% of the
-band's width on average and {largest:.0f}% at worst, over all cells and {seeds} seeds:
+on the demo, which is invented, against a fit of 8,000 draws. The ends of 90% bands lie off by {mean:.0f}% of
+the band's width on average and {largest:.0f}% at worst, over all cells and {seeds} seeds:
 
 | | ends off, mean | ends off, largest | middle off, largest | width / full width | |
 |---|---|---|---|---|---|
 {table}
 
-A normal at the joint mode is the usual way to be quick. It does not serve here: the mode lies where the spread
-of designs is several times too large, and its importance ratios say so (a Pareto k above 0.7 means that no
-weighting can mend it).
+A normal at the joint mode is the usual way to be quick. It does not serve here: the mode lies where the
+spread of designs is several times too large, and its importance ratios say so (a Pareto k above 0.7 means
+that no weighting can mend it).
 """
 QUANTILES = (0.05, 0.5, 0.95)
 PROPOSALS = 4000

@@ -20,7 +20,7 @@ def test_titles_carry_the_mark() -> None:
 def test_what_is_said_of_quick_fits_is_what_the_page_found() -> None:
     page = (Path(__file__).parents[2] / "docs" / "quick.md").read_text(encoding="utf-8")
     mean, largest = (f"{100 * share:.0f}%" for share in BAND_ENDS_OFF)
-    assert f"off by {mean} of the\nband's width on average and {largest} at worst" in page
+    assert f"off by {mean} of\nthe band's width on average and {largest} at worst" in page
 
 
 @pytest.mark.fit
