@@ -43,6 +43,18 @@ def test_help_and_check_load_no_heavy_library(words: list[str]) -> None:
     assert done.stderr.endswith("LOADED []\n")
 
 
+def test_help_of_the_program_loads_no_table_library() -> None:
+    """Half a second is too long for a list of commands; tables take most of one."""
+    program = (
+        "import sys; from holdcast.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "print('LOADED', [name for name in ('numpy', 'pandas', 'scipy') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert done.stdout.endswith("LOADED []\n"), done.stderr
+
+
 def test_check_ends_0_with_doubts_alone(make_campaign: Run, run: Run) -> None:
     folder = make_campaign(trials=[{"trial": "1", "anchor": "A", "seabed": "../../x", "held_n": 900}])
     ended = run("check", folder)

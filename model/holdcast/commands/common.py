@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from holdcast.campaign.records import CampaignError, Finding
+from holdcast.findings import CampaignError, Finding
 from holdcast.show.findings import findings_table
 from holdcast.show.text_layout import plain
 

@@ -1,12 +1,9 @@
 """Faults and doubts of a campaign as plain text. Standard library only, so that a check stays quick."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from holdcast.findings import Finding
 from holdcast.show.text_layout import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
-
-if TYPE_CHECKING:
-    from holdcast.campaign.records import Finding
 
 __all__ = ["findings_table"]
 
@@ -15,7 +12,7 @@ _TABLE_NEEDS = 80  # below this six columns of text turn into ladders of single 
 _ROW_COLUMN = frozenset({1})
 
 
-def findings_table(findings: "Sequence[Finding]", width: int | None = None) -> str:
+def findings_table(findings: Sequence[Finding], width: int | None = None) -> str:
     """Return faults, then doubts, as plain aligned text with a count in the first line.
 
     Parameters
@@ -51,7 +48,7 @@ def findings_table(findings: "Sequence[Finding]", width: int | None = None) -> s
     return "\n".join(parts)
 
 
-def _count_line(findings: "Sequence[Finding]") -> str:
+def _count_line(findings: Sequence[Finding]) -> str:
     faults = sum(finding.severity == "fault" for finding in findings)
     text = f"{_count(faults, 'fault')}, {_count(len(findings) - faults, 'doubt')}."
     return text[0].upper() + text[1:]
@@ -75,12 +72,12 @@ def _texts(finding: "Finding") -> tuple[str, ...]:
     return tuple(map(plain, texts))
 
 
-def _table(findings: "Sequence[Finding]", width: int) -> list[str]:
+def _table(findings: Sequence[Finding], width: int) -> list[str]:
     cells = [_HEADER, *map(_texts, findings)]
     return rows_of_cells(cells, column_widths(cells, width), right=_ROW_COLUMN)
 
 
-def _blocks(findings: "Sequence[Finding]", width: int) -> list[str]:
+def _blocks(findings: Sequence[Finding], width: int) -> list[str]:
     lines: list[str] = []
     for finding in findings:
         file, row, column, *texts = _texts(finding)
