@@ -26,8 +26,10 @@ from holdcast.package_data import path
 PAGE = """# How near a quick fit is
 
 `holdcast fit --quick` runs the same model and the same sampler with few draws: 2 chains of 300 after 300
-tuning steps, in place of 4 of 1,000 after 800. It is for a first look at a log, is marked APPROXIMATE
-wherever it is shown, goes into a folder of its own and never replaces a full fit. Made by
+tuning steps, in place of 4 of 1,000 after 800. It is for a first look at a log, goes into
+a folder of its own and never replaces a full fit. It is marked wherever it is shown: every answer on the
+screen begins with APPROXIMATE, `--json` has `approximate: true`, every table of numbers begins with a column
+`approximate` that says yes in each row (a full fit's has no such column). Made by
 
 ```
 python scripts/quick_against_full.py --out docs/quick.md

@@ -3,6 +3,7 @@
 import csv
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -124,12 +125,61 @@ def test_compare_of_a_result_with_itself(results: Path, capsys: pytest.CaptureFi
     assert answer["trials"] == [] and all(row["move"] == 0.0 for row in answer["cells"])
 
 
-COMMANDS: list[Callable[[Path], None]] = [
+COMMANDS: list[Callable[..., None]] = [
     rank,
     features,
-    lambda folder: explain(folder, "A-10", "soft mud"),
-    lambda folder: compare(folder, folder),
+    lambda folder, **options: explain(folder, "A-10", "soft mud", **options),
+    lambda folder, **options: compare(folder, folder, **options),
 ]
+
+
+def quick(fit: Fit) -> Fit:
+    return Fit(fit.tree, replace(fit.verdict, approximate=True))
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_quick_fit_is_told_first_on_the_screen_in_json_and_in_every_row(
+    command: Callable[..., None],
+    small_fit: Fit,
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for fit, approximate in ((small_fit, False), (quick(small_fit), True)):
+        folder = opened(fit, monkeypatch, tmp_path)
+        command(folder)
+        assert capsys.readouterr().out.startswith("APPROXIMATE") is approximate
+        command(folder, as_json=True)
+        assert json.loads(capsys.readouterr().out)["approximate"] is approximate
+        for path in folder.glob("*.csv"):
+            rows = rows_of(path)
+            assert {row.get("approximate") for row in rows} == {"yes" if approximate else None}
+            assert (next(iter(rows[0])) == "approximate") is approximate
+
+
+@pytest.mark.parametrize(
+    ("sides", "told"),
+    [((True, False), "the old results"), ((False, True), "the new"), ((True, True), "the old and the new")],
+)
+def test_compare_tells_which_side_is_a_quick_fit(
+    sides: tuple[bool, bool],
+    told: str,
+    small_fit: Fit,
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def of_each(folder: Path) -> Fit:
+        return quick(small_fit) if sides[folder == tmp_path] else small_fit
+
+    opened(small_fit, monkeypatch, tmp_path)
+    monkeypatch.setattr(store, "load", of_each)
+    compare(tmp_path / "old", tmp_path)
+    assert capsys.readouterr().out.startswith(f"APPROXIMATE: {told}")
+    compare(tmp_path / "old", tmp_path, as_json=True)
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["approximate"] is True
+    assert (answer["old_approximate"], answer["new_approximate"]) == sides
 
 
 @pytest.mark.parametrize("command", COMMANDS)

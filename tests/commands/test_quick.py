@@ -31,10 +31,26 @@ def test_a_quick_fit_goes_beside_the_full_one(fitted: Path, run: Callable, conte
 def test_the_mark_stands_on_table_answers_and_page(fitted: Path, run: Callable) -> None:
     assert "APPROXIMATE quick fit" in run("fit", fitted, "--quick").out
     quick = fitted / "results-quick"
+    assert run("rank", quick, "--seabed", "../../x").out.startswith("APPROXIMATE: this is a quick fit")
     assert "APPROXIMATE quick fit" in run("rank", quick, "--seabed", "../../x").out
     assert run("report", quick).status == 0
     assert "APPROXIMATE quick fit" in (quick / "report.html").read_text().split("</title>")[0]
     assert "APPROXIMATE" not in run("rank", fitted / "results", "--seabed", "../../x").out
+
+
+def test_tables_and_json_of_a_quick_fit_say_so_and_those_of_a_full_one_keep_their_columns(
+    fitted: Path, run: Callable
+) -> None:
+    assert json.loads(run("fit", fitted, "--quick", "--json").out)["approximate"] is True
+    full, quick = ((fitted / name / "cells.csv").read_text() for name in ("results", "results-quick"))
+    header, *rows = quick.splitlines()
+    assert header == "approximate," + full.splitlines()[0] and not full.startswith("approximate")
+    assert rows and all(row.startswith("yes,") for row in rows)
+    for name, approximate in (("results", False), ("results-quick", True)):
+        assert json.loads(run("report", fitted / name, "--json").out)["approximate"] is approximate
+        assert json.loads(run("criticise", fitted / name, "--json").out)["approximate"] is approximate
+        for table in ("criticism.csv", "residuals.csv"):
+            assert (fitted / name / table).read_text().startswith("approximate,") is approximate
 
 
 def test_a_quick_fit_refuses_the_folder_of_a_full_one(

@@ -11,7 +11,7 @@ import typer
 
 from holdcast.commands.common import InputError, say, warn
 from holdcast.show.cautions import CAUTIONS
-from holdcast.show.sentences import provenance_sentence, verdict_heading
+from holdcast.show.sentences import approximate_sentence, provenance_sentence, verdict_heading
 from holdcast.show.text_layout import terminal_width, wrap
 
 if TYPE_CHECKING:
@@ -19,7 +19,17 @@ if TYPE_CHECKING:
 
     from holdcast.capacity.fitting import Fit
 
-__all__ = ["Results", "Seabeds", "ask", "finite_or_none", "records", "say_answer", "wrapped", "write_csv"]
+__all__ = [
+    "Results",
+    "Seabeds",
+    "ask",
+    "finite_or_none",
+    "marks_of",
+    "records",
+    "say_answer",
+    "wrapped",
+    "write_csv",
+]
 
 Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; may be given again.")]
 Results = Annotated[
@@ -43,23 +53,36 @@ def ask[Answer](question: Callable[[], Answer]) -> Answer:
         raise InputError(str(error)) from error
 
 
-def say_answer(fit: "Fit", lines: Iterable[str], *, with_cautions: bool = True) -> None:
-    """Print an answer: first the mark when the fit is unreliable, last the cautions and where it comes from.
+def say_answer(
+    fit: "Fit",
+    lines: Iterable[str],
+    *,
+    with_cautions: bool = True,
+    marks: Sequence[str] | None = None,
+) -> None:
+    """Print an answer: first the marks, last the cautions and where it comes from.
 
-    Lines are printed as they are; wrap sentences before.
+    Lines are printed as they are; wrap sentences before.  ``marks`` replaces what :func:`marks_of` says, for
+    an answer that rests on more than one fit.
     """
     width = terminal_width()
-    if not fit.verdict.ok:
-        say("\n".join(wrap(verdict_heading(False), width)))
-    for line in lines:
+    for line in (*wrapped(marks_of(fit) if marks is None else marks), *lines):
         say(line)
     say("")
     for text in (*(CAUTIONS if with_cautions else ()), provenance_sentence(fit.tree.attrs)):
         say("\n".join(wrap(text, width)))
 
 
-def write_csv(table: "pd.DataFrame", path: Path) -> None:
+def marks_of(fit: "Fit") -> list[str]:
+    """Return what must be said before any number of a fit: that it is unreliable, or a quick one."""
+    unreliable = [] if fit.verdict.ok else [verdict_heading(False)]
+    return [*unreliable, approximate_sentence()] if fit.verdict.approximate else unreliable
+
+
+def write_csv(table: "pd.DataFrame", path: Path, *, approximate: bool) -> None:
     """Write a table beside its place and move it there, so that a half-written file is never seen.
+
+    The table of a quick fit begins with a column that says so in every row; that of a full fit has none.
 
     Raises
     ------
@@ -71,9 +94,8 @@ def write_csv(table: "pd.DataFrame", path: Path) -> None:
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(
-                as_csv([str(name) for name in table], table.astype(object).itertuples(index=False, name=None))
-            )
+            rows = table.astype(object).itertuples(index=False, name=None)
+            file.write(as_csv([str(name) for name in table], rows, approximate=approximate))
         Path(name).chmod(0o644)
         Path(name).replace(path)
     except BaseException:

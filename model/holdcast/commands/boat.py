@@ -61,7 +61,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     if as_json:
         parts = {"cells": answer.drop_vars("capacity_n"), "capacity": answer["capacity_n"], "lightest": held}
         rows = {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
-        say_json({"ok": fit.verdict.ok, **rows})
+        say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
         return
     say_answer(fit, _lines(answer, held, chosen, units or "si"))
 

@@ -26,10 +26,11 @@ def classtest(results: Results, as_json: AsJson = False) -> None:
 
     fit = load(results)
     needs = class_requirements(fit)
+    marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
     tests, missing = records(needs.to_dataframe().reset_index()), missing_lines(needs)
     if not stockless_designs(fit):
         if as_json:
-            say_json({"ok": fit.verdict.ok, "reference": None, "text": _NO_STOCKLESS, "tests": tests})
+            say_json({**marks, "reference": None, "text": _NO_STOCKLESS, "tests": tests})
         else:
             say_answer(fit, [*wrapped([_NO_STOCKLESS]), *missing], with_cautions=False)
         return
@@ -40,6 +41,6 @@ def classtest(results: Results, as_json: AsJson = False) -> None:
         names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
         parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}
         reference = answer.attrs["references"]
-        say_json({"ok": fit.verdict.ok, "reference": reference, **parts, "tests": tests})
+        say_json({**marks, "reference": reference, **parts, "tests": tests})
         return
     say_answer(fit, [*class_lines(answer), "", *wrapped(class_sentences(answer)), *missing])

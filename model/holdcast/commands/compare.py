@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.commands.answering import Results, ask, records, say_answer
-from holdcast.commands.common import AsJson, Units, say, say_json
+from holdcast.commands.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -33,22 +33,42 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
     answer = ask(lambda: _compared(before, after))
     rows = moved_cells(answer.cells, MOVED)
     reliable = before.verdict.ok and after.verdict.ok
-    screen = units or "si"
+    screen, marks = units or "si", _marks(before, after)
     if rows.empty:
         drop_figure(new / "figures", "compare")
     else:
-        sheet = compare_sheet(rows, screen, after.tree.attrs, reliable=reliable)
+        sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=marks, reliable=reliable)
         save_figure(sheet, new / "figures", "compare")
     if as_json:
-        say_json({"reliable": reliable, **_plain(answer)})
+        quick = {
+            f"{side}_approximate": fit.verdict.approximate
+            for side, fit in zip(("old", "new"), (before, after), strict=True)
+        }
+        say_json({"reliable": reliable, "approximate": any(quick.values()), **quick, **_plain(answer)})
         return
-    if after.verdict.ok and not before.verdict.ok:
-        say(
-            "UNRELIABLE: the sampler's checks failed for the old results. Do not use or publish this "
+    cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
+    lines = compare_lines(answer, _behind(before, after, answer, cells), MOVED, screen)
+    say_answer(after, lines, marks=marks)
+
+
+def _marks(old: "Fit", new: "Fit") -> list[str]:
+    """Return which of the two results are unreliable, and which come from a quick fit, as sentences."""
+    from holdcast.show.sentences import UNRELIABLE, approximate_sentence
+
+    def sides(bad: "tuple[bool, bool]") -> str:
+        return " and the ".join(name for name, chosen in zip(("old", "new"), bad, strict=True) if chosen)
+
+    failed = sides((not old.verdict.ok, not new.verdict.ok))
+    quick = sides((old.verdict.approximate, new.verdict.approximate))
+    marks = []
+    if failed:
+        marks.append(
+            f"{UNRELIABLE}: the sampler's checks failed for the {failed} results. Do not use or publish this "
             "comparison."
         )
-    cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
-    say_answer(after, compare_lines(answer, _behind(before, after, answer, cells), MOVED, screen))
+    if quick:
+        marks.append(approximate_sentence(f"the {quick} results come from"))
+    return marks
 
 
 def _compared(old: "Fit", new: "Fit") -> "Compared":

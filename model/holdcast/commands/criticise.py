@@ -45,11 +45,12 @@ def criticise(
     read = _same_campaign(fit, results, campaign) if variants else None
     answer = _criticism(fit, _variants(fit, read) if read is not None else None)
     rows, sentences = criticism_rows(answer), criticism_sentences(answer)
-    write_csv(residual_rows(answer), results / "residuals.csv")
-    write_csv(rows, results / "criticism.csv")
+    write_csv(residual_rows(answer), results / "residuals.csv", approximate=fit.verdict.approximate)
+    write_csv(rows, results / "criticism.csv", approximate=fit.verdict.approximate)
     save_criticism_figures(answer, results / "figures", units or "si", reliable=fit.verdict.ok)
     if as_json:
-        say_json({"reliable": fit.verdict.ok, "sentences": sentences, "rows": records(rows)})
+        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        say_json({**marks, "sentences": sentences, "rows": records(rows)})
         return
     lines = [*wrapped(HOW_TO_READ_CRITICISM), "", *criticism_lines(answer), "", *wrapped(sentences)]
     say_answer(fit, lines)

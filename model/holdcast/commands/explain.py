@@ -37,7 +37,8 @@ def explain(
     sheet = explain_sheet(answer, screen, fit.tree.attrs, reliable=fit.verdict.ok)
     save_figure(sheet, Path(results) / "figures", "explain")
     if as_json:
-        say_json({"reliable": fit.verdict.ok, "anchor": anchor, "seabed": seabed, **_plain(answer)})
+        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        say_json({**marks, "anchor": anchor, "seabed": seabed, **_plain(answer)})
         return
     say_answer(fit, explain_lines(answer, screen, TRUSTED_K))
 

@@ -42,8 +42,9 @@ def features(results: Results, units: Units = None, as_json: AsJson = False) -> 
     learnt = learning_rows(how_far_moved(fit, _ASKED))
     _write(fit, results, table)
     if as_json:
-        answer = {"reliable": fit.verdict.ok, "warnings": warnings, "rows": records(table)}
-        say_json({**answer, "parameters": records(learnt)})
+        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        answer = {"warnings": warnings, "rows": records(table), "parameters": records(learnt)}
+        say_json({**marks, **answer})
         return
     summary = wrapped([*effect_sentences(table), *(f"Warning: {text}" for text in warnings)])
     beside = wrapped(
@@ -84,7 +85,7 @@ def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:
     from holdcast.show.features import effects_sheet
     from holdcast.show.interval_figure import save_figure
 
-    write_csv(table, results / "features.csv")
+    write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
     save_figure(
         effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "features"
     )

@@ -151,7 +151,7 @@ def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *
 
     if as_json:
         plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}
-        say_json({"results": str(folder), "verdict": plain})
+        say_json({"results": str(folder), "approximate": verdict.approximate, "verdict": plain})
         return
     say(cell_table(table, units, reliable=verdict.ok))
     heading, *reasons = verdict_sentences(verdict.as_dict())

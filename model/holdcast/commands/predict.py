@@ -54,10 +54,10 @@ def predict(
     answer = ask(lambda: answer_requests(fit, rows))
     table = prediction_table(answer)
     if out is not None:
-        write_csv(table, out)
+        write_csv(table, out, approximate=fit.verdict.approximate)
     _draw(answer, table, results / "figures", shown, reliable=fit.verdict.ok)
     if as_json:
-        say_json({"ok": fit.verdict.ok, "answers": records(table)})
+        say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, "answers": records(table)})
         return
     lines = prediction_lines(table, shown)
     say_answer(fit, [*lines, "", *wrapped(prediction_sentences(table, shown))])

@@ -52,7 +52,8 @@ def rank(
         extra = (
             {} if every is None else {key: every.attrs[key] for key in ("efficiency", "seabeds", "left_out")}
         )
-        say_json({"reliable": fit.verdict.ok, "weights": weights, "rows": records(table), **extra})
+        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        say_json({**marks, "weights": weights, "rows": records(table), **extra})
         return
     say_answer(fit, _lines(rows, weighted, every, by))
 
@@ -76,7 +77,7 @@ def _write(
     from holdcast.show.ranking import every_rows, ranking_sheet
 
     table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
-    write_csv(table, results / "ranking.csv")
+    write_csv(table, results / "ranking.csv", approximate=fit.verdict.approximate)
     single = len(set(rows[0]["seabed"])) == 1
     drawn = rows[0] if single else pd.concat(rows, ignore_index=True)
     save_figure(ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "rank")

@@ -26,6 +26,6 @@ def report(
     fitted = load(results)
     page = write_page(fitted, cells(fitted), results, units or str(fitted.tree.attrs["units"]))
     if as_json:
-        say_json({"page": str(page), "ok": fitted.verdict.ok})
+        say_json({"page": str(page), "ok": fitted.verdict.ok, "approximate": fitted.verdict.approximate})
     else:
         say(str(page))

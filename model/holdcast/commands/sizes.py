@@ -58,12 +58,13 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     )
     more = _more(fit, load_n, equal_to, places, (asked, forms))
     table = sizes_table(answer)
-    write_csv(table, results / "sizes.csv")
+    write_csv(table, results / "sizes.csv", approximate=fit.verdict.approximate)
     for path in save_sizes_figure(answer, results / "figures", shown, reliable=fit.verdict.ok):
         warn(f"  wrote {path}")
     if as_json:
         extra = {name: records(part.to_dataframe().reset_index()) for name, part in more.items()}
-        say_json({"ok": fit.verdict.ok, "sizes": records(table), **extra})
+        marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        say_json({**marks, "sizes": records(table), **extra})
         return
     lines = [*size_lines(table, shown), "", *wrapped(size_sentences(table))]
     say_answer(fit, [*lines, *_more_lines(more, shown)])

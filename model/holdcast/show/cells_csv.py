@@ -22,8 +22,14 @@ def plain_cell(text: str) -> str:
     return f"'{text}" if text.startswith(_LEADERS) else text
 
 
-def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Return rows as CSV text; numbers to 6 significant digits, NaN as blank."""
+def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]], *, approximate: bool = False) -> str:
+    """Return rows as CSV text; numbers to 6 significant digits, NaN as blank.
+
+    With ``approximate``, for rows of a quick fit, a first column of that name says yes in each of them: a
+    file that is passed on alone still tells what it is.
+    """
+    if approximate:
+        header, rows = ["approximate", *header], ([True, *row] for row in rows)
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(header)
@@ -41,13 +47,15 @@ def _cell(value: object) -> str:
     return plain_cell(str(value))
 
 
-def cells_csv(cells: xr.Dataset) -> str:
+def cells_csv(cells: xr.Dataset, *, approximate: bool = False) -> str:
     """Return the table of every anchor × seabed, in the order of the campaign's files.
 
     Parameters
     ----------
     cells : Dataset
         As made by :func:`holdcast.answers.cells.cells`, dims (anchor, seabed, quantile).
+    approximate : bool
+        Whether they come from a quick fit, which every row then says.
     """
     groups = (("capacity_n", _CAPACITY), ("efficiency", _CAPACITY), ("new_pull_n", _NEW_PULL))
     bands = [(variable, name) for variable, names in groups for name in names]
@@ -76,4 +84,4 @@ def cells_csv(cells: xr.Dataset) -> str:
             row += [columns[band][a, s] for band in bands]
             row += [facts[name][a, s] for name in ("own_data", "range", "above_threshold")]
             rows.append(row)
-    return as_csv(header, rows)
+    return as_csv(header, rows, approximate=approximate)

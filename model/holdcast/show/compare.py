@@ -221,7 +221,14 @@ def _log_lines(answer: Compared, width: int) -> list[str]:
     return _wrapped(lines, width)
 
 
-def compare_sheet(rows: pd.DataFrame, units: str, attributes: Mapping[Any, Any], *, reliable: bool) -> Sheet:
+def compare_sheet(
+    rows: pd.DataFrame,
+    units: str,
+    attributes: Mapping[Any, Any],
+    *,
+    warnings: Sequence[str] = (),
+    reliable: bool,
+) -> Sheet:
     """Return the picture: the old band above the new one, for the cells that moved most.
 
     Parameters
@@ -231,6 +238,8 @@ def compare_sheet(rows: pd.DataFrame, units: str, attributes: Mapping[Any, Any],
     units : {"si", "us"}
     attributes : mapping
         Of the new fit's tree, for the foot.
+    warnings : sequence of str
+        What must be said of either side, first of all.
     reliable : bool
         Whether both verdicts are good.
     """
@@ -245,6 +254,7 @@ def compare_sheet(rows: pd.DataFrame, units: str, attributes: Mapping[Any, Any],
     return Sheet(
         title="What moved between two results",
         reading=(
+            *warnings,
             f"Capacity in {load_unit(units)}, logarithmic scale. Dot: median; line: 90% band. Hollow and "
             "dashed above: old; "
             "full below: new.",

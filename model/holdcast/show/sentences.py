@@ -5,12 +5,14 @@ from collections.abc import Mapping, Sequence
 from holdcast.show.text_layout import plain
 
 __all__ = [
+    "APPROXIMATE",
     "CAPACITY_MEANING",
     "ORDER_NOTE",
     "READING_A_BAND",
     "UNRELIABLE",
     "WARNING",
     "accounting_sentence",
+    "approximate_sentence",
     "provenance_sentence",
     "verdict_heading",
     "verdict_sentences",
@@ -43,6 +45,18 @@ UNRELIABLE = "UNRELIABLE"
 
 WARNING = "The sampler's checks failed. Do not use or publish these numbers."
 """What stands beside the mark."""
+
+
+APPROXIMATE = "APPROXIMATE"
+"""The mark on everything that comes from a quick fit."""
+
+
+def approximate_sentence(what: str = "this is") -> str:
+    """Return the mark of a quick fit as a sentence; ``what`` says what it is about, with its verb."""
+    return (
+        f"{APPROXIMATE}: {what} a quick fit of few draws. Fit without --quick before you publish or rely on "
+        "a number."
+    )
 
 
 def verdict_heading(reliable: bool) -> str:

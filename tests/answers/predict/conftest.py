@@ -127,6 +127,15 @@ def doubtful_fit(worlds: Worlds) -> Fit:
 
 
 @pytest.fixture
+def quick_results(worlds: Worlds, tmp_path: Path) -> Path:
+    """The same draws saved as those of a quick fit."""
+    folder = tmp_path / "quick"
+    folder.mkdir()
+    save(replace(worlds.fit, verdict=replace(worlds.fit.verdict, approximate=True)), folder)
+    return folder
+
+
+@pytest.fixture
 def results(worlds: Worlds, tmp_path: Path) -> Path:
     """A results folder on disk."""
     folder = tmp_path / "results"

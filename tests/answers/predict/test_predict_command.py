@@ -8,7 +8,10 @@ import pytest
 from holdcast.campaign.records import CampaignError
 from holdcast.campaign.requests import KnownNames, read_requests
 from holdcast.capacity import save
+from holdcast.commands.boat import boat
+from holdcast.commands.classtest import classtest
 from holdcast.commands.predict import predict
+from holdcast.commands.sizes import sizes
 
 GOOD = """\
 request,anchor,form,mass_lb,seabed,soil,strength,scope
@@ -121,7 +124,9 @@ def test_command_writes_the_columns_of_the_contract_and_prints_the_cautions(
 
 def test_json_and_pounds(tmp_path, results, capsys, read_json) -> None:
     predict(results, written(tmp_path, GOOD), as_json=True)
-    answers = read_json()["answers"]
+    told = read_json()
+    assert told["approximate"] is False
+    answers = told["answers"]
     assert [row["request"] for row in answers] == ["one", "two"]
     predict(results, written(tmp_path, GOOD), units="us")
     said = capsys.readouterr().out
@@ -134,6 +139,24 @@ def test_bad_verdict_comes_first(tmp_path, doubtful_fit, capsys) -> None:
     save(doubtful_fit, folder)
     predict(folder, written(tmp_path, GOOD))
     assert capsys.readouterr().out.startswith("UNRELIABLE")
+
+
+@pytest.mark.parametrize("command", [predict, sizes, boat, classtest])
+def test_a_quick_fit_is_told_first_on_the_screen_in_json_and_in_every_row(
+    command, tmp_path, quick_results, capsys, read_json
+) -> None:
+    options = {
+        predict: {"requests": written(tmp_path, GOOD), "out": quick_results / "answers.csv"},
+        sizes: {"design": ["A"], "seabed": ["mud"]},
+        boat: {"length_m": 9.0, "seabed": ["mud"]},
+    }.get(command, {})
+    command(quick_results, **options)
+    assert capsys.readouterr().out.startswith("APPROXIMATE: this is a quick fit")
+    command(quick_results, **options, as_json=True)
+    assert read_json()["approximate"] is True
+    for path in quick_results.glob("*.csv"):
+        table = pd.read_csv(path)
+        assert table.columns[0] == "approximate" and set(table["approximate"]) == {"yes"}
 
 
 def test_nothing_left_to_answer_is_bad_input(tmp_path, results) -> None:
