@@ -260,6 +260,21 @@ def test_nothing_is_written_beyond_the_paper(narrow: bool, reliable: bool) -> No
     assert not any(word.startswith("mass [") for word in words)  # not measured, so no panel
 
 
+def test_what_pulls_are_looked_at_against_follows_the_units() -> None:
+    answer = invented()
+    measured = [str(name) for name in answer.trends["covariate"].values if name != "mass"]
+    unit = answer.trends["unit"].copy(data=["kg"] * len(NAMES))
+    in_kilograms = answer._replace(trends=answer.trends.assign_coords(unit=unit))
+    ends = {}
+    for units, shown in (("si", "kg"), ("us", "lb")):
+        figure = criticism_figure(in_kilograms, units)
+        words = [text.get_text() for axes in figure.axes for text in axes.texts]
+        assert all(any(word.startswith(f"{name} [{shown}]") for word in words) for name in measured)
+        ends[units] = np.array(figure.axes[-2].get_xlim())
+    # 1 lb = 0.45359237 kg exactly (international pound, NIST SP 811).
+    assert ends["si"] / ends["us"] == pytest.approx(0.45359237)
+
+
 @pytest.mark.parametrize("narrow", [False, True])
 def test_a_log_too_small_for_any_look_still_has_its_seabeds(narrow: bool) -> None:
     answer = invented()

@@ -9,6 +9,7 @@ from holdcast.show.numbers import (
     format_load,
     format_share,
     load_unit,
+    on_screen,
     to_screen_load,
 )
 from holdcast.show.sentences import accounting_sentence, provenance_sentence, verdict_sentences
@@ -19,6 +20,20 @@ def test_pound_force():
     assert to_screen_load(4.4482216152605, "us") == pytest.approx(1, rel=1e-15)
     assert to_screen_load(2500, "si") == 2.5
     assert (load_unit("si"), load_unit("us")) == ("kN", "lbf")
+
+
+@pytest.mark.parametrize(
+    ("unit", "shown", "size"),
+    # NIST Special Publication 811 (2008), appendix B.8 (values from memory): exact but for the last.
+    [("kg", "lb", 0.45359237), ("m", "ft", 0.3048), ("mm", "in", 25.4), ("m²", "in²", 6.4516e-4),
+     ("m/s", "kt", 1852 / 3600), ("N", "lbf", 4.4482216152605), ("kPa", "psf", 0.04788026),
+     ("days", "days", 1.0)],
+)  # fmt: skip
+def test_quantities_in_us_units_and_in_their_own(unit, shown, size):
+    assert on_screen(unit, "us") == (shown, pytest.approx(size, rel=1e-6))
+    assert on_screen(unit, "si") == (("kN", 1000.0) if unit == "N" else (unit, 1.0))
+    with pytest.raises(ValueError, match="units must be 'si' or 'us', got 'metric'"):
+        on_screen(unit, "metric")
 
 
 @pytest.mark.parametrize(

@@ -55,7 +55,7 @@ def sizes(
     seabeds : sequence of str, optional
         All by default.
     mass_kg : sequence of float, optional
-        By default from half the smallest to four times the largest tested mass.
+        Shown once each and in order; by default from half the smallest to four times the largest tested mass.
     seed : int, optional
         Of the configurations and new designs drawn; the fit's own by default.
 
@@ -287,4 +287,4 @@ def _grid(facts: Known, mass_kg: Sequence[float] | None) -> Floats:
     grid = np.asarray(mass_kg, dtype=float)
     if grid.size == 0 or not (np.isfinite(grid) & (grid > 0.0)).all():
         raise ValueError(f"masses must be above 0 kg, got {', '.join(map(str, mass_kg))}")
-    return grid
+    return np.unique(grid)

@@ -1,7 +1,7 @@
 """The command classtest: twice or four times the capacity of a stockless anchor, or not."""
 
 from holdcast.commands.answering import Results, ask, records, say_answer, wrapped
-from holdcast.commands.common import AsJson, say_json, warn
+from holdcast.commands.common import AsJson, Units, say_json, warn
 
 __all__ = ["classtest"]
 
@@ -11,10 +11,11 @@ _NO_STOCKLESS = (
 )
 
 
-def classtest(results: Results, as_json: AsJson = False) -> None:
+def classtest(results: Results, units: Units = None, as_json: AsJson = False) -> None:
     """Show the chance that capacity is at least 2 or 4 times that of a stockless anchor of equal mass.
 
-    Lists the tests that the class rule asks for and the campaign lacks, too.
+    Lists the tests that the class rule asks for and the campaign lacks, too.  All are ratios and counts, the
+    same in either units.
 
     Example: holdcast classtest my-campaign/results
     """

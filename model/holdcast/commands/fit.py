@@ -132,7 +132,7 @@ def _fit_into(
 
     swap_in(folder, write)
     show_findings([*theory_doubts(fitted, table), *tackle_doubts(fitted, table)])
-    for line in correction_lines(fitted):
+    for line in correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)
     if not fitted.verdict.ok:

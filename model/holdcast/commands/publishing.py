@@ -77,7 +77,7 @@ def write_page(
         table,
         fit.verdict.as_dict(),
         excluded_of(fit),
-        " ".join([accounting_of(fit), *correction_lines(fit)]),
+        " ".join([accounting_of(fit), *correction_lines(fit, units)]),
         priors_table(with_overrides(changed)),
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
         [
@@ -115,7 +115,7 @@ def accounting_of(fit: Fit) -> str:
     )
 
 
-def correction_lines(fit: Fit) -> list[str]:
+def correction_lines(fit: Fit, units: str = "si") -> list[str]:
     """Return which corrections could be made to the pulls, and which could not, as sentences."""
     inputs = fit.inputs
     pulls, rode = inputs.sizes["trial"], int(inputs["rode_known"].sum())
@@ -125,7 +125,7 @@ def correction_lines(fit: Fit) -> list[str]:
         f"depth; the other {pulls - rode} count as read.",
         f"{speed} loads were read while dragging at a known speed and brought to rest; the others count as "
         "at rest.",
-        *buried_chain_sentences(buried_chain(fit)),
+        *buried_chain_sentences(buried_chain(fit), units),
     ]
 
 

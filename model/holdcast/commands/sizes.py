@@ -66,7 +66,7 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
         marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "sizes": records(table), **extra})
         return
-    lines = [*size_lines(table, shown), "", *wrapped(size_sentences(table))]
+    lines = [*size_lines(table, shown), "", *wrapped(size_sentences(table, shown))]
     say_answer(fit, [*lines, *_more_lines(more, shown)])
 
 

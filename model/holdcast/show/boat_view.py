@@ -7,7 +7,7 @@ from holdcast.physics.wind import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.figure_layout import load_ticks
-from holdcast.show.numbers import format_load, format_share, load_unit, to_screen_load
+from holdcast.show.numbers import format_load, format_share, load_unit, on_screen, to_screen_load
 from holdcast.show.plain_table import plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
@@ -95,7 +95,7 @@ def lightest_lines(answer: xr.Dataset, units: str) -> list[str]:
         As from ``holdcast.answers.boat.lightest``.
     units : {"si", "us"}
     """
-    unit = "lb" if units == "us" else "kg"
+    unit = on_screen("kg", units)[0]
     rows = []
     for design in answer["design"].to_numpy():
         for seabed in answer["seabed"].to_numpy():

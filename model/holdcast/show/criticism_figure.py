@@ -65,7 +65,7 @@ def criticism_figure(
     answer : Criticism
         Residuals, covariates, trends, smooth and scatter of a fit.
     units : {"si", "us"}
-        Of the expected load.
+        Of what pulls are looked at against.
     narrow : bool
         Two columns for a phone, about 390 CSS pixels wide.
     reliable : bool

@@ -10,7 +10,7 @@ from holdcast.show.criticism_sentences import Criticism, change_text
 from holdcast.show.figure_layout import load_ticks
 from holdcast.show.figure_panel import BAND, INK, RULE, SOFT
 from holdcast.show.figure_plan import LINE_PITCH
-from holdcast.show.numbers import format_share, load_unit, to_screen_load
+from holdcast.show.numbers import format_share, on_screen
 from holdcast.show.text_layout import plain
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def draw_residuals(axes: "Axes", answer: Criticism, name: str, units: str, *, fi
     name : str
         The covariate.
     units : {"si", "us"}
-        Of an expected load.
+        Of what pulls are looked at against.
     first : bool
         Whether it stands left in its row and carries the numbers of the upright axis.
     """
@@ -64,7 +64,7 @@ def write_title(
     """Write what a panel is about and what was found, directly above it; ``size`` of the axes in inches."""
     from holdcast.show.figure_paper import inches
 
-    unit = load_unit(units) if trend["unit"].item() == "N" else str(trend["unit"].item())
+    unit = on_screen(str(trend["unit"].item()), units)[0]
     name = plain(trend["covariate"].item()) + ("" if unit == "1" else f" [{unit}]")
     changes = [f"{shape} {_change(trend.sel(shape=shape))}" for shape in trend["shape"].values]
     prediction = str(trend["prediction"].item())
@@ -168,9 +168,9 @@ def _change(here: xr.Dataset) -> str:
 
 
 def _on_screen(values: Numbers, trend: xr.Dataset, units: str) -> Numbers:
-    """Return a covariate as a reader reads it: no logarithm, loads in the units shown."""
+    """Return a covariate as a reader reads it: no logarithm, in the units shown."""
     plain_values = np.exp(values) if bool(trend["logarithmic"]) else values
-    return plain_values * to_screen_load(1.0, units) if trend["unit"].item() == "N" else plain_values
+    return plain_values / on_screen(str(trend["unit"].item()), units)[1]
 
 
 def _across_axis(axes: "Axes", low: float, high: float, *, logarithmic: bool) -> None:

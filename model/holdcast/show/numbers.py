@@ -11,6 +11,7 @@ __all__ = [
     "format_load",
     "format_share",
     "load_unit",
+    "on_screen",
     "to_screen_load",
 ]
 
@@ -18,6 +19,38 @@ __all__ = [
 # international pound times standard gravity).
 _NEWTONS = {"si": constants.kilo, "us": constants.pound_force}
 _UNIT = {"si": "kN", "us": "lbf"}
+
+
+# What a quantity in SI reads as on a US screen, and how much of the SI unit that is: scipy.constants' own
+# values, exact by definition (international yard and pound, standard gravity).
+_US = {
+    "N": ("lbf", constants.pound_force),
+    "kg": ("lb", constants.pound),
+    "m": ("ft", constants.foot),
+    "m²": ("in²", constants.inch**2),
+    "mm": ("in", constants.inch / constants.milli),
+    "m/s": ("kt", constants.knot),
+    "kPa": ("psf", constants.pound_force / constants.foot**2 / constants.kilo),
+}
+
+
+def on_screen(unit: str, units: str) -> tuple[str, float]:
+    """Return the unit in which a quantity is shown, and how many of its own unit that is.
+
+    Parameters
+    ----------
+    unit : str
+        The quantity's own, in SI: "N", "kg", "m", "m²", "mm", "m/s", "kPa"; any other stays as it is.
+    units : {"si", "us"}
+
+    Raises
+    ------
+    ValueError
+        For any other ``units``.
+    """
+    if _known(units) == "us":
+        return _US.get(unit, (unit, 1.0))
+    return ("kN", constants.kilo) if unit == "N" else (unit, 1.0)
 
 
 def _known(units: str) -> str:

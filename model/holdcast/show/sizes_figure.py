@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.figure_layout import load_ticks, wrap_to
 from holdcast.show.figure_panel import BAND, INK, RULE, SOFT, mark_unreliable
 from holdcast.show.figure_plan import MARGIN, Line, height_of
-from holdcast.show.numbers import load_unit, to_screen_load
+from holdcast.show.numbers import load_unit, on_screen, to_screen_load
 from holdcast.show.sentences import provenance_sentence, verdict_heading
 from holdcast.show.text_layout import plain
 
@@ -38,7 +39,8 @@ def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True
 
     with own_style():
         rows, columns = answer.sizes["shape"], answer.sizes["seabed"]
-        head, foot = _head(units, reliable), _lines(" ".join(CAUTIONS), 8.5)
+        single = answer.sizes["mass_kg"] == 1
+        head, foot = _head(units, reliable, single=single), _lines(" ".join(CAUTIONS), 8.5)
         foot += _lines(provenance_sentence(answer.attrs), 8.5, colour=SOFT)
         top = MARGIN + height_of(head) + _TOP
         height = top + rows * (_PANEL + _GAP) + 0.35 + height_of(foot) + MARGIN
@@ -72,25 +74,36 @@ def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) 
     return broken_lines(text, _WIDTH, points, weight, colour)
 
 
-def _head(units: str, reliable: bool) -> list[Line]:
+def _head(units: str, reliable: bool, *, single: bool) -> list[Line]:
+    how = (
+        "Line: median; dark: 50% band; light: 90%. Between the upright lines: tested masses; outside them "
+        "the median is dashed, an extrapolation."
+    )
+    if single:
+        how = (
+            "Dot: median; dark: 50% band; light: 90%. Upright lines: the smallest and largest tested masses."
+        )
     reading = (
-        f"Capacity in {load_unit(units)} (up) against mass in kg (across), both logarithmic and the same in "
-        "every panel. Line: median; dark: 50% band; light: 90%. Between the upright lines: tested masses; "
-        "outside them the median is dashed, an extrapolation. Shape and the tip's share of the mass are kept."
+        f"Capacity in {load_unit(units)} (up) against mass in {on_screen('kg', units)[0]} (across), both "
+        f"logarithmic and the same in every panel. {how} Shape and the tip's share of the mass are kept."
     )
     mark = [] if reliable else _lines(verdict_heading(False), 15, "bold")
     return [*mark, *_lines("Capacity against size", 15, "bold"), *_lines(reading, 8.5, colour=SOFT)]
 
 
 def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> None:
-    mass = cell["mass_kg"].to_numpy()
+    mass = cell["mass_kg"].to_numpy() / on_screen("kg", units)[1]
     scale = to_screen_load(1.0, units)
     low, lower, middle, upper, high = (scale * cell["capacity_n"].transpose("quantile", "mass_kg")).to_numpy()
-    axes.set(xscale="log", yscale="log", xlim=(mass[0], mass[-1]))
+    axes.set(xscale="log", yscale="log", xlim=_across(mass))
     limits = scale * np.array(
         [float(answer["capacity_n"].min()) / 1.1, float(answer["capacity_n"].max()) * 1.1]
     )
     axes.set_ylim(*limits)
+    if len(mass) == 1:  # a line through one point would not be seen
+        axes.vlines(mass, low, high, color=BAND, alpha=0.35, linewidth=6)
+        axes.vlines(mass, lower, upper, color=BAND, alpha=0.8, linewidth=6)
+        axes.plot(mass, middle, color=INK, marker="o", markersize=3.5)
     axes.fill_between(mass, low, high, color=BAND, alpha=0.35, linewidth=0)
     axes.fill_between(mass, lower, upper, color=BAND, alpha=0.8, linewidth=0)
     axes.plot(mass, middle, color=INK, linewidth=0.9, linestyle="dashed")
@@ -103,7 +116,7 @@ def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> No
     for end in ends:
         axes.axvline(end, color=SOFT, linewidth=0.5)
     axes.minorticks_off()
-    ticks = {"x": load_ticks(mass[0], mass[-1], 4), "y": load_ticks(float(limits[0]), float(limits[1]), 4)}
+    ticks = {"x": load_ticks(*_across(mass), 4), "y": load_ticks(float(limits[0]), float(limits[1]), 4)}
     axes.set_xticks(ticks["x"], labels=[f"{tick:g}" for tick in ticks["x"]])
     axes.set_yticks(ticks["y"], labels=[f"{tick:g}" for tick in ticks["y"]])
     axes.grid(color=RULE, linewidth=0.5)
@@ -111,6 +124,11 @@ def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> No
     axes.tick_params(labelsize=6.5, color=SOFT, labelcolor=SOFT, length=2, pad=1.5)
     for spine in axes.spines.values():
         spine.set(color=RULE, linewidth=0.6)
+
+
+def _across(mass: NDArray[np.float64]) -> tuple[float, float]:
+    """Return the ends of the mass axis; a single mass stands in the middle of a range of its own."""
+    return (mass[0] / 2.5, mass[0] * 2.5) if len(mass) == 1 else (mass[0], mass[-1])
 
 
 def _label(

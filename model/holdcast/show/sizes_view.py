@@ -5,8 +5,8 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.plain_numbers import significant
-from holdcast.show.numbers import format_load, format_share, load_unit
-from holdcast.show.plain_table import plain_table
+from holdcast.show.numbers import format_load, format_share, load_unit, on_screen
+from holdcast.show.plain_table import TableRow, each_row, plain_table
 
 __all__ = [
     "equal_lines",
@@ -17,15 +17,12 @@ __all__ = [
     "sizes_table",
 ]
 
-_POUND_KG = 0.45359237  # exact by definition (international pound)
-_MASS_UNIT = {"si": ("kg", 1.0), "us": ("lb", _POUND_KG)}
-
 
 def mass_text(mass_kg: float, units: str) -> str:
     """Return a mass without its unit, three significant digits; "none" when no mass searched is enough."""
     if not np.isfinite(mass_kg):
         return "none"
-    value = float(f"{mass_kg / _MASS_UNIT[units][1]:.3g}")
+    value = float(f"{mass_kg / on_screen('kg', units)[1]:.3g}")
     return f"{value:.0f}" if value >= 100 else f"{value:.1f}"
 
 
@@ -49,7 +46,7 @@ def sizes_table(answer: xr.Dataset) -> pd.DataFrame:
 
 def size_lines(table: pd.DataFrame, units: str) -> list[str]:
     """Return capacity and its band at the smallest, a middle and the largest mass of each shape."""
-    unit = _MASS_UNIT[units][0]
+    unit = on_screen("kg", units)[0]
     rows = []
     for (shape, seabed), group in table.groupby(["shape", "seabed"], sort=False):
         for place in sorted({0, len(group) // 2, len(group) - 1}):
@@ -85,22 +82,31 @@ def _far(row: pd.Series) -> str:
     return "inside"
 
 
-def size_sentences(table: pd.DataFrame) -> list[str]:
-    """Return what the exponents say, and what the star means."""
-    low, high = (table.loc[table["exponent_q50"].agg(which)] for which in ("idxmin", "idxmax"))
-    told = [
-        f"Capacity grows with mass to a power of about {row['exponent_q50']:.2f} (90% band "
-        f"{row['exponent_q05']:.2f} to {row['exponent_q95']:.2f}) for {row['shape']} in {row['seabed']} at "
-        f"{significant(row['mass_kg'])} kg, the {word} of these."
-        for row, word in ((low, "smallest"), (high, "largest"))
-    ]
+def size_sentences(table: pd.DataFrame, units: str = "si") -> list[str]:
+    """Return what the exponents say, and what the star means.
+
+    Parameters
+    ----------
+    table : DataFrame
+        As from :func:`sizes_table`.
+    units : {"si", "us"}
+    """
+    ends = [table["exponent_q50"].idxmin(), table["exponent_q50"].idxmax()]
+    low, high = (_exponent_text(next(each_row(table.loc[[end]])), units) for end in ends)
+    told = f"The lowest exponent is {low}. The highest is {high}." if low != high else f"It is {low}."
     return [
-        *told,
-        "A power above 1 means that a small anchor cannot break in there. Shape and the tip's share of "
-        "the mass "
-        "are kept at every mass.",
+        f"Capacity grows with mass to a power, the exponent. {told}",
+        "A power above 1 means that a small anchor cannot break in there. Shape and the tip's share of the "
+        "mass are kept at every mass.",
         "*: outside the tested masses, an extrapolation; its band widens and rests on the size law.",
     ]
+
+
+def _exponent_text(row: TableRow, units: str) -> str:
+    return (
+        f"{row.exponent_q50:.2f} (90% band {row.exponent_q05:.2f} to {row.exponent_q95:.2f}), for "
+        f"{row.shape} in {row.seabed} at {mass_text(row.mass_kg, units)} {on_screen('kg', units)[0]}"
+    )
 
 
 def load_lines(answer: xr.Dataset, units: str) -> list[str]:
@@ -124,7 +130,7 @@ def load_lines(answer: xr.Dataset, units: str) -> list[str]:
             rows.append((str(shape), str(seabed), *texts))
     chances = [format_share(float(chance)) for chance in answer["chance"]]
     load = format_load(answer.attrs["load_n"], units)
-    title = f"Mass in {_MASS_UNIT[units][0]} with which one new pull holds {load}"
+    title = f"Mass in {on_screen('kg', units)[0]} with which one new pull holds {load}"
     return [
         f"{title} {load_unit(units)}, by chance of holding:",
         *plain_table(("shape", "seabed", *chances), rows),
@@ -150,7 +156,7 @@ def equal_lines(answer: xr.Dataset, units: str) -> list[str]:
             times = float(cell["times_largest"].sel(quantile=0.5))
             far = f"{significant(times, 2)} times the largest tested *" if times > 1.0 else ""
             rows.append((str(shape), str(seabed), *masses, far))
-    unit = _MASS_UNIT[units][0]
+    unit = on_screen("kg", units)[0]
     asked = f"{mass_text(float(answer.attrs['reference_mass_kg']), units)} {unit} of {answer.attrs['design']}"
     return [
         f"Mass in {unit} with the capacity of {asked}, 90% band:",

@@ -54,6 +54,8 @@ def test_page_and_fit_tell_it_and_a_small_share_is_not_told(world_fit: Fit) -> N
     fit = on_chain(world_fit, chain_mm=8.0)
     lines = correction_lines(fit)
     assert sum("8 mm chain at most about" in line for line in lines) == len(soft_seabeds(fit))
+    in_us = " ".join(correction_lines(fit, "us"))
+    assert "0.315 in chain at most about" in in_us and "ft deep" in in_us and "psf)" in in_us
     chain = buried_chain(fit)
     assert buried_chain_sentences(chain.assign(share=chain["share"] * 0.0 + 0.04)) == []
     none_deeper = chain.assign(share=chain["share"].where(chain["depth"] < 0.3))

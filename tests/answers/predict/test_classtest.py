@@ -92,6 +92,8 @@ def test_command_prints_bottoms_and_that_no_class_follows(results, capsys, read_
     said = " ".join(capsys.readouterr().out.split())
     assert "No class follows from this" in said and "hard clay" in said and "not a guarantee" in said
     assert (results / "figures" / "classtest.svg").is_file()
+    classtest(results, units="us")
+    assert " ".join(capsys.readouterr().out.split()) == said  # ratios and counts only
     classtest(results, as_json=True)
     told = read_json()
     assert told["reference"] == "C"

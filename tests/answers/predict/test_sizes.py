@@ -1,5 +1,7 @@
 """Sizes against closed forms, the published exponents, and counting over draws."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -16,6 +18,7 @@ from holdcast.answers.sizes_law import (
     typical_configuration,
 )
 from holdcast.commands.sizes import sizes as sizes_command
+from holdcast.show import sizes_figure
 
 
 def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
@@ -122,6 +125,40 @@ def test_wrong_loads_and_chances_raise(world_fit) -> None:
         mass_for_load(world_fit, 1.0, chances=(1.5,))
     with pytest.raises(ValueError, match="the mass must be above 0 kg, got 0"):
         equal_mass(world_fit, "A", 0.0)
+
+
+def test_everything_shown_follows_the_units(results, capsys, monkeypatch) -> None:
+    drawn = []
+    monkeypatch.setattr(sizes_figure, "_lines", lambda text, *_, **__: drawn.append(text) or [])
+    sizes_command(
+        results, design=["A"], seabed=["mud"], mass_kg=[10.0], load_kn=1.0, equal_to=("A", 10.0), units="us"
+    )
+    said = capsys.readouterr().out
+    assert "22.0 lb" in said and "for A in mud at 22.0 lb." in " ".join(said.split())
+    assert "mass in lb (across)" in " ".join(drawn)
+    for words in (said, *drawn):
+        assert not re.search(r"\b(kg|kN)\b", words)
+    assert pd.read_csv(results / "sizes.csv")["mass_kg"].tolist() == [10.0]  # files stay in SI
+
+
+def test_axes_of_the_figure_are_in_pounds(world_fit) -> None:
+    answer = sizes(world_fit, designs=["A"], seabeds=["mud"], mass_kg=[10.0, 20.0])
+    ends = [sizes_figure.sizes_figure(answer, units).axes[0].get_xlim() for units in ("si", "us")]
+    # 1 lb = 0.45359237 kg exactly (international pound, NIST SP 811).
+    np.testing.assert_allclose(ends[0], [10.0, 20.0])
+    np.testing.assert_allclose(ends[1], np.array([10.0, 20.0]) / 0.45359237)
+
+
+def test_one_size_is_told_once_and_drawn_without_a_word(results, capsys) -> None:
+    """Warnings are errors here, also those of the drawing library about equal ends of an axis."""
+    sizes_command(results, design=["A"], seabed=["mud"], mass_kg=[20.0, 20.0])
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.count("(90% band") == 1 and "It is " in said and "for A in mud at 20.0 kg." in said
+    assert "lowest" not in said and len(pd.read_csv(results / "sizes.csv")) == 1
+    sizes_command(results, design=["A"], seabed=["mud"], mass_kg=[20.0, 5.0])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "The lowest exponent is" in said and "The highest is" in said
+    assert pd.read_csv(results / "sizes.csv")["mass_kg"].tolist() == [5.0, 20.0]
 
 
 def test_command_writes_table_and_figure_with_bands_and_cautions(results, capsys) -> None:
