@@ -151,6 +151,15 @@ def test_parameters_carry_their_labels_and_log_scale(small_fit: Fit) -> None:
         how_far_moved(small_fit, ["log_resistence"])
 
 
+def test_what_hardly_moved_has_no_sign_of_a_loss(small_fit: Fit) -> None:
+    net = effect_rows(feature_effects(small_fit), "net").assign(prior_shift=-0.04)
+    learnt = learning_rows(how_far_moved(small_fit, ["log_resistance"]))
+    learnt = learnt.assign(shift=-0.04, value_q50=-0.004)
+    for lines in (effect_lines(net, width=120), learning_lines(learnt, 2.0, width=120)):
+        text = "\n".join(lines)
+        assert "+0.0" in text and "-0.0 " not in text and "-0.00" not in text
+
+
 def test_words_and_picture(small_fit: Fit, unreliable_fit: Fit) -> None:
     from holdcast.show.interval_figure import interval_figure
 

@@ -1,8 +1,13 @@
 """Numbers and sentences for the reader."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from holdcast.plain_numbers import significant
+from holdcast.show import cells_csv
+from holdcast.show.cells_csv import as_csv
 from holdcast.show.numbers import (
     align_decimals,
     format_efficiency,
@@ -98,6 +103,15 @@ def test_significant_digits_never_come_with_an_exponent():
         "100",
         "inf",
     )
+
+
+def test_a_zero_has_no_sign():
+    assert [significant(value) for value in (-0.0, 0.0)] == ["0", "0"]
+    assert as_csv(["x"], [[-0.0], [0.0], [-1e-3]]) == "x\n0\n0\n-0.001\n"
+    signed = re.compile(r":[+ ][.,0-9]*[fg%]")  # a sign asked for, without the z that keeps it off a zero
+    sources = sorted(Path(cells_csv.__file__).parents[1].rglob("*.py"))
+    assert len(sources) > 100
+    assert [path.name for path in sources if signed.search(path.read_text(encoding="utf-8"))] == []
 
 
 def test_accounting_adds_up():

@@ -168,7 +168,7 @@ def _row(summary: "xr.Dataset", kind: str) -> list[str]:
         return f"x {np.exp(float(mean.sel(score=score))):.2f}"
 
     counts = [f"{int(summary[name].sel(hidden=kind))}" for name in ("refits", "pulls")]
-    score = f"{float(mean.sel(score='log_score')):.2f}" + _after(float(error.sel(score="log_score")), 2)
+    score = f"{float(mean.sel(score='log_score')):z.2f}" + _after(float(error.sel(score="log_score")), 2)
     widths = [factor("width_90"), factor("capacity_width_90"), factor("miss")]
     return [kind, *counts, share("inside_50"), share("inside_90"), score, *widths]
 
@@ -187,7 +187,7 @@ def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
     for found in _left_out(outcomes):
         sentence = (
             f"Without refits (PSIS-LOO), leaving out {found['by']} one at a time: log score "
-            f"{found['log_score']:.1f} ± {found['log_score_error']:.1f} over {found['groups']}"
+            f"{found['log_score']:z.1f} ± {found['log_score_error']:.1f} over {found['groups']}"
         )
         if found["unreliable"]:
             unreliable = f"{found['unreliable']} of them (Pareto k above 0.7)"

@@ -46,7 +46,7 @@ def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
                     *bands,
                     _chance(float(cell["exceeds"])),
                     f"{float(cell['holds_wind_mps']) * _KNOTS:.0f}",
-                    f"{float(cell['margin_mps']) * _KNOTS:+.0f}",
+                    f"{float(cell['margin_mps']) * _KNOTS:+z.0f}",
                 )
             )
     header = (

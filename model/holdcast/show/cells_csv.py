@@ -43,7 +43,7 @@ def _cell(value: object) -> str:
     if isinstance(value, int | np.integer):
         return str(value)
     if isinstance(value, float | np.floating):
-        return "" if np.isnan(value) else f"{value:.6g}"
+        return "" if np.isnan(value) else f"{value:z.6g}"
     return plain_cell(str(value))
 
 

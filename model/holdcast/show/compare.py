@@ -172,9 +172,9 @@ def _effect_lines(effects: xr.Dataset, least: float, width: int) -> list[str]:
         body.append(
             [
                 words(str(one["parameter"].item())),
-                f"{middle:.2f} ({low:.2f} to {high:.2f})",
-                f"{new[1]:.2f} ({new[0]:.2f} to {new[2]:.2f})",
-                f"{float(one['move']):+.0%}",
+                f"{middle:z.2f} ({low:z.2f} to {high:z.2f})",
+                f"{new[1]:z.2f} ({new[0]:z.2f} to {new[2]:z.2f})",
+                f"{float(one['move']):+z.0%}",
             ]
         )
     return [

@@ -54,8 +54,8 @@ def change_text(factor: float, low: float, high: float, *, shown: bool = False) 
 
 def _percent(factor: float) -> str:
     change = 100.0 * (factor - 1.0)
-    whole = f"{change:+.0f}".replace("-", "−")
-    return "0" if whole in ("+0", "−0") else whole
+    whole = f"{change:+z.0f}".replace("-", "−")
+    return "0" if whole == "+0" else whole
 
 
 def _pull_sentences(found: xr.Dataset) -> list[str]:
@@ -136,7 +136,7 @@ def _trend_sentence(name: str, shape: str, numbers: xr.Dataset) -> str:
         where = "in the middle over the 10th and 90th percentiles"
     return (
         f"{what}: about {_percent(factor)}% {where} (90% interval {_percent(low)} to {_percent(high)}%; rank "
-        f"correlation {float(numbers['correlation']):.2f}, p {float(numbers['p_holm']):.2g} after allowing "
+        f"correlation {float(numbers['correlation']):z.2f}, p {float(numbers['p_holm']):.2g} after allowing "
         f"for all looks; {int(numbers['pulls'])} pulls)."
     )
 
@@ -200,7 +200,7 @@ def _comparison_sentences(comparison: xr.Dataset) -> list[str]:
 
 def _model_sentence(first: str, here: xr.Dataset) -> str:
     name, difference = plain(here["model"].item()), float(here["difference"])
-    numbers = f"elpd {difference:+.1f}, standard error {float(here['difference_error']):.1f}".replace(
+    numbers = f"elpd {difference:+z.1f}, standard error {float(here['difference_error']):.1f}".replace(
         "-", "−"
     )
     weight = f"stacking weight {format_share(min(max(float(here['weight']), 0.0), 1.0))}"

@@ -166,7 +166,7 @@ def _model_cells(comparison: xr.Dataset) -> list[list[str]]:
     return [
         [
             str(name),
-            *(f"{float(here[each]):.1f}" for each in ("elpd", "difference", "difference_error")),
+            *(f"{float(here[each]):z.1f}" for each in ("elpd", "difference", "difference_error")),
             f"{float(here['weight']):.2f}",
             str(int(here["high_k"])),
         ]

@@ -116,7 +116,7 @@ def _trial_rows(trials: xr.Dataset, trusted_k: float) -> list[list[str]]:
             str(trial["anchor"].item()),
             str(trial["seabed"].item()),
             f"×{factor_text(float(trial['factor']))}",
-            f"{float(trial['move']):+.2f}",
+            f"{float(trial['move']):+z.2f}",
             f"×{factor_text(float(trial['sd_ratio']))}",
             ""
             if float(trial["pareto_k"]) <= trusted_k

@@ -163,7 +163,7 @@ def _measurement_cells(row: TableRow) -> list[str]:
 
 
 def _learnt_cells(row: TableRow) -> list[str]:
-    return [learnt_text(row.contraction), f"{row.prior_shift:+.1f}"]
+    return [learnt_text(row.contraction), f"{row.prior_shift:+z.1f}"]
 
 
 _HEADINGS = {
@@ -209,9 +209,9 @@ def together_sentences(together: xr.Dataset) -> list[str]:
                 over, joint = float(pair["over_anchors"]), float(pair["in_posterior"])
                 verb = "nearly always go together" if over > 0 else "nearly always exclude each other"
                 sentences.append(
-                    f"{words(first)} and {words(second)} {verb} (correlation {over:+.2f} over the anchors), "
+                    f"{words(first)} and {words(second)} {verb} (correlation {over:+z.2f} over the anchors), "
                     "so their "
-                    f"effects cannot be told apart; their draws correlate by {joint:+.2f}."
+                    f"effects cannot be told apart; their draws correlate by {joint:+z.2f}."
                 )
     return sentences
 

@@ -40,11 +40,11 @@ def learning_lines(rows: pd.DataFrame, little: float, *, width: int | None = Non
     body = [
         [
             words(str(row.parameter)),
-            f"{row.value_q50:.2f}",
-            f"{row.value_q05:.2f} to {row.value_q95:.2f}",
-            f"{row.prior_q05:.2f} to {row.prior_q95:.2f}",
+            f"{row.value_q50:z.2f}",
+            f"{row.value_q05:z.2f} to {row.value_q95:z.2f}",
+            f"{row.prior_q05:z.2f} to {row.prior_q95:z.2f}",
             learnt_text(row.contraction),
-            f"{row.shift:+.1f}",
+            f"{row.shift:+z.1f}",
             "mostly the prior" if row.contraction < little else "",
         ]
         for row in each_row(rows)
