@@ -108,7 +108,7 @@ def test_significant_digits_never_come_with_an_exponent():
 def test_a_zero_has_no_sign():
     assert [significant(value) for value in (-0.0, 0.0)] == ["0", "0"]
     assert as_csv(["x"], [[-0.0], [0.0], [-1e-3]]) == "x\n0\n0\n-0.001\n"
-    signed = re.compile(r":[+ ][.,0-9]*[fg%]")  # a sign asked for, without the z that keeps it off a zero
+    signed = re.compile(r":\+[.,0-9]*[efg%]\}")  # a sign asked for, without the z that keeps it off a zero
     sources = sorted(Path(cells_csv.__file__).parents[1].rglob("*.py"))
     assert len(sources) > 100
     assert [path.name for path in sources if signed.search(path.read_text(encoding="utf-8"))] == []
