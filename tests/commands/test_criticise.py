@@ -71,6 +71,42 @@ def test_variants_are_refitted_and_compared(
     assert [row["about"] for row in models] == ["full model", "without penetration"]
 
 
+def models_of(folder: Path) -> list[dict[str, str]]:
+    return [row for row in rows_of(folder / "criticism.csv") if row["check"] == "model"]
+
+
+@pytest.mark.parametrize("quick", [False, True])
+def test_a_comparison_of_models_is_kept_as_long_as_the_fit(
+    results: Path, run: Callable, monkeypatch: pytest.MonkeyPatch, quick: bool
+) -> None:
+    fit = load(results)
+    save(replace(fit, verdict=replace(fit.verdict, approximate=quick)), results)
+    monkeypatch.setattr(variants, "fit_variant", lambda *_, **__: load(results))
+    assert run("criticise", results, "--variants").status == 0
+    whole = (results / "criticism.csv").read_text()
+    ended = run("criticise", results)
+    assert (results / "criticism.csv").read_text() == whole and len(models_of(results)) == 2
+    assert "keeps the comparison of models of an earlier run with --variants" in ended.err
+    answer = json.loads(run("criticise", results, "--json").out)
+    assert [row["about"] for row in answer["rows"][-2:]] == ["full model", "without penetration"]
+    assert answer["rows"][-1]["weight"] > 0.0 and answer["rows"][-1]["p_value"] is None
+
+    tree = fit.tree.copy()
+    posterior = tree["posterior"].to_dataset()
+    tree["posterior"] = tree["posterior"].copy()
+    tree["posterior"].dataset = posterior.assign(log_capacity=posterior["log_capacity"] + 0.1)
+    save(replace(fit, tree=tree), results)
+    ended = run("criticise", results)
+    assert ended.status == 0 and models_of(results) == [] and "keeps the comparison" not in ended.err
+
+
+@pytest.mark.parametrize("text", ["", "a diary\n", "check,about\nmodel,full model\n", '"'])
+def test_a_file_that_is_no_criticism_is_written_anew(results: Path, run: Callable, text: str) -> None:
+    (results / "criticism.csv").write_text(text)
+    assert run("criticise", results).status == 0
+    assert rows_of(results / "criticism.csv") and models_of(results) == []
+
+
 def test_a_variant_that_cannot_be_relied_on_is_left_out(
     results: Path, run: Callable, monkeypatch: pytest.MonkeyPatch
 ) -> None:

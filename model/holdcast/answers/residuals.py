@@ -165,17 +165,28 @@ def _by_trial(array: xr.DataArray) -> Numbers:
     return np.asarray(samples(array.reset_coords(drop=True)).transpose("trial", "sample").to_numpy())
 
 
+def _t_below(values: Numbers) -> Numbers:
+    """Return the share of a Student t of 4 degrees of freedom below each value; infinite ones are allowed.
+
+    1/2 + 3/4 s - 1/4 s³ with s = t / √(4 + t²): computed, by integrating the density with t = 2 tan θ.  The
+    library's function serves any number of degrees of freedom and takes many times as long.
+    """
+    with np.errstate(divide="ignore"):
+        sine = np.sign(values) / np.sqrt(1.0 + 4.0 / values**2)
+    return np.asarray(0.5 + 0.75 * sine - 0.25 * sine**3)
+
+
 def _share_below(
     end: Numbers, centre: Numbers, scale: Numbers, variance: Numbers, weight: Numbers
 ) -> Numbers:
     """Return the weighted share of a Student t plus a normal below each end, shape (trial,)."""
     if not variance.any():
-        return np.asarray(np.clip((weight * stdtr(DEGREES_OF_FREEDOM, (end - centre) / scale)).sum(-1), 0, 1))
+        return np.asarray(np.clip((weight * _t_below((end - centre) / scale)).sum(-1), 0, 1))
     nodes, shares = roots_hermitenorm(_NODES)
     total = np.zeros(end.shape)
     for node, share in zip(nodes, shares / shares.sum(), strict=True):
         shifted = (end - centre - np.sqrt(variance) * node) / scale
-        total += share * stdtr(DEGREES_OF_FREEDOM, shifted)
+        total += share * _t_below(shifted)
     return np.asarray(np.clip((weight * total).sum(axis=-1), 0.0, 1.0))
 
 

@@ -89,13 +89,12 @@ def write_csv(table: "pd.DataFrame", path: Path, *, approximate: bool) -> None:
     OSError
         When the folder cannot be written.
     """
-    from holdcast.show.cells_csv import as_csv
+    from holdcast.show.cells_csv import table_csv
 
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            rows = table.astype(object).itertuples(index=False, name=None)
-            file.write(as_csv([str(name) for name in table], rows, approximate=approximate))
+            file.write(table_csv(table, approximate=approximate))
         Path(name).chmod(0o644)
         Path(name).replace(path)
     except BaseException:

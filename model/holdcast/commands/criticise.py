@@ -7,8 +7,10 @@ import typer
 
 from holdcast.commands.answering import Results, records, say_answer, wrapped, write_csv
 from holdcast.commands.common import AsJson, InputError, Units, progress, say_json, warn
+from holdcast.commands.criticising import CRITICISM_FILE, RESIDUALS_FILE, compared_before, criticism_of
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
 
     from holdcast.campaign.records import Campaign
@@ -38,15 +40,16 @@ def criticise(
     from holdcast.capacity.store import load
     from holdcast.show.criticism_figure import save_criticism_figures
     from holdcast.show.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
-    from holdcast.show.criticism_tables import criticism_lines, criticism_rows, residual_rows
+    from holdcast.show.criticism_tables import criticism_lines, residual_rows
 
     fit = load(results)
     # Read before anything is computed: a wrong folder should be told at once.
     read = _same_campaign(fit, results, campaign) if variants else None
-    answer = _criticism(fit, _variants(fit, read) if read is not None else None)
-    rows, sentences = criticism_rows(answer), criticism_sentences(answer)
-    write_csv(residual_rows(answer), results / "residuals.csv", approximate=fit.verdict.approximate)
-    write_csv(rows, results / "criticism.csv", approximate=fit.verdict.approximate)
+    answer = criticism_of(fit, _variants(fit, read) if read is not None else None)
+    rows, sentences = _rows(fit, answer, results), criticism_sentences(answer)
+    # The residuals last: a run cut off between the two leaves nothing that looks like one of this fit.
+    write_csv(rows, results / CRITICISM_FILE, approximate=fit.verdict.approximate)
+    write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
     save_criticism_figures(answer, results / "figures", units or "si", reliable=fit.verdict.ok)
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
@@ -56,25 +59,20 @@ def criticise(
     say_answer(fit, lines)
 
 
-def _criticism(fit: "Fit", variants: "dict[str, xr.DataArray] | None") -> "Criticism":
-    from holdcast.answers.covariates import covariates
-    from holdcast.answers.model_comparison import model_comparison
-    from holdcast.answers.residual_scatter import seabed_scatter
-    from holdcast.answers.residual_trends import residual_trends, smooth_residuals
-    from holdcast.answers.residuals import residuals
-    from holdcast.show.criticism_sentences import Criticism
+def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
+    """Return all rows, with those about models that an earlier run left where this one compared none."""
+    import pandas as pd
 
-    found = residuals(fit)
-    against = covariates(fit, found)
-    clusters = [fit.inputs[name].to_numpy() for name in ("visit_of", "anchor_of")]
-    return Criticism(
-        found,
-        against,
-        residual_trends(found, against),
-        smooth_residuals(found, against),
-        seabed_scatter(fit, found),
-        model_comparison(variants, clusters) if variants and len(variants) > 1 else None,
-    )
+    from holdcast.show.criticism_tables import criticism_rows
+
+    rows = criticism_rows(answer)
+    if answer.comparison is not None:
+        return rows
+    kept = compared_before(results, fit, answer)
+    if kept.empty:
+        return rows
+    progress(f"{CRITICISM_FILE} keeps the comparison of models of an earlier run with --variants")
+    return pd.concat([rows, kept], ignore_index=True)
 
 
 def _same_campaign(fit: "Fit", results: Path, campaign: Path | None) -> "Campaign":

@@ -5,9 +5,10 @@ import io
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
-__all__ = ["as_csv", "cells_csv", "plain_cell"]
+__all__ = ["as_csv", "cells_csv", "plain_cell", "table_csv"]
 
 _CAPACITY = ("q05", "q25", "q50", "q75", "q95")
 _NEW_PULL = ("q05", "q50", "q95")
@@ -35,6 +36,12 @@ def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]], *, approxima
     writer.writerow(header)
     writer.writerows([_cell(value) for value in row] for row in rows)
     return stream.getvalue()
+
+
+def table_csv(table: pd.DataFrame, *, approximate: bool = False) -> str:
+    """Return a table without its index as :func:`as_csv` writes it."""
+    rows = table.astype(object).itertuples(index=False, name=None)
+    return as_csv([str(name) for name in table], rows, approximate=approximate)
 
 
 def _cell(value: object) -> str:

@@ -10,15 +10,23 @@ from holdcast.answers.residuals import (
     NEW_DESIGN,
     NEW_VISIT,
     PREDICTIONS,
+    _t_below,
     mean_normal_between,
     randomised_residuals,
     residuals,
 )
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 
 
 def test_all_four_kinds_of_readings_are_there(found) -> None:
     assert (np.bincount(found["kind"]) > 50).all()
+
+
+def test_share_of_the_heavy_tails_is_the_librarys() -> None:
+    """Outside witness: scipy's Student t."""
+    values = np.array([-np.inf, -1e6, -30.0, -2.5, -1e-9, 0.0, 0.3, 4.0, 1e6, np.inf])
+    assert _t_below(values) == pytest.approx(stats.t(DEGREES_OF_FREEDOM).cdf(values), rel=1e-12, abs=1e-15)
 
 
 @pytest.mark.parametrize("kinds", [(0,), (0, 1, 2, 3)])
