@@ -54,6 +54,19 @@ def test_only_missing_refits_are_run(campaign: Campaign, tmp_path: Path, made_up
     assert len(file.read_text(encoding="utf-8").splitlines()) == 6
 
 
+def test_the_refits_told_are_those_asked_for(
+    campaign: Campaign, tmp_path: Path, made_up: list[xr.Dataset]
+) -> None:
+    file, told = tmp_path / "refits.jsonl", []
+    evaluate_campaign(campaign, "designs", file, most=2, seed=5, progress=told.append)
+    assert told[0].endswith("most of a minute the first time, a few seconds later")
+    assert told[1].startswith("the whole log, nothing hidden")
+    assert [line.split(":")[0] for line in told[2:]] == ["refit 1 of 2", "refit 2 of 2"]
+    told.clear()
+    evaluate_campaign(campaign, "designs", file, most=3, seed=5, progress=told.append)
+    assert [line.split(":")[0] for line in told[1:]] == ["refit 1 of 1"]
+
+
 def test_a_refit_is_not_told_what_it_is_scored_on(
     campaign: Campaign, inputs: xr.Dataset, tmp_path: Path, made_up: list[xr.Dataset]
 ) -> None:

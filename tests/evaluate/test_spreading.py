@@ -102,7 +102,11 @@ def test_the_same_file_whatever_the_number_of_workers(
     assert found == read_outcomes(file)
     assert not early_file(file).exists()
     assert "tcp://127.0.0.1:" in told[0]
-    assert len([line for line in told if "done: hiding" in line]) == 4
+    done = [line for line in told if line.startswith("done, ")]
+    assert sorted(line.split(":")[0] for line in done) == [
+        *(f"done, refit {number} of 3" for number in (1, 2, 3)),
+        "done, the whole log, nothing hidden",
+    ]
 
 
 def test_a_killed_worker_loses_nothing(

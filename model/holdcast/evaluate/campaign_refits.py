@@ -35,6 +35,7 @@ __all__ = [
     "evaluate_campaign",
     "one_by_one",
     "outcome_of",
+    "told_steps",
 ]
 
 DEFAULT_SEED = 20_260_602
@@ -72,13 +73,29 @@ def one_by_one(
     tuple of Hiding and dict
         What was hidden and its outcome.
     """
-    progress("compiling the model once for all refits: about a minute the first time")
+    progress("compiling the model once for all refits: most of a minute the first time, a few seconds later")
     refitter = prepare(inputs, with_overrides(campaign.priors))
-    for place, hiding in enumerate(missing, start=1):
-        progress(
-            f"refit {place} of {len(missing)}: hiding {describe(hiding)} ({int(hiding.hidden.sum())} pulls)"
-        )
+    tell = told_steps(missing)
+    for hiding in missing:
+        progress(tell(hiding))
         yield hiding, outcome_of(refitter, inputs, hiding, seed)
+
+
+def told_steps(missing: Sequence[Hiding]) -> Callable[[Hiding], str]:
+    """Return a function that words each step when its turn comes, and counts those that hide something.
+
+    The whole log is fitted too, beside the refits that were asked for, and is none of them.
+    """
+    number, of = 0, sum(each.kind != NOTHING for each in missing)
+
+    def tell(hiding: Hiding) -> str:
+        nonlocal number
+        if hiding.kind == NOTHING:
+            return "the whole log, nothing hidden: for what leaving out without refits says (PSIS-LOO)"
+        number += 1
+        return f"refit {number} of {of}: hiding {describe(hiding)} ({int(hiding.hidden.sum())} pulls)"
+
+    return tell
 
 
 def describe(hiding: Hiding) -> str:

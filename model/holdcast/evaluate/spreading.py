@@ -12,7 +12,7 @@ import xarray as xr
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.sampling import Progress, silent
-from holdcast.evaluate.campaign_refits import Arriving, RunRefits, describe
+from holdcast.evaluate.campaign_refits import Arriving, RunRefits, told_steps
 from holdcast.evaluate.hiding import Hiding
 from holdcast.evaluate.worker_refits import Differs, refit_on_worker, work_of
 
@@ -83,11 +83,10 @@ def _run(
     work, trials = work_of(campaign, inputs, seed), inputs["trial"].to_numpy()
     tasks = [(work, each.kind, each.label, trials[each.hidden].tolist()) for each in missing]
     arrived = spread(refit_on_worker, tasks, workers=workers, scheduler=scheduler, progress=progress)
-    for count, (place, outcome) in enumerate(arrived, start=1):
-        hiding = missing[place]
-        what = f"{describe(hiding)} ({int(hiding.hidden.sum())} pulls)"
-        progress(f"refit {count} of {len(missing)} done: hiding {what}")
-        yield hiding, outcome
+    tell = told_steps(missing)
+    for place, outcome in arrived:
+        progress(f"done, {tell(missing[place])}")
+        yield missing[place], outcome
 
 
 def spread(
@@ -132,8 +131,9 @@ def spread(
     with _client(workers, scheduler) as client, _told_in_words():
         alive = set(_workers(client))
         progress(
-            f"{len(tasks)} refits spread over {len(alive)} worker{'s' * (len(alive) != 1)} at "
-            f"{client.scheduler.address}; each compiles the model once: about a minute the first time"
+            f"{len(tasks)} fits spread over {len(alive)} worker{'s' * (len(alive) != 1)} at "
+            f"{client.scheduler.address}; each compiles the model once: "
+            "most of a minute the first time, a few seconds later"
         )
         places = {client.submit(function, *task, pure=False): place for place, task in enumerate(tasks)}
         for future in as_completed(places):
