@@ -1,10 +1,14 @@
 """The other commands, what stands on the screen, and how quickly help and check come."""
 
+import csv
 import errno
 import json
+import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -20,6 +24,24 @@ HEAVY = ("pymc", "pytensor", "nutpie", "arviz", "matplotlib", "xarray", "numba")
 def test_help_has_an_example_that_can_be_typed(run: Run, command: str) -> None:
     ended = run(command, "--help")
     assert ended.status == 0 and f"Example: holdcast {command}" in " ".join(ended.out.split())
+
+
+def test_examples_name_what_the_demo_campaign_has(run: Run) -> None:
+    tables = {}
+    for name, column in (("anchors", "anchor"), ("anchors", "design"), ("seabeds", "seabed")):
+        with (data("demo") / f"{name}.csv").open(encoding="utf-8") as stream:
+            tables[column] = {row[column] for row in csv.DictReader(stream)}
+    option_of = {"weight": "seabed", "without": "seabed", "equal-to": "design"}
+    named = []
+    for command in COMMANDS:
+        text = " ".join(run(command, "--help").out.split())
+        words = shlex.split(re.split(r"Arguments:|Options:", text.split("Example:")[1])[0])
+        for option, value in pairwise(words):
+            kind = option_of.get(option.removeprefix("--"), option.removeprefix("--"))
+            if option.startswith("--") and kind in tables:
+                named.append(option)
+                assert value.split("=")[0] in tables[kind], (command, option)
+    assert {"--weight", "--without", "--anchor", "--seabed", "--design", "--equal-to"} <= set(named)
 
 
 def test_help_lists_every_command(run: Run) -> None:

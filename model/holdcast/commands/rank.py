@@ -34,7 +34,8 @@ def rank(
 ) -> None:
     """Rank the anchors in each seabed: median rank and band, chance of being best, what cannot be told apart.
 
-    Example: holdcast rank my-log/results --weight "silt=1" --weight "sand=2" --efficiency 10 --without rock
+    Example: holdcast rank my-log/results --weight "creek silt=1" --weight "north bar sand=2" --efficiency 10
+    --without "stony spit"
     """
     from holdcast.answers.ranking import every_seabed, ranking, weighted_ranking
     from holdcast.capacity.store import load
@@ -144,7 +145,7 @@ def _weights(fit: "Fit", given: list[str], without: list[str]) -> dict[str, floa
             wrong.append(text)
     if wrong:
         raise InputError(
-            f'--weight needs SEABED=NUMBER, such as "silt=0.5"; got {", ".join(map(repr, wrong))}'
+            f'--weight needs SEABED=NUMBER, such as "creek silt=0.5"; got {", ".join(map(repr, wrong))}'
         )
     weights = weights or {str(k): float(v) for k, v in json.loads(str(fit.tree.attrs["weights"])).items()}
     return {seabed: value for seabed, value in weights.items() if seabed not in without}
