@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from holdcast.cli import COMMANDS
+from holdcast.commands.common import show_findings
 from holdcast.package_data import path as data
 
 Run = Callable[..., object]
@@ -239,3 +240,22 @@ def test_doubts_about_theory_are_told_after_a_fit(
     fits()
     ended = run("fit", campaign)
     assert "A in ../../x" in ended.err and "cells.csv" in ended.err
+
+
+def test_two_tables_of_doubts_say_what_each_is_about(
+    make_campaign: Run, run: Run, fits: Callable[..., None], unplotted: None
+) -> None:
+    fits()
+    trials = [
+        {"trial": "1", "anchor": "A", "seabed": "../../x", "held_n": 700, "released_n": 700},
+        {"trial": "2", "anchor": "A", "seabed": "../../x", "held_n": 900},  # stopped by whom?
+    ]
+    before, after = run("fit", make_campaign(trials=trials)).err.split("About the capacities that came out")
+    assert "About the log as it was read, before any fitting:\nNo faults, " in before
+    assert "stopped_by" in before and "A in ../../x" not in before
+    assert after.split("\n")[1].startswith("No faults, ") and "A in ../../x" in after
+
+
+def test_no_doubts_no_table_and_no_line_above_it(capfd: pytest.CaptureFixture[str]) -> None:
+    show_findings([], "About nothing:")
+    assert capfd.readouterr() == ("", "")

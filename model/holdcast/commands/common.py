@@ -115,10 +115,10 @@ def progress(line: str) -> None:
     warn(f"  {line}")
 
 
-def show_findings(findings: Sequence[Finding]) -> None:
-    """Print faults and doubts as one table on standard error."""
+def show_findings(findings: Sequence[Finding], about: str = "") -> None:
+    """Print faults and doubts as one table on standard error, under a line that says what they are about."""
     if findings:
-        warn(findings_table(findings))
+        warn(f"\n{about}\n{findings_table(findings)}\n" if about else findings_table(findings))
 
 
 def run(command: Callable[[], None]) -> int:

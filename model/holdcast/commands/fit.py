@@ -93,7 +93,7 @@ def fit_campaign(
     """
     tell(f"reading {campaign}")
     read = read_checked(campaign)
-    show_findings(read.doubts)
+    show_findings(read.doubts, "About the log as it was read, before any fitting:")
     tell(accounting_line(read))
     target = results_target(target)
     with only_writer(target.with_name(f".{target.name}-lock")):
@@ -131,7 +131,8 @@ def _fit_into(
             write_results(fitted, table, path, units, tell)
 
     swap_in(folder, write)
-    show_findings([*theory_doubts(fitted, table), *tackle_doubts(fitted, table)])
+    doubts = [*theory_doubts(fitted, table), *tackle_doubts(fitted, table)]
+    show_findings(doubts, "About the capacities that came out of the fit:")
     for line in correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)
