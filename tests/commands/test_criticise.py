@@ -1,6 +1,7 @@
 """``holdcast criticise`` on saved results: files whole, bad fits marked, variants of the same log only."""
 
 import csv
+import html
 import json
 import shutil
 from collections.abc import Callable
@@ -98,6 +99,26 @@ def test_a_comparison_of_models_is_kept_as_long_as_the_fit(
     save(replace(fit, tree=tree), results)
     ended = run("criticise", results)
     assert ended.status == 0 and models_of(results) == [] and "keeps the comparison" not in ended.err
+
+
+def test_the_page_tells_what_was_found_and_the_models_compared(
+    results: Path, run: Callable, monkeypatch: pytest.MonkeyPatch, unplotted: None
+) -> None:
+    def page() -> str:
+        assert run("report", results).status == 0
+        return (results / "report.html").read_text(encoding="utf-8")
+
+    found = json.loads(run("criticise", results, "--json").out)["sentences"]
+    assert len(found) > 2 and all(html.escape(text, quote=False) in page() for text in found)
+    assert "Scatter by seabed" in page() and "Simpler models" not in page()
+    monkeypatch.setattr(variants, "fit_variant", lambda *_, **__: load(results))
+    run("criticise", results, "--variants")
+    assert "Simpler models" in page() and "<td>without penetration</td>" in page()
+    fit = load(results)
+    tree = fit.tree.copy()
+    tree.attrs["seed"] = 5  # of other random places, so another look
+    save(replace(fit, tree=tree), results)
+    assert "Simpler models" not in page()
 
 
 @pytest.mark.parametrize("text", ["", "a diary\n", "check,about\nmodel,full model\n", '"'])

@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 
 from holdcast.show.cautions import CAUTIONS
-from holdcast.show.report import report_html
+from holdcast.show.criticism_tables import TextTable
+from holdcast.show.report import LogFacts, ModelCheck, report_html
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 VOID = {"meta", "img", "source", "input"}
@@ -56,13 +57,21 @@ class Page(HTMLParser):
 def report(cells, ok=True, **changes):
     arguments = {
         "verdict": {"ok": ok, "sentences": ["No divergences in 4000 draws."]},
-        "excluded": pd.DataFrame({"trial": ["T7"], "reason": ["fouled <by> a log"]}),
-        "accounting": "63 rows in = 63 used.",
         "priors": pd.DataFrame({"name": ["b"], "from": [0.6123456], "draws": [4000], "why": ["<published>"]}),
         "figures": [(SVG, SVG)],
+        "check": ModelCheck(
+            ["How to read it."],
+            ["No trend <beyond> chance."],
+            [TextTable("Trends", ["look"], [["</td>-3%"]])],
+        ),
+    }
+    log = {
+        "accounting": "63 rows in = 63 used.",
+        "excluded": pd.DataFrame({"trial": ["T7"], "reason": ["fouled <by> a log"]}),
         "doubts": (Doubt(),),
     }
-    return report_html(cells, **(arguments | changes))
+    facts = LogFacts(**{name: changes.pop(name, value) for name, value in log.items()})
+    return report_html(cells, log=facts, **(arguments | changes))
 
 
 def test_everything_is_on_the_page(cells):
@@ -84,6 +93,10 @@ def test_everything_is_on_the_page(cells):
         "<published>",
         "never of capacity",
         "How to read a band",
+        "How well the model fits",
+        "How to read it.",
+        "No trend <beyond> chance.",
+        "</td>-3%",
         "Seed 7",
     ):
         assert part in page.text, part

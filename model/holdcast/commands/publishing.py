@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -14,11 +15,15 @@ from holdcast.capacity.fitting import Fit
 from holdcast.capacity.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
 from holdcast.commands.common import Progress
+from holdcast.commands.criticising import compared_before, criticism_of
 from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.physics.reasonableness import capacity_doubt
 from holdcast.show.buried_chain import buried_chain_sentences
 from holdcast.show.cells_csv import as_csv, cells_csv
 from holdcast.show.sentences import accounting_sentence
+
+if TYPE_CHECKING:
+    from holdcast.show.report import ModelCheck
 
 __all__ = [
     "accounting_of",
@@ -65,7 +70,7 @@ def write_page(
     ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given.
     """
     from holdcast.show.figure import figure_svgs
-    from holdcast.show.report import report_html
+    from holdcast.show.report import LogFacts, report_html
 
     overrides = json.loads(fit.tree.attrs["priors"])
     changed = {
@@ -76,21 +81,35 @@ def write_page(
     text = report_html(
         table,
         fit.verdict.as_dict(),
-        excluded_of(fit),
-        " ".join([accounting_of(fit), *correction_lines(fit, units)]),
+        LogFacts(
+            " ".join([accounting_of(fit), *correction_lines(fit, units)]),
+            excluded_of(fit),
+            [
+                *(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])),
+                *theory_doubts(fit, table),
+                *tackle_doubts(fit, table),
+            ],
+        ),
         priors_table(with_overrides(changed)),
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
-        [
-            *(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])),
-            *theory_doubts(fit, table),
-            *tackle_doubts(fit, table),
-        ],
+        _model_check(fit, folder),
         units,
     )
     path, beside = folder / "report.html", folder / ".report.html.new"
     beside.write_text(text, encoding="utf-8")
     beside.replace(path)  # a reader never meets half a page
     return path
+
+
+def _model_check(fit: Fit, folder: Path) -> "ModelCheck":
+    """Return what the model misses of the log, and the models that ``criticise --variants`` compared here."""
+    from holdcast.show.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
+    from holdcast.show.criticism_tables import criticism_tables
+    from holdcast.show.report import ModelCheck
+
+    answer = criticism_of(fit)
+    tables = criticism_tables(answer, compared_before(folder, fit, answer))
+    return ModelCheck(HOW_TO_READ_CRITICISM, criticism_sentences(answer), tables)
 
 
 def excluded_of(fit: Fit) -> pd.DataFrame:

@@ -1,14 +1,17 @@
 """What the model misses of a log's own pulls: tables for the screen, rows for the files."""
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
 import pandas as pd
 import xarray as xr
 
 from holdcast.show.criticism_sentences import Criticism, change_text
 from holdcast.show.numbers import format_share
-from holdcast.show.plain_table import plain_table
+from holdcast.show.plain_table import each_row, plain_table
 
-__all__ = ["criticism_lines", "criticism_rows", "residual_rows"]
+__all__ = ["TextTable", "criticism_lines", "criticism_rows", "criticism_tables", "residual_rows"]
 
 _KNOWN = ("exactly", "below its upper end", "above its lower end", "between its ends")
 """How a load is known, in the order of the codes of ``kind``."""
@@ -19,9 +22,49 @@ _COLUMNS = (
 )
 
 
+class TextTable(NamedTuple):
+    """A table as text: what it is about, its headings, its rows."""
+
+    title: str
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+def criticism_tables(answer: Criticism, models: pd.DataFrame) -> list[TextTable]:
+    """Return the tables for the page: trends, seabeds, and models where they were compared.
+
+    Parameters
+    ----------
+    answer : Criticism
+        What was found of a fit.
+    models : DataFrame
+        Rows of ``criticism.csv`` about models, as :func:`criticism_rows` makes them; perhaps none.
+    """
+    tables = [
+        TextTable("Trends", _TREND_HEADER, _trend_cells(answer.trends)),
+        TextTable("Scatter by seabed", _SEABED_HEADER, _seabed_cells(answer.scatter)),
+    ]
+    rows = [
+        [
+            str(row.about),
+            f"{row.value:z.1f}".replace("-", "−"),
+            f"{row.error:.1f}",
+            f"{row.weight:.2f}",
+            f"{row.high_k:.0f}",
+            str(row.note).rpartition("; ")[2],
+        ]
+        for row in each_row(models)
+    ]
+    title = (
+        "Simpler models: how well each predicts pulls left out (elpd). A difference below 4, or below two "
+        "errors, is none to rely on"
+    )
+    return [*tables, TextTable(title, _COMPARED_HEADER, rows)] if rows else tables
+
+
 def criticism_lines(answer: Criticism) -> list[str]:
     """Return the tables for the screen: trends, then seabeds, then models when they were compared."""
-    lines = plain_table(["against", "residuals", "slope", "bow", "pulls"], _trend_cells(answer.trends))
+    lines = plain_table(_TREND_HEADER, _trend_cells(answer.trends))
     lines += ["", *plain_table(_SEABED_HEADER, _seabed_cells(answer.scatter), numbers=(1,))]
     if answer.comparison is not None:
         lines += ["", *plain_table(_MODEL_HEADER, _model_cells(answer.comparison), numbers=(1, 2, 3, 4, 5))]
@@ -139,6 +182,8 @@ def _change(here: xr.Dataset) -> str:
     return change_text(*numbers, shown=bool(here["shown"]))
 
 
+_TREND_HEADER = ["against", "residuals", "slope", "bow", "pulls"]
+_COMPARED_HEADER = ["model", "elpd, difference", "error", "weight", "Pareto k > 0.7", "finding"]
 _SEABED_HEADER = ["seabed", "pulls", "pull scatter (log)", "residuals' spread (1)", "beyond 90% band (usual)"]
 _MODEL_HEADER = ["model", "elpd", "difference", "error", "weight", "Pareto k > 0.7"]
 

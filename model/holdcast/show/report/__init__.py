@@ -1,5 +1,5 @@
 """The report: one self-contained page that others can check."""
 
-from holdcast.show.report.page import report_html
+from holdcast.show.report.page import LogFacts, ModelCheck, report_html
 
-__all__ = ["report_html"]
+__all__ = ["LogFacts", "ModelCheck", "report_html"]

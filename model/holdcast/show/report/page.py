@@ -4,7 +4,7 @@ import base64
 from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from numbers import Integral, Real
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 import xarray as xr
@@ -27,8 +27,9 @@ from holdcast.show.text_layout import plain
 
 if TYPE_CHECKING:
     from holdcast.campaign.records import Finding
+    from holdcast.show.criticism_tables import TextTable
 
-__all__ = ["report_html"]
+__all__ = ["LogFacts", "ModelCheck", "report_html"]
 
 _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
 # Spaces exactly as wide as a digit and as a point, so that numbers set to the right align at the point.
@@ -36,14 +37,39 @@ _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
 _FACTS = ("title", "author", "licence", "version", "newest_trial", "seed", "input_hash")
 
 
+class LogFacts(NamedTuple):
+    """What became of the log.
+
+    Attributes
+    ----------
+    accounting : str
+        Where every row went, as from ``accounting_sentence``.
+    excluded : pandas.DataFrame
+        Columns ``trial`` and ``reason``.
+    doubts : sequence of Finding
+        What the check wondered about.
+    """
+
+    accounting: str
+    excluded: pd.DataFrame
+    doubts: "Sequence[Finding]" = ()
+
+
+class ModelCheck(NamedTuple):
+    """What the model misses of the log's own pulls: how to read it, what was found, and the tables of it."""
+
+    reading: Sequence[str]
+    sentences: Sequence[str]
+    tables: "Sequence[TextTable]"
+
+
 def report_html(
     cells: xr.Dataset,
     verdict: Mapping[str, object],
-    excluded: pd.DataFrame,
-    accounting: str,
+    log: LogFacts,
     priors: pd.DataFrame,
     figures: Sequence[tuple[str, str]],
-    doubts: "Sequence[Finding]" = (),
+    check: ModelCheck,
     units: str = "si",
 ) -> str:
     """Return the report as one HTML document: no script, no network, figures inside.
@@ -56,25 +82,23 @@ def report_html(
         reads "not recorded".
     verdict : mapping
         ``ok`` and ``sentences``; when ``ok`` is false the page is marked unreliable throughout.
-    excluded : pandas.DataFrame
-        Columns ``trial`` and ``reason``.
-    accounting : str
-        Where every row of the log went, as from ``accounting_sentence``.
+    log : LogFacts
+        What became of its rows, and the doubts about it.
     priors : pandas.DataFrame
         Printed as it comes, column by column, without its index.
     figures : sequence of (str, str)
         SVG text, wide and narrow, one pair a page, as from ``figure_svgs``.
-    doubts : sequence of Finding
-        What the check wondered about.
+    check : ModelCheck
+        How well the model fits the log.
     units : {"si", "us"}, default "si"
         kN or lbf.
 
     Raises
     ------
     ValueError
-        When a capacity comes without its band, the units are unknown, or ``excluded`` lacks a column.
+        When a capacity comes without its band, the units are unknown, or ``log.excluded`` lacks a column.
     """
-    missing = sorted({"trial", "reason"} - set(excluded.columns))
+    missing = sorted({"trial", "reason"} - set(log.excluded.columns))
     if missing:
         raise ValueError(f"the table of excluded trials lacks {', '.join(missing)}")
     heading, *sentences = verdict_sentences(verdict)
@@ -90,12 +114,13 @@ def report_html(
         "cautions": CAUTIONS,
         "order_note": ORDER_NOTE,
         "reading": READING_A_BAND,
-        "accounting": accounting,
+        "accounting": log.accounting,
         "figures": [tuple(map(_data_address, pair)) for pair in figures],
         "unit": load_unit(units),
         **_cell_content(cells, units),
-        "excluded": list(zip(excluded["trial"], excluded["reason"], strict=True)),
-        "doubts": doubts,
+        "check": check,
+        "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
+        "doubts": log.doubts,
         "priors": _plain_table(priors),
     }
     return _environment().get_template("page.html.jinja").render(**content)
