@@ -8,9 +8,11 @@ scatter left in, the same comparison misses by half a standard deviation.
 """
 
 import itertools
+import math
 from collections.abc import Mapping
 from typing import NamedTuple
 
+import numba
 import numpy as np
 import pandas as pd
 import pytensor.tensor as pt
@@ -25,6 +27,7 @@ from holdcast.capacity import model as model_module
 from holdcast.capacity.alike import alike_kernel
 from holdcast.capacity.compiling import compile_model
 from holdcast.capacity.interval import log_likelihood_by_kind
+from holdcast.capacity.interval_rows import Distribution
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
@@ -85,16 +88,26 @@ def tables() -> dict[str, list[dict[str, object]]]:
     return {"anchors": anchors, "seabeds": grounds, "trials": trials}
 
 
-def _normal_log_likelihood(
-    location: pt.TensorVariable, scale: pt.TensorVariable, *ends: pt.TensorVariable
-) -> pt.TensorVariable:
-    def probability(far: pt.TensorVariable, near: pt.TensorVariable, open_end: object) -> pt.TensorVariable:
-        return 0.5 * (pt.erfc(-near / np.sqrt(2.0)) - pt.switch(open_end, 0.0, pt.erfc(-far / np.sqrt(2.0))))
+@numba.njit
+def _normal_density(z: float) -> float:
+    return math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
 
-    def density(z: pt.TensorVariable) -> pt.TensorVariable:
-        return -0.5 * (z * z + np.log(2.0 * np.pi))
 
-    return log_likelihood_by_kind((density, probability), location, scale, *ends)
+@numba.njit
+def _normal_slope(z: float) -> float:
+    return -z
+
+
+@numba.njit
+def _normal_probability(far: float, near: float) -> float:
+    return 0.5 * (math.erfc(-near / math.sqrt(2.0)) - math.erfc(-far / math.sqrt(2.0)))
+
+
+_NORMAL = Distribution(_normal_density, _normal_slope, _normal_probability)
+
+
+def _normal_log_likelihood(*columns: pt.TensorVariable) -> pt.TensorVariable:
+    return log_likelihood_by_kind(_NORMAL, *columns)
 
 
 class Linear(NamedTuple):

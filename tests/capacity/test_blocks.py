@@ -25,30 +25,40 @@ LEVELS = {
 }
 
 
-def levelled_model(level: str) -> pm.Model:
+TURN = np.array([[1.0, 1.0, 1.0], [1.0, -1.0, 0.0], [1.0, 1.0, -2.0]])
+TURN /= np.linalg.norm(TURN, axis=1, keepdims=True)
+"""Helmert's of order 3: the mean, then contrasts (Lancaster 1965, *Am. Math. Mon.* 72; from memory)."""
+
+
+def levelled_model(level: str, mean_apart: bool = False) -> pm.Model:
     with pm.Model(coords={"place": list("abc")}) as model:
         other = pm.Normal("other", 0.4, 0.8)
-        levelled_normal("x", MEANS + other, SD, LEVELS[level](other), "place")
+        levelled_normal("x", MEANS + other, SD, LEVELS[level](other), "place", mean_apart=mean_apart)
     return model
 
 
+@pytest.mark.parametrize("mean_apart", [False, True])
 @pytest.mark.parametrize("level", LEVELS)
-def test_log_density_is_the_plain_normals_whatever_the_level(level: str, plain_mode: Mode) -> None:
-    model = levelled_model(level)
+def test_log_density_is_the_plain_normals_whatever_the_level(
+    level: str, mean_apart: bool, plain_mode: Mode
+) -> None:
+    model = levelled_model(level, mean_apart)
     log_density = pytensor.function(model.value_vars, model.logp(), mode=plain_mode)
     order = [str(value.name) for value in model.value_vars]
     assert set(order) == {"other", "x_level__"}
     random = np.random.default_rng(1)
     for _ in range(5):
         other, x = random.normal(0, 2), random.normal(0, 3, 3)
-        seen = {"other": np.array(other), "x_level__": x - LEVELS[level](other)}
+        turn = TURN if mean_apart else np.eye(3)
+        seen = {"other": np.array(other), "x_level__": turn @ (x - LEVELS[level](other))}
         expected = stats.norm(0.4, 0.8).logpdf(other) + stats.norm(MEANS + other, SD).logpdf(x).sum()
         assert log_density(*[seen[name] for name in order]) == pytest.approx(expected, rel=1e-12)
 
 
+@pytest.mark.parametrize("mean_apart", [False, True])
 @pytest.mark.parametrize("level", ["constant", "linear"])
-def test_what_the_sampler_sees_goes_there_and_back(level: str, plain_mode: Mode) -> None:
-    model = levelled_model(level)
+def test_what_the_sampler_sees_goes_there_and_back(level: str, mean_apart: bool, plain_mode: Mode) -> None:
+    model = levelled_model(level, mean_apart)
     x, seen = model["x"], pt.dvector("seen")
     transform = model.rvs_to_transforms[x]
     there = transform.backward(seen, *x.owner.inputs)
@@ -56,7 +66,8 @@ def test_what_the_sampler_sees_goes_there_and_back(level: str, plain_mode: Mode)
     place = np.array([0.3, -4.0, 12.0])
     evaluate = pytensor.function([seen, model["other"]], [there, back], mode=plain_mode)
     value, again = evaluate(place, 0.7)
-    np.testing.assert_allclose(value, place + LEVELS[level](0.7))
+    turned_back = TURN.T @ place if mean_apart else place
+    np.testing.assert_allclose(value, turned_back + LEVELS[level](0.7))
     np.testing.assert_allclose(again, place)
 
 

@@ -90,8 +90,8 @@ def test_derived_variables_follow_new_data(small_campaign: Campaign) -> None:
     )
     derivation = Derivation(layout)
     change = derivation.variables(drawn, heavier) - derivation.variables(drawn, layout.data)
-    # The sampled point holds the level of each seabed, so heavier anchors mean lower ground.
-    assert float(change["ground"].max()) < -0.1
+    # The sampled point holds the levels of forms, so heavier anchors mean forms that hold less.
+    assert float(change["form_typical"].max()) < -0.1
     assert float(np.abs(change["strength"]).max()) == 0.0
 
 

@@ -1,8 +1,10 @@
 """The likelihood of readings: row by row against scipy, and its assembly against published censored fits."""
 
+import math
 from collections.abc import Callable
 from typing import Any
 
+import numba
 import numpy as np
 import pytensor
 import pytensor.tensor as pt
@@ -20,17 +22,30 @@ from holdcast.capacity.interval import (
     interval_log_likelihood,
     log_likelihood_by_kind,
 )
+from holdcast.capacity.interval_rows import Distribution
 
 Numbers = NDArray[np.float64]
 SYMBOLS = [pt.dvector(name) for name in ("location", "scale", "lower", "upper")]
 KIND = pt.lvector("kind")
 T4 = stats.t(4)
-NORMAL = (
-    lambda z: -0.5 * z * z - 0.5 * np.log(2.0 * np.pi),
-    lambda far, near, open_end: (
-        0.5 * (pt.erfc(-near / np.sqrt(2.0)) - pt.switch(open_end, 0.0, pt.erfc(-far / np.sqrt(2.0))))
-    ),
-)
+
+
+@numba.njit
+def _normal_density(z: float) -> float:
+    return math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
+
+
+@numba.njit
+def _normal_slope(z: float) -> float:
+    return -z
+
+
+@numba.njit
+def _normal_probability(far: float, near: float) -> float:
+    return 0.5 * (math.erfc(-near / math.sqrt(2.0)) - math.erfc(-far / math.sqrt(2.0)))
+
+
+NORMAL = Distribution(_normal_density, _normal_slope, _normal_probability)
 
 
 def reference(kind: int, location: float, scale: float, lower: float, upper: float) -> float:

@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.alike import ACROSS_SOILS, alike_kernel, kernel_parts
+from holdcast.capacity.alike import ACROSS_SOILS, alike_kernel, kernel_parts, likeness_map
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.labels import positions
 from holdcast.capacity.layout import REFERENCE_AREA_M2, lay_out
@@ -234,6 +234,7 @@ def test_positions_in_the_layout_point_at_the_logs_own_labels(
 def test_shares_add_up_to_one_in_each_seabed_that_was_pulled(demo_inputs: xr.Dataset) -> None:
     np.testing.assert_allclose(demo_inputs["pull_weight"].sum("anchor"), 1.0)
     np.testing.assert_allclose(demo_inputs["visit_weight"].sum("visit"), 1.0)
+    np.testing.assert_allclose(demo_inputs["form_weight"].sum(["anchor", "seabed"]), 1.0)
 
 
 def test_the_layout_edits_nothing(demo: Campaign) -> None:
@@ -270,6 +271,8 @@ def test_parts_rebuild_the_kernel_and_mix_with_independence(soils: list[str]) ->
         kernel = alike_kernel(index, soils)
         value, vector = kernel_parts(kernel)
         np.testing.assert_allclose((vector * value) @ vector.T, kernel, atol=1e-12)
-        half = np.sqrt(0.3 * value + 0.7)[:, None] * vector.T
-        np.testing.assert_allclose(half.T @ half, 0.3 * kernel + 0.7 * np.eye(6), atol=1e-12)
+        for main in (None, 1e-9, 0.4):
+            half = likeness_map(value, vector, 0.3, 0.7, main).eval()
+            expected = 0.3 * kernel + 0.7 * np.eye(6) + (main or 0.0)
+            np.testing.assert_allclose(half.T @ half, expected, atol=1e-12)
         assert (value >= 0.0).all()

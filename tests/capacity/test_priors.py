@@ -62,6 +62,7 @@ def test_every_prior_is_used_by_the_model_and_every_free_variable_has_a_prior(sm
     free = {str(variable.name) for variable in model.free_RVs}
     made = {name for name in free if name.endswith(("_z", "_unit"))} | {
         "ground",
+        "form_typical",
         "log_pull_scatter",
         "rate_per_decade",
     }

@@ -76,6 +76,13 @@ def test_independent_draws_pass_with_one_sentence(draws: Callable[..., xr.DataTr
     assert 1.0 <= verdict.rhat_max < 1.01
 
 
+def test_a_good_verdict_says_what_was_judged(draws: Callable[..., xr.DataTree]) -> None:
+    (sentence,) = judge(draws(), JUDGED).sentences
+    assert sentence.startswith("Every cell and every hyperparameter has at least ")
+    (sentence,) = judge(draws(), JUDGED, replace(LIMITS, asked_of="every cell")).sentences
+    assert sentence.startswith("Every cell has at least ")
+
+
 def test_divergences_fail_above_one_in_a_thousand(draws: Callable[..., xr.DataTree]) -> None:
     assert judge(draws(diverging=2), JUDGED).ok
     verdict = judge(draws(diverging=3), JUDGED)

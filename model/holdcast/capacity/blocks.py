@@ -5,7 +5,9 @@ from collections.abc import Mapping
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
+from numpy.typing import NDArray
 from pymc.logprob.transforms import Transform
+from scipy.linalg import helmert
 
 from holdcast.capacity.priors import Prior
 from holdcast.capacity.symbols import Tensor
@@ -49,25 +51,37 @@ def effects(name: str, spread: Tensor, dims: tuple[str, ...]) -> Tensor:
 
 
 class _Level(Transform):  # type: ignore[misc]  # the library is untyped
-    """Sample x through x - level, where the level is the last numeric input of x's distribution."""
+    """Sample x through Q (x - level), where the level is the last numeric input of x's distribution.
+
+    Q is orthogonal and constant, so the Jacobian is one.
+    """
 
     name = "level"
 
+    def __init__(self, turn: NDArray[np.float64] | None = None) -> None:
+        self.turn = turn
+
     def forward(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        return value - _last_number(inputs)
+        return self._turned(value - _last_number(inputs))
 
     def backward(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        return value + _last_number(inputs)
+        back = value if self.turn is None else self.turn.T @ value
+        return back + _last_number(inputs)
 
     def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return pt.zeros_like(value)
+
+    def _turned(self, value: Tensor) -> Tensor:
+        return value if self.turn is None else self.turn @ value
 
 
 def _last_number(inputs: tuple[Tensor, ...]) -> Tensor:
     return [entry for entry in inputs if str(getattr(entry, "dtype", "")).startswith("float")][-1]
 
 
-def levelled_normal(name: str, mean: Tensor, sd: Tensor, level: Tensor, dims: str) -> Tensor:
+def levelled_normal(
+    name: str, mean: Tensor, sd: Tensor, level: Tensor, dims: str, *, mean_apart: bool = False
+) -> Tensor:
     """Return a plain normal variable x that the sampler sees as x - level.
 
     The data fix sums of effects far better than each effect.  With `level` minus the sum of the others, the
@@ -78,21 +92,26 @@ def levelled_normal(name: str, mean: Tensor, sd: Tensor, level: Tensor, dims: st
     ----------
     name : str
         Name of x.
-    mean, sd : tensors, dims `dims`
+    mean, sd : tensors, dims `dims` or none
         Of the normal prior of x.
     level : tensor, dims `dims`
         Any function of other variables of the model.
     dims : str
         Named dim of x.
+    mean_apart : bool
+        True lets the sampler see the mean of x - level and its contrasts (Helmert's) in place of each: for
+        effects of which something else takes up what all have in common, so that the data fix contrasts
+        well and the mean hardly.
     """
+    turn = helmert(len(pm.modelcontext(None).coords[dims]), full=True) if mean_apart else None
     return pm.CustomDist(
         name,
-        mean,
-        sd,
+        mean + 0.0 * level,
+        sd + 0.0 * level,
         level,
         dist=lambda mean, sd, level, size: pm.Normal.dist(mean + 0.0 * level, sd, size=size),
         logp=lambda value, mean, sd, level: pm.logp(pm.Normal.dist(mean, sd), value),
-        transform=_Level(),
+        transform=_Level(turn),
         class_name="LevelledNormal",
         dims=dims,
     )

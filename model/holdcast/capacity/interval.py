@@ -7,14 +7,31 @@ value from memory).  Its distribution function is closed: with u = t / √(4 + t
     F(t) = c² (3 - c) / 4
 
 so a probability between two ends is a polynomial in c, exact far into the tails when c is computed without
-cancellation and each interval is mirrored to its lower tail.
+cancellation and each interval is mirrored to its lower tail (:mod:`holdcast.capacity.interval_rows`).
 """
 
-from collections.abc import Callable
+from hashlib import sha256
+from inspect import getfile
+from pathlib import Path
+from typing import Any
 
-import numpy as np
 import pytensor.tensor as pt
+from pytensor.gradient import DisconnectedType
+from pytensor.graph.basic import Apply
+from pytensor.graph.op import Op
+from pytensor.link.numba.dispatch.basic import register_funcify_and_cache_key
 
+from holdcast.capacity import interval_rows
+from holdcast.capacity.interval_rows import (
+    ABOVE,
+    BELOW,
+    BETWEEN,
+    EXACT,
+    STUDENT_T,
+    Distribution,
+    Rows,
+    rows_of,
+)
 from holdcast.capacity.symbols import Tensor
 
 __all__ = [
@@ -23,22 +40,50 @@ __all__ = [
     "BETWEEN",
     "DEGREES_OF_FREEDOM",
     "EXACT",
-    "Distribution",
     "interval_log_likelihood",
     "log_likelihood_by_kind",
 ]
 
 DEGREES_OF_FREEDOM = 4.0
-EXACT, BELOW, ABOVE, BETWEEN = 0, 1, 2, 3
-"""How a load is known: exactly; only below its upper end; only above its lower end; between both."""
 
-Distribution = tuple[Callable[[Tensor], Tensor], Callable[[Tensor, Tensor, Tensor], Tensor]]
-"""A distribution symmetrical about 0 with scale 1: log density at z, and probability between two ends.
 
-The second takes (far, near, open_end), far <= near: ends mirrored so that no more of the interval lies above
-0 than below.  Where `open_end`, far counts as minus infinity and near may be anything."""
+class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped
+    """Log likelihood of each row and, in the same pass, its slopes by location, scale and both ends."""
 
-_LOG_DENSITY_AT_0 = float(np.log(0.375))
+    __props__ = ("distribution",)
+
+    def __init__(self, distribution: Distribution) -> None:
+        self.distribution = distribution
+        self.rows: Rows = rows_of(distribution)
+
+    def make_node(self, *inputs: Tensor) -> Apply:
+        numbers = [pt.as_tensor_variable(each).astype("float64") for each in inputs[:4]]
+        inputs = (*numbers, pt.as_tensor_variable(inputs[4]))
+        return Apply(self, list(inputs), [numbers[0].type() for _ in range(5)])
+
+    def perform(self, node: Apply, inputs: list[Any], outputs: list[list[Any]]) -> None:
+        for storage, result in zip(outputs, self.rows(*inputs), strict=True):
+            storage[0] = result
+
+    def pullback(self, inputs: list[Tensor], outputs: list[Tensor], cotangents: list[Tensor]) -> list[Tensor]:
+        """Return slopes by the inputs; second derivatives are not offered."""
+        if not all(isinstance(each.type, DisconnectedType) for each in cotangents[1:]):
+            raise NotImplementedError("the interval likelihood has no second derivatives")
+        return [*(cotangents[0] * slope for slope in outputs[1:]), DisconnectedType()()]
+
+    def connection_pattern(self, node: Apply) -> list[list[bool]]:
+        return [*([True] * 5 for _ in range(4)), [False] * 5]
+
+
+@register_funcify_and_cache_key(IntervalLikelihood)  # type: ignore[untyped-decorator]
+def _compiled_rows(operation: IntervalLikelihood, **_: object) -> tuple[Rows, str]:
+    """Return the loop over rows and a key for the cache of compiled code that changes with its source."""
+    files = {interval_rows.__file__, getfile(operation.distribution.probability.py_func)}
+    source = b"".join(Path(file).read_bytes() for file in sorted(files))
+    return operation.rows, sha256(source).hexdigest()
+
+
+_STUDENT_T_ROWS = IntervalLikelihood(STUDENT_T)
 
 
 def interval_log_likelihood(
@@ -49,7 +94,7 @@ def interval_log_likelihood(
     Parameters and result are those of :func:`log_likelihood_by_kind`; finite, with finite gradients, to at
     least 40 scales.
     """
-    return log_likelihood_by_kind(_STUDENT_T, location, scale, lower, upper, kind)
+    return _by_kind(_STUDENT_T_ROWS, location, scale, lower, upper, kind)
 
 
 def log_likelihood_by_kind(
@@ -59,11 +104,11 @@ def log_likelihood_by_kind(
 
     Parameters
     ----------
-    distribution : pair of functions
-        Log density and probability, see `Distribution`.
-    location, scale : tensors, dims (trial,)
+    distribution : Distribution
+        Density, slope and probability, compiled by numba.
+    location, scale : tensors, dims (…, trial)
         Median and scale of the log load.
-    lower, upper : tensors, dims (trial,)
+    lower, upper : tensors, dims (…, trial)
         Ends of the log load; finite everywhere (an open end holds any finite number, which is not used), and
         equal where `kind` is exact.
     kind : integer tensor, dims (trial,)
@@ -71,33 +116,16 @@ def log_likelihood_by_kind(
 
     Returns
     -------
-    tensor, dims (trial,)
-        Log density where exact, log probability elsewhere.
+    tensor, dims (…, trial)
+        Log density where exact, log probability elsewhere; first derivatives only.
     """
-    log_density, probability_between = distribution
-    exact, below, above = pt.eq(kind, EXACT), pt.eq(kind, BELOW), pt.eq(kind, ABOVE)
-    low, high = (lower - location) / scale, (upper - location) / scale
-    mirrored = pt.or_(above, pt.and_(pt.eq(kind, BETWEEN), pt.gt(low + high, 0.0)))
-    near, far = pt.switch(mirrored, -low, high), pt.switch(mirrored, -high, low)
-    probability = probability_between(far, near, pt.or_(below, above))
-    density = log_density(high) - pt.log(scale)
-    return pt.switch(exact, density, pt.log(pt.switch(exact, 1.0, probability)))
+    return _by_kind(IntervalLikelihood(distribution), location, scale, lower, upper, kind)
 
 
-def _log_density(t: Tensor) -> Tensor:
-    return _LOG_DENSITY_AT_0 - 2.5 * pt.log1p(t * t / 4.0)
-
-
-def _probability_between(far: Tensor, near: Tensor, open_end: Tensor) -> Tensor:
-    near, far = _lower_tail(near), pt.switch(open_end, 0.0, _lower_tail(far))
-    return (near - far) * (3.0 * (near + far) - (near * near + near * far + far * far)) / 4.0
-
-
-def _lower_tail(t: Tensor) -> Tensor:
-    """Return c = 1 + t / sqrt(4 + t²), without cancellation for negative t."""
-    square = 4.0 + t * t
-    u = t / pt.sqrt(square)
-    return pt.switch(pt.lt(t, 0.0), (4.0 / square) / (1.0 - pt.minimum(u, 0.0)), 1.0 + u)
-
-
-_STUDENT_T: Distribution = (_log_density, _probability_between)
+def _by_kind(operation: IntervalLikelihood, *given: Tensor) -> Tensor:
+    columns = [pt.as_tensor_variable(column) for column in given]
+    if all(column.ndim == 1 for column in columns):
+        return operation(*columns)[0]
+    columns = pt.broadcast_arrays(*columns)
+    rows = operation(*(column.ravel() for column in columns))
+    return rows[0].reshape(columns[0].shape)

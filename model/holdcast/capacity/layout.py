@@ -3,12 +3,12 @@
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.typing import NDArray
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.alike import alike_kernel, kernel_parts
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.labels import positions
+from holdcast.capacity.levels import level_weights
 from holdcast.capacity.loads import LEAST_LOAD_N, loads_at_anchor, used_pulls
 from holdcast.capacity.missing import fill_in
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG, log_area_excess
@@ -48,24 +48,15 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
     known_visits = list(dict.fromkeys(visits))
     inputs = xr.merge([anchors, seabeds, trial_ends(loads_at_anchor(campaign))])
     inputs = inputs.assign_coords(design=designs, form=forms, soil=soils, visit=known_visits)
-    anchor_of = positions(pulls["anchor"], list(campaign.anchors.index), "anchor")
-    seabed_of = positions(pulls["seabed"], list(campaign.seabeds.index), "seabed")
-    visit_of, sizes = positions(visits, known_visits, "visit"), inputs.sizes
-    # A pull open above has no upper end: its angle is that of the load it held.
-    fall = inputs["fall_upper"].where(inputs["kind"] != ABOVE, inputs["fall_lower"]).to_numpy()
-    pulls_in = np.maximum(np.bincount(seabed_of, minlength=sizes["seabed"]), 1)
-    mean_fall = np.bincount(seabed_of, fall, minlength=sizes["seabed"]) / pulls_in
-    return inputs.assign(
-        mean_fall=("seabed", mean_fall),
+    inputs = inputs.assign(
         design_of=("anchor", positions(campaign.anchors["design"], designs, "design")),
         form_of=("anchor", positions(campaign.anchors["form"], forms, "form")),
         soil_of=("seabed", positions(campaign.seabeds["soil"], soils, "soil")),
-        anchor_of=("trial", anchor_of),
-        seabed_of=("trial", seabed_of),
-        visit_of=("trial", visit_of),
-        pull_weight=(("anchor", "seabed"), _shares(anchor_of, seabed_of, (sizes["anchor"], sizes["seabed"]))),
-        visit_weight=(("visit", "seabed"), _shares(visit_of, seabed_of, (sizes["visit"], sizes["seabed"]))),
+        anchor_of=("trial", positions(pulls["anchor"], list(campaign.anchors.index), "anchor")),
+        seabed_of=("trial", positions(pulls["seabed"], list(campaign.seabeds.index), "seabed")),
+        visit_of=("trial", positions(visits, known_visits, "visit")),
     )
+    return inputs.assign(level_weights(inputs, np.ones(len(pulls), dtype=bool)))
 
 
 def anchor_inputs(anchors: pd.DataFrame) -> xr.Dataset:
@@ -161,12 +152,3 @@ def trial_ends(loads: pd.DataFrame) -> xr.Dataset:
         },
         coords={"trial": list(loads.index)},
     )
-
-
-def _shares(
-    row_of: NDArray[np.int64], seabed_of: NDArray[np.int64], shape: tuple[int, int]
-) -> NDArray[np.float64]:
-    """Return each row's share of its seabed's pulls, shape (row, seabed); 0 in a seabed without pulls."""
-    counts = np.zeros(shape)
-    np.add.at(counts, (row_of, seabed_of), 1.0)
-    return counts / np.maximum(counts.sum(axis=0), 1.0)

@@ -15,6 +15,7 @@ import pymc as pm
 import pytensor.tensor as pt
 import xarray as xr
 
+from holdcast.capacity.alike import likeness_map
 from holdcast.capacity.blocks import effects, levelled_normal, variable
 from holdcast.capacity.corrections import corrected_ends
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
@@ -66,17 +67,18 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
             if values.size and values.dtype != bool
         }
         ground = _ground(data, priors)
-        rest = _size(data, priors) + _form(data, priors) + _design(data, priors)
+        rest = _size(data, priors) + _design(data, priors)
         if penetration:
             rest = rest + _penetration(data, priors, ground.strength)
         if inputs.sizes["feature"]:
             rest = rest + _features(data, priors)
+        rest = rest + _form(data, priors, rest)
         visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
         pm.Deterministic("visit_effect", visit, dims="visit")
         fall = variable(priors, "strength_of_fall")
         level = _level(data, rest, visit, fall)
         spread = variable(priors, "ground_spread")
-        own = levelled_normal("ground", ground.mean, spread + 0.0 * ground.mean, -level, "seabed")
+        own = levelled_normal("ground", ground.mean, spread, -level, "seabed")
         capacity = pm.Deterministic("log_capacity", own[None, :] + rest, dims=("anchor", "seabed"))
         location = capacity[data["anchor_of"], data["seabed_of"]] + visit[data["visit_of"]]
         _observe(data, priors, location, fall, inputs)
@@ -106,14 +108,15 @@ def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 
 def _penetration(data: _Data, priors: Mapping[str, Prior], strength: Tensor) -> Tensor:
     """Return what is lost where the tip load is small for the ground, dims (anchor, seabed)."""
-    resistance = pm.Deterministic(
-        "log_resistance",
+    expected = (
         variable(priors, "resistance_typical")
         + variable(priors, "resistance_soil")[data["soil_of"]]
         + variable(priors, "resistance_strength_slope") * strength
-        + variable(priors, "resistance_deviation"),
-        dims="seabed",
     )
+    own = priors["resistance_deviation"].parameters
+    # The data fix the resistance of a seabed, not what it is made up of: so that is what the sampler moves.
+    deviation = levelled_normal("resistance_deviation", own["mean"], own["sd"], -expected, "seabed")
+    resistance = pm.Deterministic("log_resistance", expected + deviation, dims="seabed")
     return log_penetration_factor(
         _measured(data, "log_tip_load")[:, None],
         data["log_mass_ratio"][:, None],
@@ -129,15 +132,20 @@ def _measured(data: _Data, name: str) -> Tensor:
     return pm.Deterministic(f"anchor_{name}", value, dims="anchor")
 
 
-def _likeness(data: _Data, alike: Tensor, own: Tensor) -> Tensor:
-    """Return the map from standard normals to effects by seabed, shape (component, seabed)."""
-    return pt.sqrt(alike * data["alike_value"] + own)[:, None] * data["alike_vector"].T
+def _likeness(data: _Data, alike: Tensor, own: Tensor, main: Tensor | None = None) -> Tensor:
+    return likeness_map(data["alike_value"], data["alike_vector"], alike, own, main)
 
 
-def _form(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
-    main = effects("form", variable(priors, "form_spread"), ("form",))
+def _form(data: _Data, priors: Mapping[str, Prior], rest: Tensor) -> Tensor:
+    """Return effects of forms, given the rest of log capacity but the ground, dims (anchor, seabed)."""
     standard = effects("form_seabed", variable(priors, "form_seabed_spread"), ("form", "component"))
-    by_seabed = main[:, None] + standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
+    apart = standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
+    others = rest + apart[data["form_of"]]
+    level = (data["form_weight"] * others[None, :, :]).sum(axis=(1, 2))
+    spread = variable(priors, "form_spread")
+    # What all forms have in common the ground takes up, since it is levelled too.
+    main = levelled_normal("form_typical", 0.0, spread, -level, "form", mean_apart=True)
+    by_seabed = main[:, None] + apart
     return pm.Deterministic("form_effect", by_seabed, dims=("form", "seabed"))[data["form_of"]]
 
 
@@ -152,9 +160,9 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 def _design(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     """Return effects of designs and of their configurations: one total spread, shared out over four parts."""
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
-    main = effects("design", total * pt.sqrt(share[0]), ("design",))
+    # Main and alike effects in one: apart, each would be known only in sum with the other.
     standard = effects("design_seabed", total, ("design", "component"))
-    by_seabed = main[:, None] + standard @ _likeness(data, share[1], share[2])
+    by_seabed = standard @ _likeness(data, share[1], share[2], share[0])
     effect = pm.Deterministic("design_effect", by_seabed, dims=("design", "seabed"))
     configuration = effects("configuration", total * pt.sqrt(share[3]), ("anchor",))
     pm.Deterministic("configuration_effect", configuration, dims="anchor")

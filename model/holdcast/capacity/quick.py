@@ -22,7 +22,7 @@ BAND_ENDS_OFF: Final = (0.0246, 0.11)
 """How far the ends of 90% bands lay from a full fit's on the invented demo, in widths of the band: mean and
 largest over all cells and five seeds, as scripts/quick_against_full.py found (docs/quick.md)."""
 _EFFORT = Effort(300, 300, 0.8, chains=2)
-_LIMITS = Limits(ess=100.0, rhat=1.05, divergences_per_1000=10.0)
+_LIMITS = Limits(ess=100.0, rhat=1.05, divergences_per_1000=10.0, asked_of="every cell")
 """Of the cells alone; enough for a look (a choice, no source)."""
 
 

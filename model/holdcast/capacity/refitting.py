@@ -9,7 +9,8 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.interval import ABOVE, BELOW
+from holdcast.capacity.interval import BELOW
+from holdcast.capacity.levels import level_weights
 
 __all__ = ["OPEN_END", "hide_pulls", "with_new_data"]
 
@@ -68,8 +69,8 @@ def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:
     Returns
     -------
     Dataset
-        Hidden rows lie below `OPEN_END`, which is no information.  The weights by which the sampler levels a
-        seabed's ground count the visible pulls only.
+        Hidden rows lie below `OPEN_END`, which is no information.  The weights by which the sampler levels
+        ground and forms count the visible pulls only.
 
     Raises
     ------
@@ -85,19 +86,5 @@ def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:
     changed["kind"] = inputs["kind"].where(shown, BELOW).astype(np.int64)
     for name in ("fall_lower", "fall_upper", "fall_slope", "speed"):
         changed[name] = inputs[name].where(shown, 0.0)
-    return inputs.assign(changed).assign(_level_weights(inputs.assign(changed), ~hidden))
-
-
-def _level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any]:
-    seabed_of = inputs["seabed_of"].to_numpy()[shown]
-    pulls = np.bincount(seabed_of, minlength=inputs.sizes["seabed"])
-    open_above = (inputs["kind"] == ABOVE).to_numpy()
-    at_end = np.where(open_above, inputs["fall_lower"].to_numpy(), inputs["fall_upper"].to_numpy())
-    fall = np.bincount(seabed_of, at_end[shown], minlength=inputs.sizes["seabed"])
-    weights: dict[str, Any] = {"mean_fall": ("seabed", fall / np.maximum(pulls, 1))}
-    for what in ("anchor", "visit"):
-        counts = np.zeros((inputs.sizes[what], inputs.sizes["seabed"]))
-        np.add.at(counts, (inputs[f"{what}_of"].to_numpy()[shown], seabed_of), 1.0)
-        name = "pull_weight" if what == "anchor" else "visit_weight"
-        weights[name] = ((what, "seabed"), counts / np.maximum(pulls, 1))
-    return weights
+    changed_inputs = inputs.assign(changed)
+    return changed_inputs.assign(level_weights(changed_inputs, ~hidden))

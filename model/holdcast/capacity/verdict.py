@@ -14,7 +14,7 @@ __all__ = ["LIMITS", "Limits", "Verdict", "judge"]
 
 @dataclass(frozen=True)
 class Limits:
-    """What a good verdict asks for, of every cell and every hyperparameter.
+    """What a good verdict asks for, and of what, as the sentence of a good verdict calls it.
 
     Effective sample sizes of 400 and R-hat near 1: Vehtari, Gelman, Simpson, Carpenter & Bürkner 2021,
     *Bayesian Analysis* 16:667 (they ask for 1.01; value from memory).  BFMI of 0.3: Betancourt 2016,
@@ -25,6 +25,7 @@ class Limits:
     rhat: float = 1.02
     bfmi: float = 0.3
     divergences_per_1000: float = 1.0
+    asked_of: str = "every cell and every hyperparameter"
 
 
 LIMITS = Limits()
@@ -123,7 +124,7 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     # A comparison with NaN is false, so a constant or broken variable fails here and is named.
     failures = tuple(sentence for passed, sentence in checks if not passed)
     good = (
-        f"every cell and every hyperparameter has at least {min(bulk, tail):.0f} independent draws, "
+        f"{limits.asked_of} has at least {min(bulk, tail):.0f} independent draws, "
         f"the chains agree (R-hat at most {spread:.3f}) and {divergences} of {draws} draws diverged"
     )
     sentences = tuple(f"{text[0].upper()}{text[1:]}." for text in failures or (good,))

@@ -38,6 +38,9 @@ SCOPE_NORMAL, SCOPE_LEAST = 10.0, 6.0
 """Scope in the test: 10 normal, 6 at least (read)."""
 MASS_TOLERANCE = 0.1
 """How far two masses may differ and count as about equal [1] (choice; the rule says "about", read)."""
+NEXT_SIZE = 1.2
+"""How many times as heavy the next size is at least [1]: a part on or off, such as a tip weight of a tenth of
+the mass, makes no other size (choice; the rule speaks of sizes)."""
 MASS_RATIO_LEAST = 0.1
 """Smallest over largest mass tested for HHP [1], at least (value from memory)."""
 
@@ -146,10 +149,10 @@ def _bottom_requirement(
 
 
 def _count_sizes(tests: Iterable[ClassTest]) -> int:
-    """Count sizes; masses that are about equal, such as two configurations of one anchor, are one size."""
+    """Count sizes; masses less than a fifth apart, such as two configurations of one anchor, are one size."""
     counted, last = 0, 0.0
     for mass in sorted(test.mass_kg for test in tests):
-        if not counted or math.log(mass / last) > MASS_TOLERANCE:
+        if not counted or mass >= NEXT_SIZE * last:
             counted, last = counted + 1, mass
     return counted
 
