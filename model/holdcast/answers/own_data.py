@@ -23,7 +23,7 @@ from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.pointwise import pull_draws
+from holdcast.capacity.pointwise import shifted_log_likelihoods
 
 __all__ = ["own_data", "without_own_pulls"]
 
@@ -125,7 +125,8 @@ def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
     present = own[:, design_of[anchor_of], seabed_of].reshape(*sizes, -1)
     spread = np.sqrt(variance).reshape(*sizes, 1)
     nodes, weights = roots_hermitenorm(_NODES)
-    integrated = [pull_draws(draws, inputs, spread * node - present).log_likelihood for node in nodes]
+    shifts = [np.zeros(1), *(spread * node - present for node in nodes)]
+    plain, *integrated = shifted_log_likelihoods(draws, inputs, shifts)
     flat = (len(variance), -1)
     capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy()
     return _Parts(
@@ -133,7 +134,7 @@ def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
         own,
         variance,
         np.stack([each.reshape(flat) for each in integrated]),
-        pull_draws(draws, inputs).log_likelihood.reshape(flat),
+        plain.reshape(flat),
         np.log(weights / weights.sum()),
         pulls,
         design_of,

@@ -10,12 +10,14 @@ so a probability between two ends is a polynomial in c, exact far into the tails
 cancellation and each interval is mirrored to its lower tail (:mod:`holdcast.capacity.interval_rows`).
 """
 
+from functools import cache
 from hashlib import sha256
 from inspect import getfile
 from pathlib import Path
 from typing import Any
 
 import pytensor.tensor as pt
+from pytensor import config, function
 from pytensor.gradient import DisconnectedType
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
@@ -32,7 +34,7 @@ from holdcast.capacity.interval_rows import (
     Rows,
     rows_of,
 )
-from holdcast.capacity.symbols import Tensor
+from holdcast.capacity.symbols import Compiled, Tensor
 
 __all__ = [
     "ABOVE",
@@ -54,7 +56,6 @@ class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped
 
     def __init__(self, distribution: Distribution) -> None:
         self.distribution = distribution
-        self.rows: Rows = rows_of(distribution)
 
     def make_node(self, *inputs: Tensor) -> Apply:
         numbers = [pt.as_tensor_variable(each).astype("float64") for each in inputs[:4]]
@@ -62,7 +63,7 @@ class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped
         return Apply(self, list(inputs), [numbers[0].type() for _ in range(5)])
 
     def perform(self, node: Apply, inputs: list[Any], outputs: list[list[Any]]) -> None:
-        for storage, result in zip(outputs, self.rows(*inputs), strict=True):
+        for storage, result in zip(outputs, _function(self)(*inputs), strict=True):
             storage[0] = result
 
     def pullback(self, inputs: list[Tensor], outputs: list[Tensor], cotangents: list[Tensor]) -> list[Tensor]:
@@ -80,7 +81,15 @@ def _compiled_rows(operation: IntervalLikelihood, **_: object) -> tuple[Rows, st
     """Return the loop over rows and a key for the cache of compiled code that changes with its source."""
     files = {interval_rows.__file__, getfile(operation.distribution.probability.py_func)}
     source = b"".join(Path(file).read_bytes() for file in sorted(files))
-    return operation.rows, sha256(source).hexdigest()
+    return rows_of(operation.distribution), sha256(source).hexdigest()
+
+
+@cache
+def _function(operation: IntervalLikelihood) -> Compiled:
+    """Return the loop over rows as a function of arrays, from the compiler's cache where it is there."""
+    columns = [*(pt.dvector() for _ in range(4)), pt.lvector()]
+    with config.change_flags(numba__fastmath=False):
+        return function(columns, operation(*columns), mode="NUMBA", trust_input=True)
 
 
 _STUDENT_T_ROWS = IntervalLikelihood(STUDENT_T)
@@ -126,6 +135,6 @@ def _by_kind(operation: IntervalLikelihood, *given: Tensor) -> Tensor:
     columns = [pt.as_tensor_variable(column) for column in given]
     if all(column.ndim == 1 for column in columns):
         return operation(*columns)[0]
-    columns = pt.broadcast_arrays(*columns)
-    rows = operation(*(column.ravel() for column in columns))
-    return rows[0].reshape(columns[0].shape)
+    shape = pt.broadcast_shape(*columns)
+    rows = operation(*(pt.broadcast_to(column, shape).ravel() for column in columns))
+    return rows[0].reshape(shape)

@@ -1,5 +1,6 @@
 """The model's own likelihood of each pull, evaluated on draws without compiling anything."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,11 @@ from pytensor.compile.mode import Mode
 from holdcast.capacity.corrections import corrected_ends
 from holdcast.capacity.interval import interval_log_likelihood
 
-__all__ = ["PullDraws", "pull_draws"]
+__all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods"]
+
+Numbers = NDArray[np.float64]
+_ORDER = ("chain", "draw", "trial")
+_AS_IT_STANDS = Mode(linker="py", optimizer=None)
 
 
 @dataclass(frozen=True)
@@ -24,12 +29,12 @@ class PullDraws:
     location, scale : median and scale of the log load at reference conditions [log N].
     """
 
-    log_likelihood: NDArray[np.float64]
-    location: NDArray[np.float64]
-    scale: NDArray[np.float64]
+    log_likelihood: Numbers
+    location: Numbers
+    scale: Numbers
 
 
-def pull_draws(draws: xr.Dataset, inputs: xr.Dataset, shift: float | NDArray[np.float64] = 0.0) -> PullDraws:
+def pull_draws(draws: xr.Dataset, inputs: xr.Dataset) -> PullDraws:
     """Return likelihood, median and scale of each pull for each draw.
 
     Parameters
@@ -38,21 +43,51 @@ def pull_draws(draws: xr.Dataset, inputs: xr.Dataset, shift: float | NDArray[np.
         Posterior draws, dims (chain, draw, …).
     inputs : Dataset
         What the model was told.
-    shift : float or array, shape (chain, draw, trial)
-        Added to every median [log N]: what if the capacity were that much higher.
     """
-    seabed_of = inputs["seabed_of"]
-    cell = {"anchor": inputs["anchor_of"], "seabed": seabed_of}
+    (log_likelihood,) = shifted_log_likelihoods(draws, inputs, [0.0])
+    location, scale = _moments(draws, inputs)
+    return PullDraws(log_likelihood, location, scale)
+
+
+def shifted_log_likelihoods(
+    draws: xr.Dataset, inputs: xr.Dataset, shifts: Iterable[float | Numbers]
+) -> Iterator[Numbers]:
+    """Yield the log likelihood of each pull for each draw, were the capacities other ones.
+
+    Parameters
+    ----------
+    draws, inputs : Dataset
+        As for :func:`pull_draws`.
+    shifts : iterable of number or array, shape (chain, draw, trial)
+        Each is added to every median [log N].
+
+    Yields
+    ------
+    array, shape (chain, draw, trial)
+        Log density of an exact row, log probability of another.
+    """
+    location, scale = _moments(draws, inputs)
+    low, high, jacobian = _ends(draws, inputs)
+    at, width, lower, upper = symbols = [pytensor.tensor.tensor3() for _ in range(4)]
+    graph = interval_log_likelihood(at, width, lower, upper, inputs["kind"].to_numpy())
+    evaluate = pytensor.function(symbols, graph, mode=_AS_IT_STANDS)
+    for shift in shifts:
+        yield evaluate(location + shift, scale, low, high) + jacobian
+
+
+def _moments(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
+    """Return median and scale of each pull's log load, shape (chain, draw, trial)."""
+    cell = {"anchor": inputs["anchor_of"], "seabed": inputs["seabed_of"]}
     location = draws["log_capacity"].isel(cell) + draws["visit_effect"].isel(visit=inputs["visit_of"])
-    scale = draws["pull_scatter"].isel(seabed=seabed_of)
-    rate = draws["rate_per_decade"].isel(soil=inputs["soil_of"].isel(seabed=seabed_of))
+    scale = draws["pull_scatter"].isel(seabed=inputs["seabed_of"])
+    return location.transpose(*_ORDER).to_numpy(), scale.transpose(*_ORDER).to_numpy()
+
+
+def _ends(draws: xr.Dataset, inputs: xr.Dataset) -> list[Numbers]:
+    """Return each pull's ends at reference conditions and its Jacobian, by the model's own corrections."""
+    rate = draws["rate_per_decade"].isel(soil=inputs["soil_of"].isel(seabed=inputs["seabed_of"]))
     fall = draws["strength_of_fall"].expand_dims(trial=inputs["trial"])
-    order = ("chain", "draw", "trial")
-    arrays = [array.transpose(*order).to_numpy() for array in (location, scale, fall, rate)]
-    arrays[0] = arrays[0] + shift
-    symbols = [pytensor.tensor.tensor3(name) for name in ("location", "scale", "fall", "rate")]
+    symbols = [pytensor.tensor.tensor3(name) for name in ("fall", "rate")]
     data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
-    low, high, jacobian = corrected_ends(data, symbols[2], symbols[3])
-    total = interval_log_likelihood(symbols[0], symbols[1], low, high, data["kind"]) + jacobian
-    evaluate = pytensor.function(symbols, total, mode=Mode(linker="py", optimizer=None))
-    return PullDraws(evaluate(*arrays), arrays[0], arrays[1])
+    evaluate = pytensor.function(symbols, corrected_ends(data, *symbols), mode=_AS_IT_STANDS)
+    return list(evaluate(*(each.transpose(*_ORDER).to_numpy() for each in (fall, rate))))

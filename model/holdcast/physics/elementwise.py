@@ -58,8 +58,8 @@ def maximum(x: Values, y: Values) -> Values:
 def softplus(x: Values) -> Values:
     """Return log(1 + e^x) without overflow for large `x` or loss of digits for very negative `x`.
 
-    numpy and xarray go through logaddexp; PyTensor has its own safe form, whose gradient is the logistic
-    curve.
+    Written out from plain functions because a library's own form may be evaluated one number at a time; its
+    slope is the logistic curve everywhere, at 0 too.
     """
-    library = _library(x)
-    return np.logaddexp(0.0, x) if library is np else library.softplus(x)
+    size = abs(x)
+    return 0.5 * (x + size) + log1p(exp(-size))
