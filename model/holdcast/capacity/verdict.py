@@ -94,7 +94,7 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     stats = tree["sample_stats"].dataset
     divergences, draws = int(stats["diverging"].sum()), int(stats["diverging"].size)
     broken = _not_finite(posterior)
-    with np.errstate(divide="ignore", invalid="ignore"):  # a constant gives NaN, which fails below
+    with np.errstate(divide="ignore", invalid="ignore"):  # R-hat of a constant is not a number, and fails
         spread, spread_at = _worst(rhat(posterior), largest=True)
         bulk, bulk_at = _worst(ess(posterior, method="bulk"), largest=False)
         tail, tail_at = _worst(ess(posterior, method="tail"), largest=False)
