@@ -63,8 +63,8 @@ def _pull_sentences(found: xr.Dataset) -> list[str]:
     told = [f"{pulls} pulls were compared with what the model expects of each when it is left out."]
     if kept:
         told.append(
-            f"{kept} of them could not be left out reliably (Pareto k above 0.7); what is expected of them "
-            "has seen them."
+            f"{kept} of them could not be left out reliably (Pareto k above 0.7): what the model "
+            "expects there owes something to the pull itself."
         )
     return told
 
