@@ -98,7 +98,7 @@ def kind_of(name: str) -> str:
     """Return what a judged variable is: a cell's capacity, an effect of one group member, or neither."""
     if name in ("log_capacity", "cell"):
         return CELL
-    is_effect = name == "ground" or name.endswith(("_effect", "_missing"))
+    is_effect = name in ("ground", "form_typical") or name.endswith(("_effect", "_missing"))
     return EFFECT if is_effect else HYPERPARAMETER
 
 

@@ -106,17 +106,38 @@ def test_a_narrow_interval_is_density_times_width(evaluate: Callable[..., Any], 
 def test_gradients_are_finite_and_those_of_scipy(evaluate: Callable[..., Any]) -> None:
     numbers, kinds = rows()
     total = interval_log_likelihood(*SYMBOLS, KIND).sum()
-    by_location, by_scale = evaluate(
-        pytensor.grad(total, SYMBOLS[:2]), dict(zip([*SYMBOLS, KIND], [*numbers, kinds], strict=True))
+    slopes = np.array(
+        evaluate(pytensor.grad(total, SYMBOLS), dict(zip([*SYMBOLS, KIND], [*numbers, kinds], strict=True)))
     )
-    assert np.isfinite(by_location).all()
-    assert np.isfinite(by_scale).all()
-    for place, (kind, location, scale, lower, upper) in enumerate(zip(kinds, *numbers, strict=True)):
-        step = 1e-4 * scale
-        ends = [reference(kind, location + sign * step, scale, lower, upper) for sign in (1, -1)]
-        assert by_location[place] == pytest.approx((ends[0] - ends[1]) / (2 * step), rel=2e-4, abs=1e-4)
-        ends = [reference(kind, location, scale + sign * step, lower, upper) for sign in (1, -1)]
-        assert by_scale[place] == pytest.approx((ends[0] - ends[1]) / (2 * step), rel=2e-4, abs=1e-4)
+    assert np.isfinite(slopes).all()
+    for place, (kind, *row) in enumerate(zip(kinds, *numbers, strict=True)):
+        step = 1e-4 * row[1]
+        found = slopes[:, place]
+        # An exact row has one load, whose slope is that of the upper end; an open end has none.
+        moved = {EXACT: [[0], [1], [2, 3]], BELOW: [[0], [1], [3]], ABOVE: [[0], [1], [2]]}.get(
+            kind, [[0], [1], [2], [3]]
+        )
+        for together in moved:
+            ends = [
+                reference(
+                    kind, *(value + sign * step * (which in together) for which, value in enumerate(row))
+                )
+                for sign in (1, -1)
+            ]
+            expected = (ends[0] - ends[1]) / (2 * step)
+            assert found[together].sum() == pytest.approx(expected, rel=2e-4, abs=1e-4)
+        unused = {EXACT: 2, BELOW: 2, ABOVE: 3}.get(kind)
+        assert unused is None or found[unused] == 0.0
+
+
+def test_columns_of_unequal_length_are_refused(evaluate: Callable[..., Any]) -> None:
+    numbers, kinds = rows()
+    numbers[1] = numbers[1][:1]
+    with pytest.raises(ValueError, match="one entry each for every row"):
+        evaluate(
+            interval_log_likelihood(*SYMBOLS, KIND),
+            dict(zip([*SYMBOLS, KIND], [*numbers, kinds], strict=True)),
+        )
 
 
 def greatest_likelihood(

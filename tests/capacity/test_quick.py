@@ -8,7 +8,8 @@ import pytest
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.layout import lay_out
-from holdcast.capacity.quick import APPROXIMATE, BAND_ENDS_OFF, quick_draws, quick_title
+from holdcast.capacity.marks import APPROXIMATE
+from holdcast.capacity.quick import BAND_ENDS_OFF, quick_draws, quick_title
 from holdcast.capacity.sampling import silent
 
 

@@ -86,6 +86,7 @@ def test_a_constant_or_a_draw_that_is_no_number_is_refused(speed: ModuleType, ba
         ("log_capacity", "cell"),
         ("cell", "cell"),
         ("ground", "effect"),
+        ("form_typical", "effect"),
         ("design_effect", "effect"),
         ("anchor_log_tip_load_missing", "effect"),
         ("ground_spread", "hyperparameter"),

@@ -79,9 +79,11 @@ class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped
 @register_funcify_and_cache_key(IntervalLikelihood)  # type: ignore[untyped-decorator]
 def _compiled_rows(operation: IntervalLikelihood, **_: object) -> tuple[Rows, str]:
     """Return the loop over rows and a key for the cache of compiled code that changes with its source."""
-    files = {interval_rows.__file__, getfile(operation.distribution.probability.py_func)}
+    functions = [each.py_func for each in vars(operation.distribution).values()]
+    files = {interval_rows.__file__, *map(getfile, functions)}
+    named = "".join(f"{each.__module__}.{each.__qualname__};" for each in functions).encode()
     source = b"".join(Path(file).read_bytes() for file in sorted(files))
-    return rows_of(operation.distribution), sha256(source).hexdigest()
+    return rows_of(operation.distribution), sha256(named + source).hexdigest()
 
 
 @cache

@@ -90,7 +90,7 @@ def rows_of(distribution: Distribution) -> Rows:
     Returns
     -------
     callable
-        See `Rows`; arrays of dims (trial,) in and out.
+        See `Rows`; arrays of dims (trial,) in and out.  It raises ValueError when their lengths differ.
     """
     density, slope, probability = distribution.density, distribution.slope, distribution.probability
 
@@ -112,6 +112,8 @@ def rows_of(distribution: Distribution) -> Rows:
     def rows(
         location: Column, scale: Column, lower: Column, upper: Column, kind: NDArray[np.int64]
     ) -> tuple[Column, ...]:
+        if not location.size == scale.size == lower.size == upper.size == kind.size:
+            raise ValueError("location, scale, both ends and kind must have one entry each for every row")
         value, by_location, by_scale = np.empty(kind.size), np.empty(kind.size), np.empty(kind.size)
         by_lower, by_upper = np.empty(kind.size), np.empty(kind.size)
         for i in range(kind.size):

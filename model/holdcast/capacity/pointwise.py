@@ -1,4 +1,4 @@
-"""The model's own likelihood of each pull, evaluated on draws without compiling anything."""
+"""The model's own likelihood of each pull, evaluated on draws; only its loop over rows is compiled, once."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

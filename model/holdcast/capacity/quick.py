@@ -10,14 +10,13 @@ from typing import Final
 import xarray as xr
 
 from holdcast.capacity.compiling import CompiledModel
+from holdcast.capacity.marks import APPROXIMATE
 from holdcast.capacity.sampling import Effort, Progress, draw_posterior
 from holdcast.capacity.tree import keep_posterior
 from holdcast.capacity.verdict import Limits, Verdict, judge
 
-__all__ = ["APPROXIMATE", "BAND_ENDS_OFF", "quick_draws", "quick_title"]
+__all__ = ["BAND_ENDS_OFF", "quick_draws", "quick_title"]
 
-APPROXIMATE: Final = "APPROXIMATE"
-"""The mark on everything that comes from a quick fit."""
 BAND_ENDS_OFF: Final = (0.0246, 0.11)
 """How far the ends of 90% bands lay from a full fit's on the invented demo, in widths of the band: mean and
 largest over all cells and five seeds, as scripts/quick_against_full.py found (docs/quick.md)."""

@@ -7,13 +7,12 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from holdcast.physics.class_comparison import NEXT_SIZE
+
 __all__ = ["KINDS", "Hiding", "NothingToHideError", "hidings"]
 
 CELL_PARTS = 10
 """Cells are hidden a tenth at a time, so that a refit knows about as much as the full fit (a choice)."""
-NEXT_SIZE = 1.2
-"""Anchors of one design whose masses differ by less than this factor are one size, with and without a part
-(a choice)."""
 
 
 class NothingToHideError(ValueError):

@@ -21,6 +21,7 @@ from holdcast.physics.soils import soil_group
 __all__ = [
     "BOTTOMS",
     "HOLDING_RATIO",
+    "NEXT_SIZE",
     "ClassTest",
     "Requirement",
     "meets_ratio",
@@ -149,7 +150,7 @@ def _bottom_requirement(
 
 
 def _count_sizes(tests: Iterable[ClassTest]) -> int:
-    """Count sizes; masses less than a fifth apart, such as two configurations of one anchor, are one size."""
+    """Count sizes; masses less than a fifth above the smallest of a size, as with a part on, are it."""
     counted, last = 0, 0.0
     for mass in sorted(test.mass_kg for test in tests):
         if not counted or mass >= NEXT_SIZE * last:

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
+from holdcast.capacity.marks import APPROXIMATE
 from holdcast.show.text_layout import plain
 
 __all__ = [
-    "APPROXIMATE",
     "CAPACITY_MEANING",
     "ORDER_NOTE",
     "READING_A_BAND",
@@ -45,10 +45,6 @@ UNRELIABLE = "UNRELIABLE"
 
 WARNING = "The sampler's checks failed. Do not use or publish these numbers."
 """What stands beside the mark."""
-
-
-APPROXIMATE = "APPROXIMATE"
-"""The mark on everything that comes from a quick fit."""
 
 
 def approximate_sentence(what: str = "this is") -> str:
