@@ -32,13 +32,20 @@ def inputs(make_campaign: Callable[..., Campaign]) -> xr.Dataset:
     rode = {"depth_m": 6, "bow_height_m": 1, "chain_kg_per_m": 2.0, "load_at": "bow"}
     trials: Rows = [
         {
-            "trial": f"t{k}", "anchor": "aabc"[k % 4], "seabed": ("mud", "beach", "mud")[k % 3],
-            "test": "pull", "date": f"2024-05-0{1 + k // 4}", "held_N": 900 + 100 * k,
-            "rode_length_m": 25 + 3 * k, "chain_length_m": 20 + 3 * k, "stopped_by": "boat_limit" if k % 5 == 0 else "",
-            "released_N": "" if k % 5 == 0 else 1000 + 100 * k, **rode,
+            "trial": f"t{k}",
+            "anchor": "aabc"[k % 4],
+            "seabed": ("mud", "beach", "mud")[k % 3],
+            "test": "pull",
+            "date": f"2024-05-0{1 + k // 4}",
+            "held_N": 900 + 100 * k,
+            "rode_length_m": 25 + 3 * k,
+            "chain_length_m": 20 + 3 * k,
+            "stopped_by": "boat_limit" if k % 5 == 0 else "",
+            "released_N": "" if k % 5 == 0 else 1000 + 100 * k,
+            **rode,
         }
         for k in range(12)
-    ]  # fmt: skip
+    ]
     return lay_out(make_campaign(anchors=ANCHORS, seabeds=SEABEDS, trials=trials))
 
 

@@ -33,11 +33,11 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
     answer = ask(lambda: _compared(before, after))
     rows = moved_cells(answer.cells, MOVED)
     reliable = before.verdict.ok and after.verdict.ok
-    screen, marks = units or "si", _marks(before, after)
+    screen, failed, quick_mark = units or "si", *_marks(before, after)
     if rows.empty:
         drop_figure(new / "figures", "compare")
     else:
-        sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=marks, reliable=reliable)
+        sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=quick_mark, reliable=reliable)
         save_figure(sheet, new / "figures", "compare")
     if as_json:
         quick = {
@@ -48,10 +48,10 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
         return
     cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
     lines = compare_lines(answer, _behind(before, after, answer, cells), MOVED, screen)
-    say_answer(after, lines, marks=marks)
+    say_answer(after, lines, marks=[*failed, *quick_mark])
 
 
-def _marks(old: "Fit", new: "Fit") -> list[str]:
+def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
     """Return which of the two results are unreliable, and which come from a quick fit, as sentences."""
     from holdcast.show.sentences import UNRELIABLE, approximate_sentence
 
@@ -60,15 +60,11 @@ def _marks(old: "Fit", new: "Fit") -> list[str]:
 
     failed = sides((not old.verdict.ok, not new.verdict.ok))
     quick = sides((old.verdict.approximate, new.verdict.approximate))
-    marks = []
-    if failed:
-        marks.append(
-            f"{UNRELIABLE}: the sampler's checks failed for the {failed} results. Do not use or publish this "
-            "comparison."
-        )
-    if quick:
-        marks.append(approximate_sentence(f"the {quick} results come from"))
-    return marks
+    told = f"the sampler's checks failed for the {failed} results. Do not use or publish this comparison."
+    return (
+        [f"{UNRELIABLE}: {told}"] if failed else [],
+        [approximate_sentence(f"the {quick} results come from")] if quick else [],
+    )
 
 
 def _compared(old: "Fit", new: "Fit") -> "Compared":

@@ -7,7 +7,13 @@ import typer
 
 from holdcast.commands.answering import Results, records, say_answer, wrapped, write_csv
 from holdcast.commands.common import AsJson, InputError, Units, progress, say_json, warn
-from holdcast.commands.criticising import CRITICISM_FILE, RESIDUALS_FILE, compared_before, criticism_of
+from holdcast.commands.criticising import (
+    CRITICISM_FILE,
+    RESIDUALS_FILE,
+    compared_before,
+    criticism_of,
+    models_written,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,6 +76,10 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
         return rows
     kept = compared_before(results, fit, answer)
     if kept.empty:
+        if len(models_written(results)):
+            progress(
+                "the comparison of models in the folder was of another fit: it is gone; --variants compares"
+            )
         return rows
     progress(f"{CRITICISM_FILE} keeps the comparison of models of an earlier run with --variants")
     return pd.concat([rows, kept], ignore_index=True)

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from holdcast.capacity.fitting import Fit
     from holdcast.show.criticism_sentences import Criticism
 
-__all__ = ["CRITICISM_FILE", "RESIDUALS_FILE", "compared_before", "criticism_of"]
+__all__ = ["CRITICISM_FILE", "RESIDUALS_FILE", "compared_before", "criticism_of", "models_written"]
 
 CRITICISM_FILE, RESIDUALS_FILE = "criticism.csv", "residuals.csv"
 
@@ -51,20 +51,27 @@ def compared_before(folder: Path, fit: "Fit", answer: "Criticism") -> "pd.DataFr
     answer : Criticism
         What was found of it now.
     """
-    import io
-
-    import pandas as pd
-
     from holdcast.show.cells_csv import table_csv
     from holdcast.show.criticism_tables import criticism_rows, residual_rows
 
     nothing = criticism_rows(answer).iloc[:0]
+    models = models_written(folder)
     try:
         seen = (folder / RESIDUALS_FILE).read_text(encoding="utf-8")
-        before = pd.read_csv(io.StringIO((folder / CRITICISM_FILE).read_text(encoding="utf-8")))
     except (OSError, ValueError):  # no file, or none of ours
         return nothing
     same = seen == table_csv(residual_rows(answer), approximate=fit.verdict.approximate)
-    if not same or not set(nothing) <= set(before):
-        return nothing
-    return before.loc[before["check"] == "model", list(nothing)].reset_index(drop=True)
+    return models[list(nothing)] if same and set(nothing) <= set(models) else nothing
+
+
+def models_written(folder: Path) -> "pd.DataFrame":
+    """Return the rows about models in a folder's criticism, of whatever fit; none where there is none."""
+    import io
+
+    import pandas as pd
+
+    try:
+        table = pd.read_csv(io.StringIO((folder / CRITICISM_FILE).read_text(encoding="utf-8")))
+    except (OSError, ValueError):  # no file, or none of ours
+        return pd.DataFrame()
+    return table[table["check"] == "model"].reset_index(drop=True) if "check" in table else pd.DataFrame()

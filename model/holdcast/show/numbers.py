@@ -15,12 +15,6 @@ __all__ = [
     "to_screen_load",
 ]
 
-# Newtons in one unit of the screen; the pound-force is scipy.constants' own (exact by definition: the
-# international pound times standard gravity).
-_NEWTONS = {"si": constants.kilo, "us": constants.pound_force}
-_UNIT = {"si": "kN", "us": "lbf"}
-
-
 # What a quantity in SI reads as on a US screen, and how much of the SI unit that is: scipy.constants' own
 # values, exact by definition (international yard and pound, standard gravity).
 _US = {
@@ -54,7 +48,7 @@ def on_screen(unit: str, units: str) -> tuple[str, float]:
 
 
 def _known(units: str) -> str:
-    if units not in _UNIT:
+    if units not in ("si", "us"):
         raise ValueError(f"units must be 'si' or 'us', got {units!r}")
     return units
 
@@ -67,7 +61,7 @@ def load_unit(units: str) -> str:
     ValueError
         For any other ``units``.
     """
-    return _UNIT[_known(units)]
+    return on_screen("N", units)[0]
 
 
 def to_screen_load(newtons: float, units: str) -> float:
@@ -78,7 +72,7 @@ def to_screen_load(newtons: float, units: str) -> float:
     ValueError
         For any other ``units``.
     """
-    return newtons / _NEWTONS[_known(units)]
+    return newtons / on_screen("N", units)[1]
 
 
 def _round_significant(value: float, digits: int) -> float:

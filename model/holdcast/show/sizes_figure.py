@@ -81,7 +81,8 @@ def _head(units: str, reliable: bool, *, single: bool) -> list[Line]:
     )
     if single:
         how = (
-            "Dot: median; dark: 50% band; light: 90%. Upright lines: the smallest and largest tested masses."
+            "Dot: median; dark: 50% band; light: 90%. Upright lines, where they fall inside: the smallest "
+            "and largest tested masses."
         )
     reading = (
         f"Capacity in {load_unit(units)} (up) against mass in {on_screen('kg', units)[0]} (across), both "
