@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from worlds_figure import save_worlds_figure
 from worlds_log import Log, draw_hidden, draw_log, write_campaign
 from worlds_rivals import (
     QUANTILES,
@@ -53,6 +54,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--world", default="all", choices=["all", *WORLDS])
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
     parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--figure", type=Path, help="also draw errors and coverage world by world (SVG)")
     parser.add_argument("--table", action="store_true", help="only print the table of what the file holds")
     return parser.parse_args()
 
@@ -153,6 +155,8 @@ def main() -> int:
         run_missing(asked, outcomes)
         outcomes = read_outcomes(asked.out)
     print(worlds_table(outcomes))
+    if asked.figure and outcomes:
+        save_worlds_figure(outcomes, asked.figure)
     return 0
 
 
