@@ -170,6 +170,7 @@ def _t_below(values: Numbers) -> Numbers:
 
     1/2 + 3/4 s - 1/4 s³ with s = t / √(4 + t²): computed, by integrating the density with t = 2 tan θ.  The
     library's function serves any number of degrees of freedom and takes some seven times as long (computed).
+    The likelihood has its own, exact far into the tails (:mod:`holdcast.capacity.interval_rows`).
     """
     within = np.clip(values, -1e9, 1e9)  # beyond, the share is 0 or 1 to the last digit
     sine = within / np.sqrt(4.0 + within * within)
