@@ -1,5 +1,6 @@
 """The command line: one short file a command, in :mod:`holdcast.commands`."""
 
+import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
@@ -54,6 +55,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     words = list(sys.argv[1:] if arguments is None else arguments)
     status = DONE
     prepare_output()
+    # Read when the compiler is loaded: a first fit compiles a sixth faster, for 4% slower sampling.
+    os.environ.setdefault("NUMBA_OPT", "1")
 
     def command() -> None:
         nonlocal status

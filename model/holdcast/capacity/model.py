@@ -141,7 +141,8 @@ def _form(data: _Data, priors: Mapping[str, Prior], rest: Tensor) -> Tensor:
     standard = effects("form_seabed", variable(priors, "form_seabed_spread"), ("form", "component"))
     apart = standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
     others = rest + apart[data["form_of"]]
-    level = (data["form_weight"] * others[None, :, :]).sum(axis=(1, 2))
+    weight = data["form_weight"]
+    level = weight.reshape((weight.shape[0], -1)) @ others.ravel()
     spread = variable(priors, "form_spread")
     # What all forms have in common the ground takes up, since it is levelled too.
     main = levelled_normal("form_typical", 0.0, spread, -level, "form", mean_apart=True)
