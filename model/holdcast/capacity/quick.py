@@ -10,10 +10,10 @@ from typing import Final
 import xarray as xr
 
 from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.marks import APPROXIMATE
 from holdcast.capacity.sampling import Effort, Progress, draw_posterior
 from holdcast.capacity.tree import keep_posterior
 from holdcast.capacity.verdict import Limits, Verdict, judge
+from holdcast.marks import APPROXIMATE
 
 __all__ = ["BAND_ENDS_OFF", "quick_draws", "quick_title"]
 

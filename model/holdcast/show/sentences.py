@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from holdcast.capacity.marks import APPROXIMATE
+from holdcast.marks import APPROXIMATE
 from holdcast.show.text_layout import plain
 
 __all__ = [
