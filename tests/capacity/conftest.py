@@ -3,11 +3,13 @@
 import csv
 import importlib
 import itertools
+import math
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+import numba
 import numpy as np
 import pytensor
 import pytest
@@ -16,6 +18,7 @@ from pytensor.compile.mode import Mode
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.compiling import CompiledModel, compile_model
 from holdcast.capacity.fitting import Fit, fit
+from holdcast.capacity.interval_rows import Distribution
 
 Rows = Sequence[Mapping[str, object]]
 TODAY = date(2025, 1, 1)
@@ -117,3 +120,24 @@ def fitted(small_campaign: Campaign) -> tuple[Fit, CompiledModel]:
         patch.setattr(importlib.import_module("holdcast.capacity.fitting"), "compile_model", remember)
         made = fit(small_campaign, seed=SEED)
     return made, compiled[0]
+
+
+@numba.njit
+def _normal_density(z: float) -> float:
+    return math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
+
+
+@numba.njit
+def _normal_slope(z: float) -> float:
+    return -z
+
+
+@numba.njit
+def _normal_probability(far: float, near: float) -> float:
+    return 0.5 * (math.erfc(-near / math.sqrt(2.0)) - math.erfc(-far / math.sqrt(2.0)))
+
+
+@pytest.fixture(scope="session")
+def normal_scatter() -> Distribution:
+    """The standard normal, for published fits that are not of a Student t."""
+    return Distribution(_normal_density, _normal_slope, _normal_probability)

@@ -8,14 +8,12 @@ scatter left in, the same comparison misses by half a standard deviation.
 """
 
 import itertools
-import math
 from collections.abc import Mapping
+from functools import partial
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import pandas as pd
-import pytensor.tensor as pt
 import pytest
 import xarray as xr
 from numpy.typing import NDArray
@@ -86,28 +84,6 @@ def tables() -> dict[str, list[dict[str, object]]]:
             )  # fmt: skip
     grounds = [{"seabed": name, "soil": soil, "strength": word} for name, (soil, word) in SEABEDS.items()]
     return {"anchors": anchors, "seabeds": grounds, "trials": trials}
-
-
-@numba.njit
-def _normal_density(z: float) -> float:
-    return math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
-
-
-@numba.njit
-def _normal_slope(z: float) -> float:
-    return -z
-
-
-@numba.njit
-def _normal_probability(far: float, near: float) -> float:
-    return 0.5 * (math.erfc(-near / math.sqrt(2.0)) - math.erfc(-far / math.sqrt(2.0)))
-
-
-_NORMAL = Distribution(_normal_density, _normal_slope, _normal_probability)
-
-
-def _normal_log_likelihood(*columns: pt.TensorVariable) -> pt.TensorVariable:
-    return log_likelihood_by_kind(_NORMAL, *columns)
 
 
 class Linear(NamedTuple):
@@ -226,11 +202,11 @@ def test_two_general_methods_agree_on_the_fixed_effects(campaign: Campaign) -> N
 
 
 @pytest.fixture(scope="module")
-def draws(campaign: Campaign) -> xr.Dataset:
+def draws(campaign: Campaign, normal_scatter: Distribution) -> xr.Dataset:
     """Draws of the program's own model with the scatter made normal."""
-    inputs = lay_out(campaign)
+    inputs, normal = lay_out(campaign), partial(log_likelihood_by_kind, normal_scatter)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(model_module, "interval_log_likelihood", _normal_log_likelihood)
+        patch.setattr(model_module, "interval_log_likelihood", normal)
         compiled = compile_model(build_model(inputs, with_overrides(campaign.priors), penetration=False))
         tree, _ = draw_posterior(compiled, Effort(2000, 800, 0.85), seed=6)
     return tree["posterior"].to_dataset()

@@ -62,7 +62,8 @@ class _Level(Transform):  # type: ignore[misc]  # the library is untyped
         self.turn = turn
 
     def forward(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        return self._turned(value - _last_number(inputs))
+        raised = value - _last_number(inputs)
+        return raised if self.turn is None else self.turn @ raised
 
     def backward(self, value: Tensor, *inputs: Tensor) -> Tensor:
         back = value if self.turn is None else self.turn.T @ value
@@ -70,9 +71,6 @@ class _Level(Transform):  # type: ignore[misc]  # the library is untyped
 
     def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return pt.zeros_like(value)
-
-    def _turned(self, value: Tensor) -> Tensor:
-        return value if self.turn is None else self.turn @ value
 
 
 def _last_number(inputs: tuple[Tensor, ...]) -> Tensor:
@@ -104,6 +102,7 @@ def levelled_normal(
         well and the mean hardly.
     """
     turn = helmert(len(pm.modelcontext(None).coords[dims]), full=True) if mean_apart else None
+    # Adding 0 times the level gives each its shape, and keeps the level among the inputs of what is drawn.
     return pm.CustomDist(
         name,
         mean + 0.0 * level,

@@ -1,6 +1,6 @@
 """The model's own likelihood of each pull, evaluated on draws; only its loop over rows is compiled, once."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,9 +44,8 @@ def pull_draws(draws: xr.Dataset, inputs: xr.Dataset) -> PullDraws:
     inputs : Dataset
         What the model was told.
     """
-    (log_likelihood,) = shifted_log_likelihoods(draws, inputs, [0.0])
     location, scale = _moments(draws, inputs)
-    return PullDraws(log_likelihood, location, scale)
+    return PullDraws(_log_likelihood(draws, inputs)(location, scale), location, scale)
 
 
 def shifted_log_likelihoods(
@@ -67,12 +66,18 @@ def shifted_log_likelihoods(
         Log density of an exact row, log probability of another.
     """
     location, scale = _moments(draws, inputs)
+    evaluate = _log_likelihood(draws, inputs)
+    for shift in shifts:
+        yield evaluate(location + shift, scale)
+
+
+def _log_likelihood(draws: xr.Dataset, inputs: xr.Dataset) -> Callable[[Numbers, Numbers], Numbers]:
+    """Return the log likelihood of each pull as a function of its median and scale."""
     low, high, jacobian = _ends(draws, inputs)
     at, width, lower, upper = symbols = [pytensor.tensor.tensor3() for _ in range(4)]
     graph = interval_log_likelihood(at, width, lower, upper, inputs["kind"].to_numpy())
-    evaluate = pytensor.function(symbols, graph, mode=_AS_IT_STANDS)
-    for shift in shifts:
-        yield evaluate(location + shift, scale, low, high) + jacobian
+    rows = pytensor.function(symbols, graph, mode=_AS_IT_STANDS)
+    return lambda location, scale: rows(location, scale, low, high) + jacobian
 
 
 def _moments(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:

@@ -78,7 +78,7 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
     if kept.empty:
         if len(models_written(results)):
             progress(
-                "the comparison of models in the folder was of another fit: it is gone; --variants compares"
+                "the comparison of models in the folder was of another fit: it is gone; --variants makes one"
             )
         return rows
     progress(f"{CRITICISM_FILE} keeps the comparison of models of an earlier run with --variants")
