@@ -53,7 +53,8 @@ def _line(cells: list[str]) -> str:
     return "| " + " | ".join(cells) + " |"
 
 
-def _table(head: list[str], rows: list[list[str]]) -> str:
+def markdown_table(head: list[str], rows: list[list[str]]) -> str:
+    """Return rows under a head as a Markdown table."""
     return "\n".join([_line(head), _line(["---"] * len(head)), *map(_line, rows)])
 
 
@@ -79,7 +80,7 @@ def errors_table(frame: pd.DataFrame, methods: list[str]) -> str:
             + [_by(over_best[method]) for method in methods]
             + [_by(over_formula[OURS])]
         )
-    return _table(["world", "campaigns", "best possible", *methods, f"{OURS} / {FORMULA}"], rows)
+    return markdown_table(["world", "campaigns", "best possible", *methods, f"{OURS} / {FORMULA}"], rows)
 
 
 def bands_table(frame: pd.DataFrame) -> str:
@@ -92,7 +93,7 @@ def bands_table(frame: pd.DataFrame) -> str:
             of = inside[inside["method"] == method]
             cover90, cover50 = (mean_and_error(of[c].to_numpy()) for c in ("cover90", "cover50"))
             rows.append([str(world), method, _share(cover90), _share(cover50), f"{of['width90'].mean():.2f}"])
-    return _table(
+    return markdown_table(
         ["world", "method", "90% bands cover, %", "50% bands cover, %", "mean width of 90%, log"], rows
     )
 
@@ -108,7 +109,7 @@ def sampling_table(frame: pd.DataFrame) -> str:
             own = [f"{of['ess_hyper'].min():.0f}", f"{of['ok'].mean():.0%}"] if method == OURS else ["", ""]
             rows.append([str(world), method, *shown, *own, f"{of['seconds'].mean():.1f}"])
     head = ["world", "method", "divergences in 1,000 draws", "most", "least ESS, cells"]
-    return _table([*head, "least ESS, hyperparameters", "good verdicts", "seconds"], rows)
+    return markdown_table([*head, "least ESS, hyperparameters", "good verdicts", "seconds"], rows)
 
 
 def worlds_table(outcomes: list[dict[str, Any]]) -> str:

@@ -42,6 +42,11 @@ AREA_SHAPE = {"scoop": 0.020, "plough": 0.015, "claw": 0.0165, "twin_fluke": 0.0
 OWN_SPREAD = {"main": 0.18, "trait": 0.18, "odd": 0.15, "configuration": 0.05}
 FAMILY_SPREAD = {"family": 0.35, "main": 0.10, "trait": 0.0, "odd": 0.08, "configuration": 0.05}
 FAMILIES = 3
+# Of what is not a design's own: a seabed's log efficiency and size exponent, forms, features.
+SPREAD = {
+    "ground": 0.20, "ground_peak": 0.15, "exponent": 0.03, "form": 0.30, "form_seabed": 0.15,
+    "feature": 0.10, "feature_seabed": 0.10,
+}  # fmt: skip
 TAIL_FREEDOM = 5.0  # pulls scatter as a t with this many degrees of freedom
 VISIT_SPREAD = 0.15
 
@@ -130,18 +135,18 @@ def _mean(
 ) -> Array:
     mass, tip_load, shape = measured
     size = np.log(mass / 10.0)[:, None]
-    exponent = 0.87 + generator.normal(0.0, 0.03, len(SEABEDS)) - 0.03 * stiffness
+    exponent = 0.87 + generator.normal(0.0, SPREAD["exponent"], len(SEABEDS)) - 0.03 * stiffness
     efficiency = (
-        3.35 - 0.9 * (stiffness - 0.1) ** 2 + generator.normal(0.0, 0.15, len(SEABEDS))
+        3.35 - 0.9 * (stiffness - 0.1) ** 2 + generator.normal(0.0, SPREAD["ground_peak"], len(SEABEDS))
         if world.peak
-        else 3.0 + 0.65 * stiffness + generator.normal(0.0, 0.20, len(SEABEDS))
+        else 3.0 + 0.65 * stiffness + generator.normal(0.0, SPREAD["ground"], len(SEABEDS))
     )
     ground = efficiency + np.log(10.0 * GRAVITY)
     needed = np.log(1.0) + 1.2 * stiffness + generator.normal(0.0, 0.25, len(SEABEDS))
     margin = np.log(tip_load)[:, None] - 0.4 * size - needed
     names = sorted(set(FORMS))
-    by_form = generator.normal(0.0, 0.30, (len(names), 1)) + generator.normal(
-        0.0, 0.15, (len(names), len(SEABEDS))
+    by_form = generator.normal(0.0, SPREAD["form"], (len(names), 1)) + generator.normal(
+        0.0, SPREAD["form_seabed"], (len(names), len(SEABEDS))
     )
     form = by_form[[names.index(name) for name in forms]]
     return (
@@ -165,8 +170,8 @@ def _entry(kind: str, margin: Array) -> Array:
 
 def _feature_effects(world: World, generator: np.random.Generator) -> Array:
     """Log effect of each feature in each seabed, shape (feature, seabed)."""
-    main = generator.normal(0.0, 0.10, (len(FEATURES), 1))
-    effects = main + generator.normal(0.0, 0.10, (len(FEATURES), len(SEABEDS)))
+    main = generator.normal(0.0, SPREAD["feature"], (len(FEATURES), 1))
+    effects = main + generator.normal(0.0, SPREAD["feature_seabed"], (len(FEATURES), len(SEABEDS)))
     if world.lone_feature:
         effects = np.zeros_like(effects)
         effects[1, LONE_SEABED] = -0.8

@@ -1,0 +1,168 @@
+"""How small can an error be in the invented worlds? A bound that no method of learning can beat.
+
+    python scripts/worlds_floor.py --campaigns 8 --outcomes docs/worlds.jsonl --out docs/worlds_floor.md
+
+The best possible of `worlds.py` knows every world but the designs' own effects, so that a method which has to
+learn seabeds, forms and features from the same pulls cannot come near it.  How near could it come?  The bound
+is the Bayesian Cramér-Rao bound of van Trees (1968, *Detection, Estimation, and Modulation Theory, part I*,
+section 2.4, value from memory): the mean square error of any estimator is at least the inverse of the prior's
+information plus the data's.  Here all that is unknown is normal and enters log capacity as a sum, and a pull
+that scatters as Student's t with n degrees of freedom has information (n + 1) / ((n + 3) scale^2) (Lange,
+Little & Taylor 1989, *J. Am. Stat. Assoc.* 84:881, value from memory; checked by quadrature in the tests).
+So the bound is the posterior variance of a normal model, its scatter's variance the inverse of that.
+
+The learner of the bound is told more than any tester could know: the laws of the world and every spread, the
+stiffness of each seabed, how its tips enter, the exact loads, which pulls are fouled, who is of which family
+(and in the world of the lone feature, what features do).  What is left to learn is what a seabed adds and its
+size exponent, what forms and features do, visits, and the designs' own effects.
+"""
+
+import argparse
+import sys
+import zlib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from worlds import SEED
+from worlds_log import Log, draw_hidden, draw_log
+from worlds_table import BEST, OURS, markdown_table, ratio, scores
+from worlds_truth import (
+    DESIGN_OF,
+    FORMS,
+    SPREAD,
+    TAIL_FREEDOM,
+    VISIT_SPREAD,
+    WORLDS,
+    Array,
+    Truth,
+    World,
+    draw_truth,
+)
+
+from holdcast.evaluate.outcomes import read_outcomes
+
+__all__ = ["expected_errors", "floors"]
+
+
+def learnt_covariance(world: World, truth: Truth) -> Array:
+    """Return the prior covariance, over cells anchor by anchor, of what the bound's learner must learn."""
+    anchors, seabeds = truth.mean.shape
+    anchor, seabed = np.repeat(np.arange(anchors), seabeds), np.tile(np.arange(seabeds), anchors)
+    form = np.array([FORMS[design] for design in DESIGN_OF])[anchor]
+    size, features = np.log(truth.mass / 10.0)[anchor], truth.has_feature[anchor]
+    here, same_form = seabed[:, None] == seabed, form[:, None] == form
+    ground = SPREAD["ground_peak" if world.peak else "ground"] ** 2
+    made = here * (ground + SPREAD["exponent"] ** 2 * np.multiply.outer(size, size))
+    made = made + same_form * (SPREAD["form"] ** 2 + SPREAD["form_seabed"] ** 2 * here)
+    if not world.lone_feature:
+        shared = SPREAD["feature"] ** 2 + SPREAD["feature_seabed"] ** 2 * here
+        made = made + (features @ features.T) * shared
+    return np.asarray(made, dtype=np.float64)
+
+
+def left_variance(covariance: Array, noise: Array, cell: np.ndarray) -> Array:
+    """Return each cell's posterior variance, given pulls in the cells ``cell`` with covariance ``noise``."""
+    known = covariance[np.ix_(cell, cell)] + noise
+    gain = np.linalg.solve(known, covariance[cell])
+    return np.asarray(np.diag(covariance) - (covariance[:, cell] * gain.T).sum(axis=1))
+
+
+def expected_errors(world: World, truth: Truth, log: Log, hidden: np.ndarray) -> tuple[float, float]:
+    """Return the best possible's expected rms error in the hidden cells, and the least of any learner."""
+    clean = ~log.fouled
+    cell = (log.anchor_of * truth.mean.shape[1] + log.seabed_of)[clean]
+    scale2, visit = truth.scatter[log.seabed_of[clean]] ** 2, log.visit_of[clean]
+    # The best possible takes the t for a normal of the same variance, so its error goes with that variance.
+    best = left_variance(truth.covariance, np.diag(scale2 * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)), cell)
+    informed = np.diag(scale2 * (TAIL_FREEDOM + 3.0) / (TAIL_FREEDOM + 1.0))
+    noise = informed + VISIT_SPREAD**2 * (visit[:, None] == visit)
+    least = left_variance(truth.covariance + learnt_covariance(world, truth), noise, cell)
+    chosen = hidden.ravel()
+    return float(np.sqrt(best[chosen].mean())), float(np.sqrt(least[chosen].mean()))
+
+
+def floors(name: str, numbers: range, seed: int) -> Array:
+    """Return both expected errors of a world's campaigns, shape (campaign, 2): best possible, any learner."""
+    rows, world = [], WORLDS[name]
+    for number in numbers:
+        generator = np.random.default_rng([seed, zlib.crc32(name.encode()), number])
+        truth = draw_truth(world, generator)
+        hidden = draw_hidden(generator)
+        rows.append(expected_errors(world, truth, draw_log(world, truth, hidden, generator), hidden))
+    return np.array(rows)
+
+
+PAGE = """# How small can an error be in these worlds?
+
+Made by `{command}`; the code
+gives the account of the bound. Each row is one world of [worlds.md](worlds.md); errors are root-mean-square
+errors of log capacity in the hidden cells.
+
+- **best possible**: what the method of that name expects to miss by; it is told all but the
+  designs' own effects.
+- **any learner**: the least that any method can miss by, on average over campaigns, if what seabeds, forms,
+  features and visits add has to be learnt from the same pulls. It is told the laws, every spread, the
+  stiffness of each seabed, how tips enter, exact loads and which pulls are fouled (van Trees' bound).
+
+{table}
+
+So an error of 1.25 times the best possible, which was wanted, is **{verdict}**: over all worlds no
+method can come below {over_all:.2f} on average. Holdcast has to find out what the bound's learner is told,
+and some of that (the place of a cliff, the right class, the true tip load) no tester would have written down.
+"""
+
+
+def page(outcomes: list[dict[str, Any]], numbers: range, seed: int, command: str) -> str:
+    """Return the page: every world's bound beside what Holdcast reached."""
+    frame = pd.DataFrame([row for outcome in outcomes for row in scores(outcome)])
+    rows, logs = [], []
+    for world in WORLDS:
+        best, least = floors(world, numbers, seed).T
+        logs.append(np.log(least / best))
+        reached = float(np.exp(ratio(frame[frame["world"] == world], BEST)[OURS][0]))
+        rows.append(_row(world, (best, least), reached))
+    over_all = float(np.exp(np.mean(logs)))
+    reached = float(np.exp(ratio(frame, BEST)[OURS][0]))
+    rows.append(["all", "", "", f"{over_all:.2f}", f"{reached:.2f}", f"{reached / over_all:.2f}"])
+    head = [
+        "world",
+        "best possible",
+        "any learner",
+        "any learner / best",
+        f"{OURS} / best",
+        f"{OURS} / learner",
+    ]
+    verdict = "out of reach in every world" if np.exp(np.mean(logs, axis=1)).min() > 1.25 else "within reach"
+    return PAGE.format(command=command, table=markdown_table(head, rows), verdict=verdict, over_all=over_all)
+
+
+def _row(world: str, errors: tuple[Array, Array], reached: float) -> list[str]:
+    best, least = errors
+    least_ratio = float(np.exp(np.log(least / best).mean()))
+    shown = [f"{np.sqrt((error**2).mean()):.3f}" for error in errors]
+    return [world, *shown, f"{least_ratio:.2f}", f"{reached:.2f}", f"{reached / least_ratio:.2f}"]
+
+
+def main() -> int:
+    """Write the page, or print it."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--campaigns", type=int, default=8, help="campaigns of each world")
+    parser.add_argument("--outcomes", type=Path, required=True, help="outcomes of worlds.py")
+    parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--out", type=Path, help="page to write; without it the page is printed")
+    asked = parser.parse_args()
+    command = f"python scripts/worlds_floor.py --campaigns {asked.campaigns} --outcomes {asked.outcomes}"
+    made = page(read_outcomes(asked.outcomes), range(asked.campaigns), asked.seed, command)
+    if asked.out is None:
+        print(made)
+    else:
+        asked.out.write_text(made, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
