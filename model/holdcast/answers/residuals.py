@@ -96,7 +96,9 @@ def residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
         given = weight if prediction == LEFT_OUT else even
         moved, more = centre - removed[prediction], variance[prediction]
         expected, spread = _centre_and_spread(moved, scale, more, given)
-        pit = [_share_below(end, moved, scale, more, given) for end in (low, high)]
+        below, upto = (_share_below(end, moved, scale, more, given) for end in (low, high))
+        # Weights add up to 1 but for rounding, which differs between processors; an open end is open exactly.
+        pit = [np.where(kind == BELOW, 0.0, below), np.where(kind == ABOVE, 1.0, upto)]
         found.append(np.stack([*pit, expected, spread]))
     return _labelled(fit, np.stack(found, axis=-1), weights["pareto_k"], left_out, seed)
 
