@@ -119,8 +119,7 @@ def draw_truth(world: World, generator: np.random.Generator) -> Truth:
     stiffness = STIFFNESS + generator.normal(0.0, 0.12, len(SEABEDS))
     tip_load, area = mass * fraction, shape * mass ** (2 / 3)
     mean = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
-    covariance = _covariance(world, generator, stiffness)
-    own = generator.multivariate_normal(np.zeros(mean.size), covariance, method="eigh").reshape(mean.shape)
+    own, covariance = _own_effects(world, generator, stiffness)
     scatter = 0.21 * np.exp(generator.normal(0.0, 0.2, len(SEABEDS)))
     return Truth(mass, tip_load, area, features, mean, mean + own, covariance, scatter)
 
@@ -178,9 +177,29 @@ def _feature_effects(world: World, generator: np.random.Generator) -> Array:
     return effects
 
 
-def _covariance(world: World, generator: np.random.Generator, stiffness: Array) -> Array:
-    """Covariance of the designs' own effects over cells (anchor by anchor), families known to it."""
+def _own_effects(world: World, generator: np.random.Generator, stiffness: Array) -> tuple[Array, Array]:
+    """Draw the designs' own effects, shape (anchor, seabed), and return their covariance over cells too.
+
+    Drawn part by part: a draw from the covariance as a whole would come through its eigenvectors, which
+    differ between processors where eigenvalues are repeated.
+    """
     spread = FAMILY_SPREAD if world.families else OWN_SPREAD
+    designs, seabeds = len(SIZES), len(SEABEDS)
+    by_design = (
+        generator.normal(0.0, spread["main"], (designs, 1))
+        + generator.normal(0.0, spread["trait"], (designs, 1)) * stiffness
+        + generator.normal(0.0, spread["odd"], (designs, seabeds))
+    )
+    family = None
+    if world.families:
+        family = generator.permutation(np.arange(designs) % FAMILIES)
+        by_design = by_design + generator.normal(0.0, spread["family"], (FAMILIES, seabeds))[family]
+    own = by_design[DESIGN_OF] + generator.normal(0.0, spread["configuration"], (len(ANCHORS), 1))
+    return own, _covariance(spread, stiffness, family)
+
+
+def _covariance(spread: dict[str, float], stiffness: Array, family: NDArray[np.int64] | None) -> Array:
+    """Covariance of the designs' own effects over cells (anchor by anchor), families known to it."""
     anchor = np.repeat(np.arange(len(ANCHORS)), len(SEABEDS))
     seabed = np.tile(np.arange(len(SEABEDS)), len(ANCHORS))
     design = DESIGN_OF[anchor]
@@ -188,7 +207,6 @@ def _covariance(world: World, generator: np.random.Generator, stiffness: Array) 
     trait = np.multiply.outer(stiffness[seabed], stiffness[seabed])
     made = same * (spread["main"] ** 2 + spread["trait"] ** 2 * trait + spread["odd"] ** 2 * here)
     made = made + spread["configuration"] ** 2 * (anchor[:, None] == anchor)
-    if world.families:
-        family = generator.permutation(np.arange(len(SIZES)) % FAMILIES)[design]
-        made = made + spread["family"] ** 2 * (family[:, None] == family) * here
+    if family is not None:
+        made = made + spread["family"] ** 2 * (family[design][:, None] == family[design]) * here
     return np.asarray(made, dtype=np.float64)

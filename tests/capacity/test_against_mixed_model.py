@@ -24,11 +24,11 @@ from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity import model as model_module
 from holdcast.capacity.alike import alike_kernel
 from holdcast.capacity.compiling import compile_model
-from holdcast.capacity.interval import log_likelihood_by_kind
 from holdcast.capacity.interval_rows import Distribution
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.pull_likelihood import log_likelihood_of_pulls
 from holdcast.capacity.sampling import Effort, draw_posterior
 
 Matrix = NDArray[np.float64]
@@ -204,9 +204,9 @@ def test_two_general_methods_agree_on_the_fixed_effects(campaign: Campaign) -> N
 @pytest.fixture(scope="module")
 def draws(campaign: Campaign, normal_scatter: Distribution) -> xr.Dataset:
     """Draws of the program's own model with the scatter made normal."""
-    inputs, normal = lay_out(campaign), partial(log_likelihood_by_kind, normal_scatter)
+    inputs, normal = lay_out(campaign), partial(log_likelihood_of_pulls, distribution=normal_scatter)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(model_module, "interval_log_likelihood", normal)
+        patch.setattr(model_module, "log_likelihood_of_pulls", normal)
         compiled = compile_model(build_model(inputs, with_overrides(campaign.priors), penetration=False))
         tree, _ = draw_posterior(compiled, Effort(2000, 800, 0.85), seed=6)
     return tree["posterior"].to_dataset()

@@ -14,6 +14,7 @@ from functools import cache
 from hashlib import sha256
 from inspect import getfile
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytensor.tensor as pt
@@ -44,6 +45,7 @@ __all__ = [
     "EXACT",
     "interval_log_likelihood",
     "log_likelihood_by_kind",
+    "source_key",
 ]
 
 DEGREES_OF_FREEDOM = 4.0
@@ -79,11 +81,19 @@ class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped
 @register_funcify_and_cache_key(IntervalLikelihood)  # type: ignore[untyped-decorator]
 def _compiled_rows(operation: IntervalLikelihood, **_: object) -> tuple[Rows, str]:
     """Return the loop over rows and a key for the cache of compiled code that changes with its source."""
-    functions = [each.py_func for each in vars(operation.distribution).values()]
-    files = {interval_rows.__file__, *map(getfile, functions)}
+    return rows_of(operation.distribution), source_key(operation.distribution)
+
+
+def source_key(distribution: Distribution, *modules: ModuleType) -> str:
+    """Return a key that changes with the source of a distribution, of a row and of the modules given."""
+    functions = [each.py_func for each in vars(distribution).values()]
+    files = {
+        *map(getfile, functions),
+        *(str(module.__file__) for module in (interval_rows, *modules)),
+    }
     named = "".join(f"{each.__module__}.{each.__qualname__};" for each in functions).encode()
     source = b"".join(Path(file).read_bytes() for file in sorted(files))
-    return rows_of(operation.distribution), sha256(named + source).hexdigest()
+    return sha256(named + source).hexdigest()
 
 
 @cache

@@ -13,6 +13,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from holdcast.capacity.symbols import Compiled
+
 __all__ = [
     "ABOVE",
     "BELOW",
@@ -21,6 +23,7 @@ __all__ = [
     "STUDENT_T",
     "Distribution",
     "Rows",
+    "row_of",
     "rows_of",
 ]
 
@@ -79,6 +82,29 @@ STUDENT_T = Distribution(_density, _slope, _probability)
 """Student's t with 4 degrees of freedom, in closed form (see :mod:`holdcast.capacity.interval`)."""
 
 
+def row_of(distribution: Distribution) -> Compiled:
+    """Return the compiled function of one row: (low, high, kind), ends in scales from the median.
+
+    It gives the log likelihood, but for an exact row's scale, and its slopes by both ends.
+    """
+    density, slope, probability = distribution.density, distribution.slope, distribution.probability
+
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    def row(low: float, high: float, kind: int) -> tuple[float, float, float]:
+        if kind == EXACT:
+            return np.log(density(high)), 0.0, slope(high)
+        if kind == BELOW:
+            inside = probability(-np.inf, high)
+            return np.log(inside), 0.0, density(high) / inside
+        if kind == ABOVE:
+            inside = probability(-np.inf, -low)
+            return np.log(inside), -density(low) / inside, 0.0
+        inside = probability(-high, -low) if low + high > 0.0 else probability(low, high)
+        return np.log(inside), -density(low) / inside, density(high) / inside
+
+    return row
+
+
 def rows_of(distribution: Distribution) -> Rows:
     """Return the compiled function that gives each row's log likelihood and its slopes.
 
@@ -92,21 +118,7 @@ def rows_of(distribution: Distribution) -> Rows:
     callable
         See `Rows`; arrays of dims (trial,) in and out.  It raises ValueError when their lengths differ.
     """
-    density, slope, probability = distribution.density, distribution.slope, distribution.probability
-
-    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def row(low: float, high: float, kind: int) -> tuple[float, float, float]:
-        """Return log likelihood, but for an exact row's scale, and slopes by both ends in scales."""
-        if kind == EXACT:
-            return np.log(density(high)), 0.0, slope(high)
-        if kind == BELOW:
-            inside = probability(-np.inf, high)
-            return np.log(inside), 0.0, density(high) / inside
-        if kind == ABOVE:
-            inside = probability(-np.inf, -low)
-            return np.log(inside), -density(low) / inside, 0.0
-        inside = probability(-high, -low) if low + high > 0.0 else probability(low, high)
-        return np.log(inside), -density(low) / inside, density(high) / inside
+    row = row_of(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def rows(

@@ -17,9 +17,9 @@ import xarray as xr
 
 from holdcast.capacity.alike import likeness_map
 from holdcast.capacity.blocks import effects, levelled_normal, variable
-from holdcast.capacity.corrections import corrected_ends
-from holdcast.capacity.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
+from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.priors import Prior
+from holdcast.capacity.pull_likelihood import COLUMNS, log_likelihood_of_pulls
 from holdcast.capacity.symbols import Tensor
 from holdcast.physics.penetration import log_penetration_factor
 from holdcast.physics.size import log_size_factor
@@ -80,8 +80,7 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         spread = variable(priors, "ground_spread")
         own = levelled_normal("ground", ground.mean, spread, -level, "seabed")
         capacity = pm.Deterministic("log_capacity", own[None, :] + rest, dims=("anchor", "seabed"))
-        location = capacity[data["anchor_of"], data["seabed_of"]] + visit[data["visit_of"]]
-        _observe(data, priors, location, fall, inputs)
+        _observe(data, priors, capacity, visit, fall, inputs)
     return model
 
 
@@ -177,7 +176,12 @@ def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
 
 
 def _observe(
-    data: _Data, priors: Mapping[str, Prior], location: Tensor, fall: Tensor, inputs: xr.Dataset
+    data: _Data,
+    priors: Mapping[str, Prior],
+    capacity: Tensor,
+    visit: Tensor,
+    fall: Tensor,
+    inputs: xr.Dataset,
 ) -> None:
     typical = pt.log(variable(priors, "pull_scatter_typical"))
     deviation = priors["pull_scatter_deviation"].parameters
@@ -191,15 +195,10 @@ def _observe(
         np.array([each["log_sd"] for each in rates]),
         dims="soil",
     )
-    low, high, jacobian = corrected_ends(data, fall, rate[data["soil_of"][data["seabed_of"]]])
     pm.CustomDist(
         "log_load",
-        location,
-        scatter[data["seabed_of"]],
-        low,
-        high,
-        data["kind"],
-        jacobian,
+        *(capacity, visit, scatter, fall, rate[data["soil_of"]]),
+        *(data[name] for name in COLUMNS),
         dist=_scatter,
         logp=_log_likelihood,
         observed=data["upper"],
@@ -207,13 +206,15 @@ def _observe(
     )
 
 
-def _scatter(
-    location: Tensor, scale: Tensor, low: Tensor, high: Tensor, kind: Tensor, jacobian: Tensor, size: Tensor
-) -> Tensor:
-    return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=scale, size=size)
+def _scatter(capacity: Tensor, visit: Tensor, scatter: Tensor, *rest: Tensor) -> Tensor:
+    *columns, size = rest[2:]  # after fall and rate, which move readings, not loads
+    column = dict(zip(COLUMNS, columns, strict=True))
+    location = capacity[column["anchor_of"], column["seabed_of"]] + visit[column["visit_of"]]
+    spread = scatter[column["seabed_of"]]
+    return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=spread, size=size)
 
 
-def _log_likelihood(
-    value: Tensor, location: Tensor, scale: Tensor, low: Tensor, high: Tensor, kind: Tensor, jacobian: Tensor
-) -> Tensor:
-    return interval_log_likelihood(location, scale, low, high, kind) + jacobian + 0.0 * value
+def _log_likelihood(value: Tensor, *inputs: Tensor) -> Tensor:
+    """Return the log likelihood of all pulls in one number: what is observed stands in the columns."""
+    columns = dict(zip(COLUMNS, inputs[5:], strict=True))
+    return log_likelihood_of_pulls(inputs[:5], columns)
