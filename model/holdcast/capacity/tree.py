@@ -1,20 +1,18 @@
 """The one place that puts a fit's groups together; everything later reads them from here."""
 
 import json
-import logging
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import asdict
 
 import numpy as np
 import pandas as pd
 import pymc as pm
 import xarray as xr
-from pytensor.compile.mode import Mode
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.pointwise import pull_draws
+from holdcast.capacity.prior_draws import draw_prior
 from holdcast.capacity.priors import Prior
 
 __all__ = [
@@ -28,7 +26,6 @@ __all__ = [
 
 RESULTS_VERSION = 1
 """Raised when a saved fit's groups or variables change their meaning."""
-PRIOR_DRAWS = 500
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
@@ -110,29 +107,8 @@ def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
 
 
 def prior_group(model: pm.Model, seed: int) -> xr.Dataset:
-    """Return draws from the prior of all variables of the model, by the model itself."""
-    wanted = [v.name for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
-    with _quiet("pymc.sampling.forward"):
-        drawn = pm.sample_prior_predictive(
-            PRIOR_DRAWS,
-            model=model,
-            var_names=wanted,
-            random_seed=seed,
-            compile_kwargs={"mode": Mode(linker="py", optimizer=None)},
-        )
-    return keep_posterior(drawn["prior"].to_dataset())
-
-
-@contextmanager
-def _quiet(name: str) -> Iterator[None]:
-    """Keep a library's list of sampled variables off the screen while drawing."""
-    logger = logging.getLogger(name)
-    level = logger.level
-    logger.setLevel(logging.WARNING)
-    try:
-        yield
-    finally:
-        logger.setLevel(level)
+    """Return draws from the prior of all variables of the model, with units."""
+    return keep_posterior(draw_prior(model, seed))
 
 
 def _labelled(table: pd.DataFrame) -> xr.Dataset:

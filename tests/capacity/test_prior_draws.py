@@ -1,0 +1,67 @@
+"""All draws from the prior at once, against the library drawing them one by one."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pymc as pm
+import pytest
+import xarray as xr
+from pytensor.compile.mode import Mode
+from scipy import stats
+
+from holdcast.campaign import Campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import build_model
+from holdcast.capacity.prior_draws import draw_prior
+from holdcast.capacity.priors import with_overrides
+
+DRAWS = 400
+Both = tuple[xr.Dataset, xr.Dataset]
+
+
+@pytest.fixture(scope="module")
+def both(small_campaign: Campaign, plain_mode: Mode) -> Both:
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    ours = draw_prior(model, seed=8, draws=DRAWS)
+    theirs = pm.sample_prior_predictive(
+        DRAWS, model=model, var_names=[str(name) for name in ours], random_seed=9,
+        compile_kwargs={"mode": plain_mode},
+    )  # fmt: skip
+    return ours, theirs["prior"].to_dataset()
+
+
+def test_names_dims_and_labels_are_the_librarys(both: Both) -> None:
+    ours, theirs = both
+    assert set(ours) == set(theirs)
+    for name in theirs:
+        assert ours[name].dims == theirs[name].dims, name
+        for dim in set(theirs[name].dims) - {"chain", "draw"}:
+            assert list(ours[dim].to_numpy()) == list(theirs[dim].to_numpy()), name
+
+
+def test_every_number_has_the_librarys_distribution(both: Both) -> None:
+    ours, theirs = both
+    compared = 0
+    for name in theirs:
+        one, other = (each[name].to_numpy().reshape(DRAWS, -1).T for each in (ours, theirs))
+        for mine, its in zip(one, other, strict=True):
+            if its.std() < 1e-9:  # a measurement that was made
+                np.testing.assert_allclose(mine, its)
+                continue
+            # A wrong spread or mean gives far less; some hundred numbers are compared.
+            assert stats.ks_2samp(mine, its).pvalue > 1e-5, name
+            compared += 1
+    assert compared > 50
+
+
+def test_variables_of_one_draw_belong_together(both: Both) -> None:
+    ours, theirs = both
+    pairs: list[Callable[[xr.Dataset], tuple[xr.DataArray, xr.DataArray]]] = [
+        lambda drawn: (drawn["ground_typical"], drawn["ground"].isel(seabed=0)),
+        lambda drawn: (drawn["form_effect"].isel(form=0, seabed=0), drawn["form_typical"].isel(form=0)),
+        lambda drawn: (drawn["log_capacity"].isel(anchor=0, seabed=0), drawn["ground"].isel(seabed=0)),
+    ]
+    for pair in pairs:
+        mine, its = (float(xr.corr(*pair(drawn))) for drawn in (ours, theirs))
+        assert abs(np.arctanh(mine) - np.arctanh(its)) < 4.0 * np.sqrt(2.0 / DRAWS)
+        assert its > 0.3
