@@ -15,6 +15,7 @@ import pymc as pm
 import pytensor
 import pytensor.tensor as pt
 from numpy.typing import NDArray
+from pymc.initial_point import make_initial_point_expression
 from pymc.pytensorf import compile as compile_function
 from pytensor.compile.mode import Mode
 from pytensor.graph.basic import Variable
@@ -27,6 +28,8 @@ from holdcast.capacity.packing import PackedData, pack, packed_slices
 from holdcast.capacity.symbols import Compiled, Tensor
 
 __all__ = ["Layout", "compile_density", "lay_out_point"]
+
+_AS_IT_STANDS = Mode(linker="py", optimizer=None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +86,7 @@ class Layout:
 
 def lay_out_point(model: pm.Model) -> Layout:
     """Return the layout of a model of continuous variables."""
-    initial = model.initial_point()
+    initial = _initial_point(model)
     values = model.rvs_to_values
     parameters = {v: found for v in model.free_RVs if (found := _constant_parameters(v))}
     constants = {
@@ -116,9 +119,21 @@ def _constant_parameters(variable: Variable) -> list[Variable] | None:
     return list(parameters) if all(map(_is_constant, parameters)) else None
 
 
+def _initial_point(model: pm.Model) -> dict[str, NDArray[np.float64]]:
+    """Return the library's initial point by value variable; evaluated as it stands, it takes a fifth."""
+    expressions = make_initial_point_expression(
+        free_rvs=model.free_RVs,
+        rvs_to_transforms=model.rvs_to_transforms,
+        initval_strategies=model.rvs_to_initial_values,
+        return_transformed=True,
+    )
+    names = [model.rvs_to_values[variable].name for variable in model.free_RVs]
+    return dict(zip(names, pytensor.function([], expressions, mode=_AS_IT_STANDS)(), strict=True))
+
+
 def _evaluated(pairs: list[list[Variable]]) -> list[list[NDArray[np.float64]]]:
     flat = [parameter for pair in pairs for parameter in pair]
-    values = iter(pytensor.function([], flat, mode=Mode(linker="py", optimizer=None))())
+    values = iter(pytensor.function([], flat, mode=_AS_IT_STANDS)())
     return [[next(values) for _ in pair] for pair in pairs]
 
 
