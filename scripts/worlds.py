@@ -9,17 +9,16 @@ stopped. ``--first N`` begins at another campaign number: campaigns that no chan
 
 import argparse
 import sys
-import tempfile
 import time
-import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import xarray as xr
+from worlds_campaign import make_campaign
 from worlds_figure import save_worlds_figure
-from worlds_log import Log, draw_hidden, draw_log, write_campaign
+from worlds_floor import least_over_best
 from worlds_rivals import (
     QUANTILES,
     Guess,
@@ -32,10 +31,8 @@ from worlds_rivals import (
     row_and_column_means,
 )
 from worlds_table import worlds_table
-from worlds_truth import ANCHORS, SEABEDS, WORLDS, Truth, draw_truth
+from worlds_truth import ANCHORS, SEABEDS, WORLDS
 
-from holdcast.campaign import read_campaign
-from holdcast.capacity.layout import lay_out
 from holdcast.capacity.priors import default_priors
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
@@ -57,22 +54,6 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--figure", type=Path, help="also draw errors and coverage world by world (SVG)")
     parser.add_argument("--table", action="store_true", help="only print the table of what the file holds")
     return parser.parse_args()
-
-
-def draw_campaign(world: str, number: int, seed: int) -> tuple[Truth, Log, np.ndarray, np.random.Generator]:
-    """Return the truth, the log and the hidden cells, with the generator to go on with."""
-    generator = np.random.default_rng([seed, zlib.crc32(world.encode()), number])
-    truth = draw_truth(WORLDS[world], generator)
-    hidden = draw_hidden(generator)
-    return truth, draw_log(WORLDS[world], truth, hidden, generator), hidden, generator
-
-
-def make_campaign(world: str, number: int, seed: int) -> tuple[Truth, Log, np.ndarray, xr.Dataset]:
-    """Return the truth, the log, the hidden cells and what the program is told."""
-    truth, log, hidden, generator = draw_campaign(world, number, seed)
-    with tempfile.TemporaryDirectory() as folder:
-        write_campaign(Path(folder), WORLDS[world], truth, log, generator)
-        return truth, log, hidden, lay_out(read_campaign(Path(folder)))
 
 
 def our_guess(refitter: Refitter, inputs: xr.Dataset, seed: int) -> tuple[Guess, dict[str, Any]]:
@@ -161,7 +142,7 @@ def main() -> int:
         outcomes = read_outcomes(asked.out)
     print(worlds_table(outcomes))
     if asked.figure and outcomes:
-        save_worlds_figure(outcomes, asked.figure)
+        save_worlds_figure(outcomes, least_over_best(outcomes), asked.figure)
     return 0
 
 

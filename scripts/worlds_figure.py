@@ -1,5 +1,6 @@
 """The picture of `worlds.py`: errors over the best possible and coverage, a row for each world."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,18 @@ _MARKS = {OURS: ("o", _INK, _INK), FORMULA: ("o", "white", _INK)}
 _WANTED = (87.0, 93.0)
 
 
-def save_worlds_figure(outcomes: list[dict[str, Any]], path: Path) -> None:
-    """Draw errors and coverage world by world, with bars of two standard errors (SVG)."""
+def save_worlds_figure(outcomes: list[dict[str, Any]], least: Mapping[str, float], path: Path) -> None:
+    """Draw errors and coverage world by world, with bars of two standard errors (SVG).
+
+    Parameters
+    ----------
+    outcomes : list of dict
+        Of `worlds.py`.
+    least : mapping
+        World to the least error of any learner over the best possible's (`worlds_floor.py`).
+    path : Path
+        File to write.
+    """
     frame = pd.DataFrame([row for outcome in outcomes for row in scores(outcome)])
     parts = {str(world): inside for world, inside in frame.groupby("world", sort=False)}
     with own_style():
@@ -27,6 +38,7 @@ def save_worlds_figure(outcomes: list[dict[str, Any]], path: Path) -> None:
         errors, cover = figure.subplots(1, 2, sharey=True, gridspec_kw={"width_ratios": (3, 2)})
         figure.subplots_adjust(left=0.12, right=0.98, top=0.80, bottom=0.16, wspace=0.06)
         _errors(errors, parts)
+        _least(errors, [least[world] for world in parts])
         _coverage(cover, parts)
         errors.set_yticks(range(len(parts)), [world.replace("_", " ") for world in parts])
         errors.set_ylim(len(parts) - 0.5, -0.5)
@@ -62,6 +74,16 @@ def _errors(axes: Axes, parts: dict[str, pd.DataFrame]) -> None:
     axes.set_xticks([1, 1.25, 1.5, 2, 3, 4], ["1", "1.25", "1.5", "2", "3", "4"])
     axes.minorticks_off()
     axes.set_xlabel("error in hidden cells over the best possible's (wanted: 1.25 at most)", fontsize=9)
+
+
+def _least(axes: Axes, over_best: list[float]) -> None:
+    """Mark the bound of each world: nothing that has to learn can stand left of it, on average."""
+    rows = np.arange(len(over_best))
+    axes.plot(over_best, rows, linestyle="none", marker=8, color=_INK, markersize=7, gid="least")
+    axes.annotate(
+        "least of any learner", (over_best[0], 0), (-4, 11), textcoords="offset points", rotation=25,
+        fontsize=8.5, color=_INK, annotation_clip=False,
+    )  # fmt: skip
 
 
 def _coverage(axes: Axes, parts: dict[str, pd.DataFrame]) -> None:

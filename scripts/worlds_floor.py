@@ -24,7 +24,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from worlds import draw_campaign, tell
+from worlds_campaign import draw_campaign
 from worlds_log import Log
 from worlds_table import BEST, OURS, markdown_table, ratio, scores
 from worlds_truth import (
@@ -41,7 +41,7 @@ from worlds_truth import (
 
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 
-__all__ = ["expected_errors", "left_variance", "page"]
+__all__ = ["expected_errors", "least_over_best", "left_variance", "page"]
 
 
 def learnt_covariance(world: World, truth: Truth) -> Array:
@@ -108,8 +108,7 @@ def page(outcomes: list[dict[str, Any]], command: str) -> str:
     """Return the page: the bound of every campaign in the file beside what Holdcast reached."""
     frame = pd.DataFrame([row for outcome in outcomes for row in scores(outcome)])
     rows, logs = [], []
-    for world in dict.fromkeys(outcome["world"] for outcome in outcomes):
-        errors = np.array([_bound(outcome) for outcome in outcomes if outcome["world"] == world]).T
+    for world, errors in _bounds(outcomes).items():
         logs.append(np.log(errors[1] / errors[0]))
         rows.append(_row(world, errors, _reached(frame[frame["world"] == world])))
     over_all, reached = float(np.exp(np.concatenate(logs).mean())), _reached(frame)
@@ -119,6 +118,25 @@ def page(outcomes: list[dict[str, Any]], command: str) -> str:
     lowest = min(float(np.exp(each.mean())) for each in logs)
     verdict = "out of reach in every world" if lowest > 1.25 else "not out of reach in every world"
     return PAGE.format(command=command, table=markdown_table(head, rows), verdict=verdict, over_all=over_all)
+
+
+def least_over_best(outcomes: list[dict[str, Any]]) -> dict[str, float]:
+    """Return the least error of any learner over the best possible's, world by world (geometric mean)."""
+    return {world: _ratio(errors) for world, errors in _bounds(outcomes).items()}
+
+
+def _bounds(outcomes: list[dict[str, Any]]) -> dict[str, Array]:
+    """Return expected errors of the best possible and of any learner, shape (2, campaign), world by world."""
+    worlds = dict.fromkeys(outcome["world"] for outcome in outcomes)
+    return {
+        world: np.array([_bound(outcome) for outcome in outcomes if outcome["world"] == world]).T
+        for world in worlds
+    }
+
+
+def _ratio(errors: Array) -> float:
+    best, least = errors
+    return float(np.exp(np.log(least / best).mean()))
 
 
 def _bound(outcome: dict[str, Any]) -> tuple[float, float]:
@@ -131,8 +149,7 @@ def _reached(frame: pd.DataFrame) -> float:
 
 
 def _row(world: str, errors: Array, reached: float) -> list[str]:
-    best, least = errors
-    least_ratio = float(np.exp(np.log(least / best).mean()))
+    least_ratio = _ratio(errors)
     shown = [f"{np.sqrt((error**2).mean()):.3f}" for error in errors]
     return [world, *shown, f"{least_ratio:.2f}", f"{reached:.2f}", f"{reached / least_ratio:.2f}"]
 
@@ -148,12 +165,11 @@ def main() -> int:
     try:
         outcomes = read_outcomes(asked.outcomes)
     except OutcomesError as error:
-        tell(f"worlds_floor: {error}")
+        print(f"worlds_floor: {error}", file=sys.stderr)
         return 2
     if not outcomes:
-        tell(
-            f"worlds_floor: {asked.outcomes} holds no campaign; run scripts/worlds.py --out {asked.outcomes}"
-        )
+        fix = f"run scripts/worlds.py --out {asked.outcomes}"
+        print(f"worlds_floor: {asked.outcomes} holds no campaign; {fix}", file=sys.stderr)
         return 2
     made = page(outcomes, f"python scripts/worlds_floor.py --outcomes {asked.outcomes}")
     if asked.out is None:

@@ -28,7 +28,8 @@ def test_dots_stand_where_the_table_says(
     whole = figures.svg_text
     monkeypatch.setattr(figures, "svg_text", lambda figure: drawn.append(figure) or whole(figure))
     outcomes = read_outcomes(ROOT / "docs" / "worlds.jsonl")
-    figures.save_worlds_figure(outcomes, tmp_path / "worlds.svg")
+    least = import_module("worlds_floor").least_over_best(outcomes)
+    figures.save_worlds_figure(outcomes, least, tmp_path / "worlds.svg")
     assert (tmp_path / "worlds.svg").read_text(encoding="utf-8").startswith("<?xml")
     frame = pd.DataFrame([row for outcome in outcomes for row in figures.scores(outcome)])
     worlds = list(dict.fromkeys(frame["world"]))
@@ -43,6 +44,8 @@ def test_dots_stand_where_the_table_says(
     best = frame[frame["method"] == figures.BEST].set_index(["world", "campaign"])["error"]
     logs = [np.log(inside.set_index(["world", "campaign"])["error"] / best).mean() for _, inside in ours]
     assert found[errors] == pytest.approx(list(np.exp(logs)))
+    (bound,) = [line for line in errors.lines if line.get_gid() == "least"]
+    assert list(bound.get_xdata()) == [least[world] for world in worlds]
 
 
 def _is_ours(line: object) -> bool:
