@@ -15,7 +15,7 @@ __all__ = ["save_worlds_figure"]
 
 _INK, _SOFT = "#1a1a1a", "#8a8a8a"
 _MARKS = {OURS: ("o", _INK, _INK), FORMULA: ("o", "white", _INK)}
-"""Marker, inside and edge of the two that have bars; the others are upright strokes."""
+"""Marker, inside and edge of the two that have bars; others are thin strokes, the bound a thick one."""
 _WANTED = (87.0, 93.0)
 
 
@@ -66,7 +66,7 @@ def _errors(axes: Axes, parts: dict[str, pd.DataFrame]) -> None:
             fontsize=8.5, color=_INK, annotation_clip=False,
         )  # fmt: skip
     others = ", ".join(method for method in first if method not in (BEST, *_MARKS))
-    axes.text(0.0, 1.2, f"Bars: two standard errors by campaign.  |  Other methods: {others}.",
+    axes.text(0.0, 1.2, f"Bars: two standard errors by campaign.  Thin strokes: {others}.",
               transform=axes.transAxes, fontsize=8.5, color=_INK)  # fmt: skip
     axes.set_xscale("log")
     axes.set_xlim(0.97, 5.0)
@@ -79,7 +79,9 @@ def _errors(axes: Axes, parts: dict[str, pd.DataFrame]) -> None:
 def _least(axes: Axes, over_best: list[float]) -> None:
     """Mark the bound of each world: nothing that has to learn can stand left of it, on average."""
     rows = np.arange(len(over_best))
-    axes.plot(over_best, rows, linestyle="none", marker=8, color=_INK, markersize=7, gid="least")
+    axes.plot(
+        over_best, rows, "|", color=_INK, markersize=12, markeredgewidth=3.0, gid="least",
+    )  # fmt: skip
     axes.annotate(
         "least of any learner", (over_best[0], 0), (-4, 11), textcoords="offset points", rotation=25,
         fontsize=8.5, color=_INK, annotation_clip=False,

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+import numba
 import numpy as np
 import pytensor
 import pytensor.tensor as pt
@@ -17,10 +18,13 @@ from holdcast.capacity.interval import (
     BELOW,
     BETWEEN,
     EXACT,
+    IntervalLikelihood,
     interval_log_likelihood,
     log_likelihood_by_kind,
+    source_key,
 )
-from holdcast.capacity.interval_rows import Distribution
+from holdcast.capacity.interval_rows import STUDENT_T, Distribution
+from holdcast.capacity.pull_likelihood import PullLikelihood
 
 Numbers = NDArray[np.float64]
 SYMBOLS = [pt.dvector(name) for name in ("location", "scale", "lower", "upper")]
@@ -183,3 +187,23 @@ def test_regression_open_below_as_published(plain_mode: Mode, normal_scatter: Di
     published = [15.1448663607, -0.129059284097, -0.0455416629543, 5.57253976309]
     np.testing.assert_allclose(found, published, rtol=1e-4)
     assert log_likelihood == pytest.approx(-28.9401331997, abs=1e-7)
+
+
+def test_a_distribution_whose_source_does_not_tell_it_is_refused() -> None:
+    """Compiled code is kept by its source: what a function merely closes over would be confused."""
+
+    def shifted(by: float) -> Any:
+        return numba.njit(lambda z: z + by)
+
+    closed = Distribution(shifted(1.0), *(getattr(STUDENT_T, name) for name in ("slope", "probability")))
+    with pytest.raises(ValueError, match="must not depend on what surrounds them"):
+        source_key(IntervalLikelihood, closed)
+
+
+def test_keys_tell_operations_and_distributions_apart(normal_scatter: Distribution) -> None:
+    keys = [
+        source_key(operation, distribution)
+        for operation in (IntervalLikelihood, PullLikelihood)
+        for distribution in (STUDENT_T, normal_scatter)
+    ]
+    assert len(set(keys)) == 4

@@ -65,3 +65,11 @@ def test_variables_of_one_draw_belong_together(both: Both) -> None:
         mine, its = (float(xr.corr(*pair(drawn))) for drawn in (ours, theirs))
         assert abs(np.arctanh(mine) - np.arctanh(its)) < 4.0 * np.sqrt(2.0 / DRAWS)
         assert its > 0.3
+
+
+def test_a_variable_of_another_kind_is_refused() -> None:
+    with pm.Model() as model:
+        spread = pm.HalfNormal("spread")
+        pm.CustomDist("other", spread, dist=lambda spread, size: pm.Laplace.dist(0.0, spread, size=size))
+    with pytest.raises(NotImplementedError, match="other is a"):
+        draw_prior(model, seed=1)

@@ -13,11 +13,10 @@ from pytensor.compile.mode import Mode
 from holdcast.capacity.corrections import LEAST_WIDTH, corrected_ends
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT, log_likelihood_by_kind
 from holdcast.capacity.interval_rows import STUDENT_T, Distribution
-from holdcast.capacity.pull_likelihood import COLUMNS, log_likelihood_of_pulls
+from holdcast.capacity.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 
 ANCHORS, SEABEDS, VISITS, PULLS = 4, 3, 5, 400
-EFFECTS = {"capacity": pt.dmatrix, "visit": pt.dvector, "scatter": pt.dvector, "fall": pt.dscalar,
-           "rate": pt.dvector}  # fmt: skip
+KINDS_OF_EFFECT = (pt.dmatrix, pt.dvector, pt.dvector, pt.dscalar, pt.dvector)
 
 
 def pulls() -> dict[str, NDArray[Any]]:
@@ -68,9 +67,9 @@ def test_value_and_slopes_are_those_of_single_rows(
     scatter: str, normal_scatter: Distribution, evaluate: Callable[..., Any]
 ) -> None:
     distribution = STUDENT_T if scatter == "Student t" else normal_scatter
-    symbols = [make(name) for name, make in EFFECTS.items()]
+    symbols = [make() for make in KINDS_OF_EFFECT]
     data, values = pulls(), dict(zip(symbols, effects(), strict=True))
-    ours = log_likelihood_of_pulls((*symbols,), data, distribution)
+    ours = log_likelihood_of_pulls(dict(zip(EFFECTS, symbols, strict=True)), data, distribution)
     theirs = by_rows(symbols, data, distribution)
     for one, other in zip(
         evaluate([ours, *pytensor.grad(ours, symbols)], values),
@@ -93,8 +92,8 @@ def test_some_ends_are_held_apart_by_the_least_width(evaluate: Callable[..., Any
 
 
 def test_a_weight_on_the_likelihood_weighs_its_slopes(evaluate: Callable[..., Any]) -> None:
-    symbols = [make(name) for name, make in EFFECTS.items()]
-    total = log_likelihood_of_pulls((*symbols,), pulls())
+    symbols = [make() for make in KINDS_OF_EFFECT]
+    total = log_likelihood_of_pulls(dict(zip(EFFECTS, symbols, strict=True)), pulls())
     values = dict(zip(symbols, effects(), strict=True))
     whole, half = (evaluate(pytensor.grad(share * total, symbols[0]), values) for share in (1.0, 0.5))
     np.testing.assert_allclose(half, 0.5 * whole)
@@ -106,15 +105,26 @@ def test_columns_of_unequal_length_are_refused(short: str, evaluate: Callable[..
     data[short] = data[short][:-1]
     constants = [pt.constant(value) for value in effects()]
     with pytest.raises(ValueError, match="one entry for every pull"):
-        evaluate(log_likelihood_of_pulls((*constants,), data), {})
+        evaluate(log_likelihood_of_pulls(dict(zip(EFFECTS, constants, strict=True)), data), {})
 
 
 def test_no_pull_tells_nothing(plain_mode: Mode) -> None:
     none = {name: column[:0] for name, column in pulls().items()}
     capacity = pt.dmatrix("capacity")
-    total = log_likelihood_of_pulls((capacity, *effects()[1:]), none)
+    total = log_likelihood_of_pulls(dict(zip(EFFECTS, (capacity, *effects()[1:]), strict=True)), none)
     value, slope = pytensor.function([capacity], [total, pytensor.grad(total, capacity)], mode=plain_mode)(
         effects()[0]
     )
     assert value == 0.0
     np.testing.assert_array_equal(slope, 0.0)
+
+
+@pytest.mark.parametrize("away", [-40.0, 40.0])
+def test_far_tails_are_finite_and_so_are_their_slopes(away: float, evaluate: Callable[..., Any]) -> None:
+    symbols = [make() for make in KINDS_OF_EFFECT]
+    data, (capacity, visit, scatter, fall, rate) = pulls(), effects()
+    moved = capacity + away * scatter
+    total = log_likelihood_of_pulls(dict(zip(EFFECTS, symbols, strict=True)), data)
+    values = dict(zip(symbols, (moved, visit, scatter, fall, rate), strict=True))
+    for found in evaluate([total, *pytensor.grad(total, symbols)], values):
+        assert np.isfinite(found).all()

@@ -16,16 +16,17 @@ def _scripts(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_kept_campaigns_are_drawn_again() -> None:
-    """What docs/worlds.jsonl was measured on is what the script draws here."""
+    """Truths, hidden cells and how many pulls the boat could not finish, of all that were fitted."""
     from worlds_campaign import draw_campaign
     from worlds_truth import ANCHORS, SEABEDS
 
     outcomes = [json.loads(line) for line in KEPT.read_text(encoding="utf-8").splitlines()]
     assert len(outcomes) >= 72
     for outcome in outcomes:
-        truth, _, hidden, _ = draw_campaign(outcome["world"], outcome["campaign"], outcome["seed"])
+        truth, log, hidden, _ = draw_campaign(outcome["world"], outcome["campaign"], outcome["seed"])
         cells = [[ANCHORS[a], SEABEDS[s]] for a, s in np.argwhere(hidden)]
         assert cells == outcome["cells"], outcome["world"]
+        assert round(float(np.isinf(log.released_n).mean()), 3) == outcome["censored"], outcome["world"]
         # Kept to four decimals.
         np.testing.assert_allclose(truth.log_capacity[hidden], outcome["truth"], rtol=0.0, atol=1e-4)
 

@@ -12,7 +12,10 @@ from scipy.linalg import helmert
 from holdcast.capacity.priors import Prior
 from holdcast.capacity.symbols import Tensor
 
-__all__ = ["effects", "levelled_normal", "variable"]
+__all__ = ["LEVELLED_NORMAL", "effects", "levelled_normal", "variable"]
+
+LEVELLED_NORMAL = "LevelledNormal"
+"""Name of the library's class for what :func:`levelled_normal` returns."""
 
 
 def variable(priors: Mapping[str, Prior], name: str) -> Tensor:
@@ -111,6 +114,6 @@ def levelled_normal(
         dist=lambda mean, sd, level, size: pm.Normal.dist(mean + 0.0 * level, sd, size=size),
         logp=lambda value, mean, sd, level: pm.logp(pm.Normal.dist(mean, sd), value),
         transform=_Level(turn),
-        class_name="LevelledNormal",
+        class_name=LEVELLED_NORMAL,
         dims=dims,
     )

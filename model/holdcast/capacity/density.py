@@ -120,7 +120,10 @@ def _constant_parameters(variable: Variable) -> list[Variable] | None:
 
 
 def _initial_point(model: pm.Model) -> dict[str, NDArray[np.float64]]:
-    """Return the library's initial point by value variable; evaluated as it stands, it takes a fifth."""
+    """Return the library's initial point by value variable.
+
+    Evaluated as it stands, in a fifth of the time that the library's own function of it takes to compile.
+    """
     expressions = make_initial_point_expression(
         free_rvs=model.free_RVs,
         rvs_to_transforms=model.rvs_to_transforms,

@@ -81,17 +81,34 @@ class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped
 @register_funcify_and_cache_key(IntervalLikelihood)  # type: ignore[untyped-decorator]
 def _compiled_rows(operation: IntervalLikelihood, **_: object) -> tuple[Rows, str]:
     """Return the loop over rows and a key for the cache of compiled code that changes with its source."""
-    return rows_of(operation.distribution), source_key(operation.distribution)
+    return rows_of(operation.distribution), source_key(type(operation), operation.distribution)
 
 
-def source_key(distribution: Distribution, *modules: ModuleType) -> str:
-    """Return a key that changes with the source of a distribution, of a row and of the modules given."""
+def source_key(operation: type[Op], distribution: Distribution, *modules: ModuleType) -> str:
+    """Return a key for compiled code that changes with the source it comes from.
+
+    Parameters
+    ----------
+    operation : type
+        Whose code is compiled.
+    distribution : Distribution
+        Functions that stand in their files by name; whatever they call stands there too.
+    modules : modules
+        That the code comes from, besides the one of single rows.
+
+    Raises
+    ------
+    ValueError
+        When a function of the distribution was made by another one: its source does not tell what it holds.
+    """
     functions = [each.py_func for each in vars(distribution).values()]
+    if any(function.__closure__ for function in functions):
+        raise ValueError("functions of a distribution must not depend on what surrounds them")
     files = {
         *map(getfile, functions),
         *(str(module.__file__) for module in (interval_rows, *modules)),
     }
-    named = "".join(f"{each.__module__}.{each.__qualname__};" for each in functions).encode()
+    named = "".join(f"{each.__module__}.{each.__qualname__};" for each in (operation, *functions)).encode()
     source = b"".join(Path(file).read_bytes() for file in sorted(files))
     return sha256(named + source).hexdigest()
 

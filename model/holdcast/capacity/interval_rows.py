@@ -1,7 +1,7 @@
-"""The interval likelihood of one row and its slopes, as compiled loops over all rows.
+"""The interval likelihood of one row and its slopes, compiled: for the sampler's pass and for single pulls.
 
-Written out by hand because it is half of the sampler's work: each row costs what its own kind needs, and
-likelihood and slopes share what they have in common.
+The sampler's loop over the pulls (:mod:`holdcast.capacity.pull_rows`) uses the row; the loop over rows given
+as columns serves what looks at single pulls after sampling, and the tests as a reference.
 """
 
 import math

@@ -19,7 +19,7 @@ from holdcast.capacity.alike import likeness_map
 from holdcast.capacity.blocks import effects, levelled_normal, variable
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.priors import Prior
-from holdcast.capacity.pull_likelihood import COLUMNS, log_likelihood_of_pulls
+from holdcast.capacity.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 from holdcast.capacity.symbols import Tensor
 from holdcast.physics.penetration import log_penetration_factor
 from holdcast.physics.size import log_size_factor
@@ -57,7 +57,8 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
     Returns
     -------
     pymc.Model
-        With ``log_capacity`` [log N], dims (anchor, seabed), and ``log_load`` [log N], dim trial, observed.
+        With ``log_capacity`` [log N], dims (anchor, seabed), and ``log_load`` [log N], dim trial, observed:
+        its log probability is one number for all pulls; :mod:`holdcast.capacity.pointwise` gives each.
     """
     coords = {str(dim): inputs[dim].to_numpy() for dim in inputs.dims}
     with pm.Model(coords={**coords, "part": list(PARTS)}) as model:
@@ -195,9 +196,16 @@ def _observe(
         np.array([each["log_sd"] for each in rates]),
         dims="soil",
     )
+    moving = {
+        "capacity": capacity,
+        "visit": visit,
+        "scatter": scatter,
+        "fall": fall,
+        "rate": rate[data["soil_of"]],
+    }
     pm.CustomDist(
         "log_load",
-        *(capacity, visit, scatter, fall, rate[data["soil_of"]]),
+        *(moving[name] for name in EFFECTS),
         *(data[name] for name in COLUMNS),
         dist=_scatter,
         logp=_log_likelihood,
@@ -206,15 +214,16 @@ def _observe(
     )
 
 
-def _scatter(capacity: Tensor, visit: Tensor, scatter: Tensor, *rest: Tensor) -> Tensor:
-    *columns, size = rest[2:]  # after fall and rate, which move readings, not loads
-    column = dict(zip(COLUMNS, columns, strict=True))
-    location = capacity[column["anchor_of"], column["seabed_of"]] + visit[column["visit_of"]]
-    spread = scatter[column["seabed_of"]]
+def _scatter(*inputs: Tensor) -> Tensor:
+    """Return loads at reference conditions: fall and rate move readings, not loads."""
+    *given, size = inputs
+    told = dict(zip((*EFFECTS, *COLUMNS), given, strict=True))
+    location = told["capacity"][told["anchor_of"], told["seabed_of"]] + told["visit"][told["visit_of"]]
+    spread = told["scatter"][told["seabed_of"]]
     return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=spread, size=size)
 
 
 def _log_likelihood(value: Tensor, *inputs: Tensor) -> Tensor:
     """Return the log likelihood of all pulls in one number: what is observed stands in the columns."""
-    columns = dict(zip(COLUMNS, inputs[5:], strict=True))
-    return log_likelihood_of_pulls(inputs[:5], columns)
+    told = dict(zip((*EFFECTS, *COLUMNS), inputs, strict=True))
+    return log_likelihood_of_pulls(told, told)

@@ -1,4 +1,4 @@
-"""The model's own likelihood of each pull, evaluated on draws; only its loop over rows is compiled, once."""
+"""The likelihood of each pull, evaluated on draws; the model itself has only the sum (tests compare them)."""
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass

@@ -9,14 +9,15 @@ from pytensor.graph.basic import Variable
 from pytensor.graph.replace import vectorize_graph
 from pytensor.graph.traversal import ancestors
 
+from holdcast.capacity.blocks import LEVELLED_NORMAL
 from holdcast.capacity.symbols import Tensor
 
-__all__ = ["PRIOR_DRAWS", "draw_prior"]
+__all__ = ["draw_prior"]
 
-PRIOR_DRAWS = 500
+_DRAWS = 500  # enough to tell how far the data moved a parameter
 
 
-def draw_prior(model: pm.Model, seed: int, draws: int = PRIOR_DRAWS) -> xr.Dataset:
+def draw_prior(model: pm.Model, seed: int, draws: int = _DRAWS) -> xr.Dataset:
     """Return draws from the prior, by the model itself.
 
     Parameters
@@ -31,7 +32,13 @@ def draw_prior(model: pm.Model, seed: int, draws: int = PRIOR_DRAWS) -> xr.Datas
     Returns
     -------
     Dataset, dims (chain, draw, …)
-        One chain; every variable but the observed one and the standard normals that only serve sampling.
+        One chain; every variable but the observed one and the standard normals that only serve sampling, in
+        the model's units.
+
+    Raises
+    ------
+    NotImplementedError
+        When the model has a variable of a kind that this cannot draw.
 
     Notes
     -----
@@ -52,7 +59,10 @@ def draw_prior(model: pm.Model, seed: int, draws: int = PRIOR_DRAWS) -> xr.Datas
 
 
 def _drawn_together(model: pm.Model, draws: int) -> dict[Variable, Tensor]:
-    """Return variables with all their draws in one array; those left out the library can vectorise."""
+    """Return variables with all their draws in one array.
+
+    Plain variables with parents are left out: the library's vectorising handles them.
+    """
     free, together = set(model.free_RVs), {}
     for variable in model.free_RVs:
         if not any(parent in free and parent is not variable for parent in ancestors([variable])):
@@ -64,5 +74,8 @@ def _drawn_together(model: pm.Model, draws: int) -> dict[Variable, Tensor]:
 
 def _levelled(variable: Variable, together: dict[Variable, Tensor]) -> Tensor:
     """Return draws of a normal about a moving level: the level steers the sampler only."""
+    kind = type(variable.owner.op).__name__
+    if kind != LEVELLED_NORMAL:
+        raise NotImplementedError(f"{variable.name} is a {kind}, of which no prior can be drawn")
     mean, sd, _ = variable.owner.op.dist_params(variable.owner)
     return pm.Normal.dist(*vectorize_graph([mean, sd], replace=together))

@@ -14,11 +14,14 @@ from pytensor.link.numba.dispatch.basic import register_funcify_and_cache_key
 from holdcast.capacity import corrections, pull_rows
 from holdcast.capacity.interval import source_key
 from holdcast.capacity.interval_rows import STUDENT_T, Distribution
-from holdcast.capacity.pull_rows import Pulls, pulls_of
+from holdcast.capacity.pull_rows import PullLoop, pull_loop
 from holdcast.capacity.symbols import Compiled, Tensor
 from holdcast.physics import rate
 
-__all__ = ["COLUMNS", "log_likelihood_of_pulls"]
+__all__ = ["COLUMNS", "EFFECTS", "log_likelihood_of_pulls"]
+
+EFFECTS = ("capacity", "visit", "scatter", "fall", "rate")
+"""What moves the likelihood, in the order in which the operation takes them; the columns follow."""
 
 COLUMNS = (
     "anchor_of",
@@ -33,7 +36,6 @@ COLUMNS = (
     "speed",
 )
 """Data of each pull, dim trial, in the order in which the operation takes them."""
-_EFFECTS = 5
 
 
 class PullLikelihood(Op):  # type: ignore[misc]  # the library is untyped
@@ -46,7 +48,7 @@ class PullLikelihood(Op):  # type: ignore[misc]  # the library is untyped
 
     def make_node(self, *inputs: Tensor) -> Apply:
         given = [pt.as_tensor_variable(each) for each in inputs]
-        slopes = [each.type() for each in given[:_EFFECTS]]
+        slopes = [each.type() for each in given[: len(EFFECTS)]]
         return Apply(self, given, [pt.dscalar(), *slopes])
 
     def perform(self, node: Apply, inputs: list[Any], outputs: list[list[Any]]) -> None:
@@ -58,16 +60,17 @@ class PullLikelihood(Op):  # type: ignore[misc]  # the library is untyped
         if not all(isinstance(each.type, DisconnectedType) for each in cotangents[1:]):
             raise NotImplementedError("the likelihood of pulls has no second derivatives")
         slopes = [cotangents[0] * slope for slope in outputs[1:]]
-        return [*slopes, *(DisconnectedType()() for _ in inputs[_EFFECTS:])]
+        return [*slopes, *(DisconnectedType()() for _ in inputs[len(EFFECTS) :])]
 
     def connection_pattern(self, node: Apply) -> list[list[bool]]:
-        return [[place < _EFFECTS] * len(node.outputs) for place in range(len(node.inputs))]
+        return [[place < len(EFFECTS)] * len(node.outputs) for place in range(len(node.inputs))]
 
 
 @register_funcify_and_cache_key(PullLikelihood)  # type: ignore[untyped-decorator]
-def _compiled_pulls(operation: PullLikelihood, **_: object) -> tuple[Pulls, str]:
+def _compiled_pulls(operation: PullLikelihood, **_: object) -> tuple[PullLoop, str]:
     """Return the loop over pulls and a key for the cache of compiled code that changes with its source."""
-    return pulls_of(operation.distribution), source_key(operation.distribution, pull_rows, corrections, rate)
+    loop = pull_loop(operation.distribution)
+    return loop, source_key(type(operation), operation.distribution, pull_rows, corrections, rate)
 
 
 @cache
@@ -80,7 +83,7 @@ def _function(operation: PullLikelihood) -> Compiled:
 
 
 def log_likelihood_of_pulls(
-    effects: tuple[Tensor, Tensor, Tensor, Tensor, Tensor],
+    effects: Mapping[str, Tensor],
     data: Mapping[str, Tensor],
     distribution: Distribution = STUDENT_T,
 ) -> Tensor:
@@ -88,9 +91,10 @@ def log_likelihood_of_pulls(
 
     Parameters
     ----------
-    effects : tuple of tensors
-        Log capacity, dims (anchor, seabed), and visit effect, dim visit [log N]; scatter, dim seabed; the
-        strength of the fall with the uplift angle, no dims; the gain per tenfold drag speed, dim seabed [1].
+    effects : mapping
+        `EFFECTS`: log capacity, dims (anchor, seabed), and visit effect, dim visit [log N]; scatter, dim
+        seabed; strength of the fall with the uplift angle, no dims; gain per tenfold drag speed, dim seabed
+        [1].
     data : mapping
         `COLUMNS`, as :func:`holdcast.capacity.layout.lay_out` gives them.
     distribution : Distribution
@@ -99,12 +103,20 @@ def log_likelihood_of_pulls(
     Returns
     -------
     tensor, no dims
-        Finite, with finite slopes by all effects, to at least 40 scales; first derivatives only.
+        First derivatives by the effects only.  With Student's t, finite with finite slopes to at least 40
+        scales.
+
+    Raises
+    ------
+    KeyError
+        When an effect or a column is missing.
+    ValueError
+        When it is evaluated, where columns differ in length.
 
     Notes
     -----
     The sum over rows of :func:`holdcast.capacity.interval.log_likelihood_by_kind` at the ends that
     :func:`holdcast.capacity.corrections.corrected_ends` gives; tests compare the two.
     """
-    numbers = [pt.as_tensor_variable(effect).astype("float64") for effect in effects]
+    numbers = [pt.as_tensor_variable(effects[name]).astype("float64") for name in EFFECTS]
     return PullLikelihood(distribution)(*numbers, *(data[name] for name in COLUMNS))[0]

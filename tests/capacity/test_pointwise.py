@@ -1,0 +1,40 @@
+"""Likelihoods of single pulls, worked out after sampling, against the model's own sum."""
+
+import numpy as np
+import pymc as pm
+import pytensor
+import xarray as xr
+from pytensor.compile.mode import Mode
+
+from holdcast.campaign import Campaign
+from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import build_model
+from holdcast.capacity.pointwise import pull_draws
+from holdcast.capacity.priors import with_overrides
+
+NAMES = ("log_capacity", "visit_effect", "pull_scatter", "strength_of_fall", "rate_per_decade")
+
+
+def test_single_pulls_add_up_to_the_models_likelihood(small_campaign: Campaign, plain_mode: Mode) -> None:
+    inputs = lay_out(small_campaign)
+    model = build_model(inputs, with_overrides({}))
+    total = model.logp(vars=[model["log_load"]])
+    parts = model.replace_rvs_by_values([model[name] for name in NAMES])
+    evaluate = pytensor.function(model.value_vars, [total, *parts], mode=plain_mode, on_unused_input="ignore")
+    start, random = model.initial_point(), np.random.default_rng(2)
+    for _ in range(5):
+        point = [start[v.name] + random.normal(0.0, 0.5, start[v.name].shape) for v in model.value_vars]
+        logp, *values = evaluate(*point)
+        draws = _one_draw(model, dict(zip(NAMES, values, strict=True)))
+        singles = pull_draws(draws, inputs).log_likelihood
+        assert singles.shape == (1, 1, inputs.sizes["trial"])
+        np.testing.assert_allclose(singles.sum(), logp, rtol=1e-10)
+
+
+def _one_draw(model: pm.Model, values: dict[str, np.ndarray]) -> xr.Dataset:
+    return xr.Dataset(
+        {
+            name: (("chain", "draw", *(model.named_vars_to_dims.get(name) or ())), value[None, None])
+            for name, value in values.items()
+        }
+    )
