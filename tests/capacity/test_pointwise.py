@@ -16,7 +16,7 @@ NAMES = ("log_capacity", "visit_effect", "pull_scatter", "strength_of_fall", "ra
 
 
 def test_single_pulls_add_up_to_the_models_likelihood(small_campaign: Campaign, plain_mode: Mode) -> None:
-    inputs = lay_out(small_campaign)
+    inputs = _with_rode_and_speed(lay_out(small_campaign))
     model = build_model(inputs, with_overrides({}))
     total = model.logp(vars=[model["log_load"]])
     parts = model.replace_rvs_by_values([model[name] for name in NAMES])
@@ -29,6 +29,13 @@ def test_single_pulls_add_up_to_the_models_likelihood(small_campaign: Campaign, 
         singles = pull_draws(draws, inputs).log_likelihood
         assert singles.shape == (1, 1, inputs.sizes["trial"])
         np.testing.assert_allclose(singles.sum(), logp, rtol=1e-10)
+
+
+def _with_rode_and_speed(inputs: xr.Dataset) -> xr.Dataset:
+    """Return the same pulls as if rode and speed had been noted: corrections and the Jacobian count."""
+    fall = np.linspace(0.0, 0.4, inputs.sizes["trial"])
+    given = {"fall_lower": fall, "fall_upper": fall, "fall_slope": 0.5 * fall, "speed": 0.1 * fall}
+    return inputs.assign({name: ("trial", values) for name, values in given.items()})
 
 
 def _one_draw(model: pm.Model, values: dict[str, np.ndarray]) -> xr.Dataset:

@@ -54,6 +54,25 @@ def test_every_number_has_the_librarys_distribution(both: Both) -> None:
     assert compared > 50
 
 
+def test_normals_about_a_moving_level_are_standard_about_their_means(
+    small_campaign: Campaign, both: Both
+) -> None:
+    """In closed form, draw by draw: far sharper than comparing two samples."""
+    inputs, priors, ours = lay_out(small_campaign), with_overrides({}), both[0]
+    soil = ours["ground_soil"].isel(soil=inputs["soil_of"])
+    mean = ours["ground_typical"] + soil + ours["ground_strength_slope"] * ours["strength"]
+    resistance = priors["resistance_deviation"].parameters
+    standard = {
+        "ground": (ours["ground"] - mean) / ours["ground_spread"],
+        "form_typical": ours["form_typical"] / ours["form_spread"],
+        "resistance_deviation": (ours["resistance_deviation"] - resistance["mean"]) / resistance["sd"],
+    }
+    for name, values in standard.items():
+        flat = values.to_numpy().ravel()
+        assert stats.kstest(flat, "norm").pvalue > 1e-4, name
+        assert abs(flat.std() - 1.0) < 4.0 / np.sqrt(2.0 * flat.size), name
+
+
 def test_variables_of_one_draw_belong_together(both: Both) -> None:
     ours, theirs = both
     pairs: list[Callable[[xr.Dataset], tuple[xr.DataArray, xr.DataArray]]] = [
