@@ -32,7 +32,7 @@ TRIALS = [  # anchor, seabed, visit, held_n, released_n; the truth of a cell pla
     ("T6", "B-20", "firm sand", "2026-05-01", 4000.0, 4200.0),
     ("T7", "C-12", "firm sand", "2026-05-02", 2000.0, 2100.0),
 ]
-PARTS = ("main", "alike", "own", "configuration")
+PARTS = ("main", "alike", "own", "configuration", "configuration_seabed")
 PRIORS = {"feature_typical": {"mean": 0.0, "sd": 0.25}, "design_spread": {"median": 0.35, "log_sd": 0.4}}
 
 
@@ -56,7 +56,7 @@ def drawn_effects(rng: np.random.Generator, shape: tuple[int, int], spread: floa
         "feature_effect": draw("feature_effect", FEATURE_EFFECT, 0.05, "feature", "seabed"),
         "feature_typical": draw("feature_typical", FEATURE_EFFECT.mean(axis=1), 0.05, "feature"),
         "design_effect": draw("design_effect", 0.0, 0.15, "design", "seabed"),
-        "configuration_effect": draw("configuration_effect", 0.0, 0.05, "anchor"),
+        "configuration_effect": draw("configuration_effect", 0.0, 0.05, "anchor", "seabed"),
         "anchor_log_tip_load": draw("anchor_log_tip_load", np.log(TIP), 0.0, "anchor"),
         "anchor_log_area_excess": draw("anchor_log_area_excess", AREA_EXCESS, 0.0, "anchor"),
     }
@@ -139,7 +139,7 @@ def with_pull_variables(made: xr.Dataset, told: xr.Dataset, rng: np.random.Gener
         visit_spread=(("chain", "draw"), np.full(shape, 0.1)),
         pull_scatter=(("chain", "draw", "seabed"), np.full((*shape, len(SEABEDS)), 0.2)),
         strength_of_fall=(("chain", "draw"), np.full(shape, 0.5)),
-        design_share=(("chain", "draw", "part"), np.broadcast_to([0.3, 0.3, 0.3, 0.1], (*shape, 4))),
+        design_share=(("chain", "draw", "part"), np.broadcast_to([0.3, 0.3, 0.2, 0.1, 0.1], (*shape, 5))),
         rate_per_decade=(("chain", "draw", "soil"), np.full((*shape, len(SOILS)), 0.05)),
     )
 

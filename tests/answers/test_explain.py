@@ -21,6 +21,7 @@ from holdcast.answers.influence import (
 from holdcast.answers.own_data import own_data, without_own_pulls
 from holdcast.answers.prior_sensitivity import log_prior, prior_sensitivity
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.model import PARTS
 from holdcast.show.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
 
 CELL = ("A-10", "soft mud")
@@ -140,14 +141,14 @@ def test_prior_densities_are_scipys(small_fit: Fit) -> None:
                 "feature_typical": {"mean": 0.1, "sd": 0.3},
                 "design_spread": {"median": 0.35, "log_sd": 0.4},
                 "tip_growth": {"low": 0.0, "high": 2 / 3, "a": 2.0, "b": 2.0},
-                "design_share": {"main": 2.0, "alike": 2.0, "own": 2.0, "configuration": 1.0},
+                "design_share": dict(zip(PARTS, (2.0, 2.0, 2.0, 1.0, 1.0), strict=True)),
             }
         ),
     }
     posterior = small_fit.posterior.copy()
-    share = np.array([0.4, 0.3, 0.2, 0.1])
-    posterior["design_share"] = (("chain", "draw", "part"), np.broadcast_to(share, (2, 400, 4)))
-    posterior = posterior.assign_coords(part=["main", "alike", "own", "configuration"])
+    share = np.array([0.3, 0.3, 0.2, 0.1, 0.1])
+    posterior["design_share"] = (("chain", "draw", "part"), np.broadcast_to(share, (2, 400, 5)))
+    posterior = posterior.assign_coords(part=list(PARTS))
     density = log_prior(Fit(tree, small_fit.verdict), posterior).isel(chain=1, draw=7)
     here = posterior.isel(chain=1, draw=7)
     assert float(density["feature_typical"]) == pytest.approx(
@@ -159,7 +160,7 @@ def test_prior_densities_are_scipys(small_fit: Fit) -> None:
     assert float(density["tip_growth"]) == pytest.approx(
         stats.beta(2, 2, 0, 2 / 3).logpdf(float(here["tip_growth"]))
     )
-    assert float(density["design_share"]) == pytest.approx(stats.dirichlet([2, 2, 2, 1]).logpdf(share))
+    assert float(density["design_share"]) == pytest.approx(stats.dirichlet([2, 2, 2, 1, 1]).logpdf(share))
 
 
 def test_prior_dominates_where_the_cell_is_its_prior(small_fit: Fit) -> None:

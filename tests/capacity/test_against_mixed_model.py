@@ -35,9 +35,9 @@ Matrix = NDArray[np.float64]
 
 SPREADS = {"form_spread": 0.3, "form_seabed_spread": 0.2, "feature_seabed_spread": 0.15,
            "design_spread": 0.35, "visit_spread": 0.15, "pull_scatter_typical": 0.25}  # fmt: skip
-SHARES = {"main": 0.4, "alike": 0.3, "own": 0.2, "configuration": 0.1}
+SHARES = {"main": 0.3, "alike": 0.3, "own": 0.2, "configuration": 0.1, "configuration_seabed": 0.1}
 SMOOTH = 0.5
-"""Share of the variance of form × seabed and feature × seabed effects that like seabeds have in common
+"""Share of the variance of form, feature and configuration effects by seabed that like seabeds have in common
 (docs/model.md)."""
 FORMS = {"A": "scoop", "B": "scoop", "C": "plough", "D": "plough", "E": "claw", "F": "claw"}
 SEABEDS = {"mud": ("clay", "very_low"), "clay": ("clay", "medium"), "sand": ("sand", "dense")}
@@ -117,6 +117,7 @@ def _covariances(kernel: Matrix, counts: Mapping[str, int]) -> dict[str, Matrix]
         "design": total * SHARES["main"] * design,
         "design x seabed": total * np.kron(design, by_seabed),
         "configuration": total * SHARES["configuration"] * anchor,
+        "configuration x seabed": total * SHARES["configuration_seabed"] * np.kron(anchor, like),
     }
 
 
@@ -139,9 +140,10 @@ def linear(inputs: xr.Dataset, campaign: Campaign) -> Linear:
         form = _indicator(np.array([forms.index(name) for name in anchors["form"]])[who], len(forms))
         design = _indicator(np.array([designs.index(name) for name in anchors["design"]])[who], len(designs))
         has = anchors[flags].to_numpy(dtype=float)[who]
+        single = _indicator(who, len(names))
         columns[rows] = [
             np.hstack([where, has]), form, _crossed(form, where), _crossed(has, where), design,
-            _crossed(design, where), _indicator(who, len(names)),
+            _crossed(design, where), single, _crossed(single, where),
         ]  # fmt: skip
     visits = (pulls["seabed"] + "/" + pulls["visit"]).tolist()
     visit = _indicator(np.array([sorted(set(visits)).index(name) for name in visits]), len(set(visits)))

@@ -13,6 +13,7 @@ from scipy import integrate, stats
 
 from holdcast.capacity.blocks import effects, levelled_normal, variable
 from holdcast.capacity.compiling import compile_model
+from holdcast.capacity.model import PARTS
 from holdcast.capacity.priors import Prior, default_priors
 from holdcast.capacity.sampling import Effort, draw_posterior
 
@@ -105,7 +106,7 @@ def test_variables_follow_the_table_of_priors(name: str, plain_mode: Mode) -> No
 
 def test_shares_follow_the_table_of_priors(plain_mode: Mode) -> None:
     weights = np.array(list(default_priors()["design_share"].parameters.values()))
-    with pm.Model(coords={"part": list("abcd")}):
+    with pm.Model(coords={"part": list(PARTS)}):
         drawn = pm.draw(variable(default_priors(), "design_share"), 3000, random_seed=4, mode=plain_mode)
     np.testing.assert_allclose(drawn.sum(axis=1), 1.0)
     np.testing.assert_allclose(drawn.mean(axis=0), weights / weights.sum(), atol=0.02)

@@ -110,7 +110,7 @@ def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode:
     penetration = -np.log1p(np.exp(-drawn["penetration_steepness"] * margin))
     size = mass[:, None] * (drawn["size_exponent"] + drawn["size_exponent_deviation"])
     area = drawn["area_exponent"] * drawn["anchor_log_area_excess"][:2, None]
-    own = drawn["configuration_effect"][:2, None]
+    own = drawn["configuration_effect"][:2]
     known = penetration + size + area + own
     expected = drawn["feature_effect"][0] + known[0] - known[1]
     np.testing.assert_allclose(drawn["log_capacity"][0] - drawn["log_capacity"][1], expected, rtol=1e-9)

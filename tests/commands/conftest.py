@@ -16,6 +16,7 @@ from holdcast.campaign.records import Campaign
 from holdcast.capacity import fitting
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.layout import lay_out
+from holdcast.capacity.model import PARTS
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.quick import quick_title
 from holdcast.capacity.tree import assemble, root_attributes
@@ -71,14 +72,14 @@ def write_campaign(folder: Path, settings: str = "", **tables: Rows) -> Path:
 def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
     """Draws of every variable that tables, figure and page ask for; plausible, no posterior of anything."""
     rng = np.random.default_rng(seed)
-    sizes = {"chain": CHAINS, "draw": draws, **dict(inputs.sizes), "part": 4}
+    sizes = {"chain": CHAINS, "draw": draws, **dict(inputs.sizes), "part": len(PARTS)}
 
     def draw(centre: object, sd: float, *over: str) -> tuple[tuple[str, ...], np.ndarray]:
         dims = ("chain", "draw", *over)
         return dims, np.asarray(centre) + sd * rng.standard_normal([sizes[dim] for dim in dims])
 
     mass = inputs["log_mass_ratio"].to_numpy()[:, np.newaxis]
-    even = np.full((CHAINS, draws, 4), 0.25)
+    even = np.full((CHAINS, draws, len(PARTS)), 1.0 / len(PARTS))
     made = {
         "log_capacity": draw(7.0 + 0.9 * mass, 0.2, "anchor", "seabed"),
         "visit_effect": draw(0.0, 0.1, "visit"),
@@ -89,11 +90,11 @@ def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
         "design_spread": draw(0.4, 0.02),
         "design_share": (("chain", "draw", "part"), even),
         "design_effect": draw(0.0, 0.3, "design", "seabed"),
-        "configuration_effect": draw(0.0, 0.1, "anchor"),
+        "configuration_effect": draw(0.0, 0.1, "anchor", "seabed"),
     }
     coords = {name: inputs[name] for name in ("anchor", "seabed", "design", "visit", "soil")}
-    parts = ["main", "alike", "own", "configuration"]
-    return xr.Dataset(made, coords={**coords, "part": parts, "chain": range(CHAINS), "draw": range(draws)})
+    coords |= {"part": list(PARTS), "chain": range(CHAINS), "draw": range(draws)}
+    return xr.Dataset(made, coords=coords)
 
 
 GOOD = Verdict(True, ("made by hand",), 0, 1.001, 900.0, 800.0, 0.9, CHAINS * DRAWS)

@@ -68,7 +68,7 @@ class AnchorDraws:
     label : name of the anchor.
     mass_kg : mass [kg].
     log_tip_load, log_area_excess : arrays, shape (sample,), [log kg] and [1].
-    configuration : array, shape (sample,), effect of this configuration.
+    configuration : what sets it apart from its design.
     effects : of its design, its form and each of its features.
     """
 
@@ -76,7 +76,7 @@ class AnchorDraws:
     mass_kg: float
     log_tip_load: Floats
     log_area_excess: Floats
-    configuration: Floats
+    configuration: Effect
     effects: tuple[Effect, ...]
 
 
@@ -95,7 +95,7 @@ def known_anchor(facts: Known, label: str) -> AnchorDraws:
         float(row["mass_kg"]),
         facts.draws["anchor_log_tip_load"][:, at],
         facts.draws["anchor_log_area_excess"][:, at],
-        facts.draws["configuration_effect"][:, at],
+        _configuration(facts, label, facts.draws["configuration_effect"][:, at, :]),
         anchor_effects(facts, row),
     )
 
@@ -164,10 +164,9 @@ def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
     return made
 
 
-def new_configuration(facts: Known, label: str) -> Floats:
-    """Return the effect of a configuration that nobody has tested, shape (sample,)."""
-    share = facts.draws["design_share"][:, PARTS.index("configuration")]
-    return facts.draws["design_spread"] * np.sqrt(share) * normals(facts, "configuration", label)
+def new_configuration(facts: Known, label: str) -> Effect:
+    """Return the effect of a configuration that nobody has tested."""
+    return _configuration(facts, label, None)
 
 
 def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
@@ -184,11 +183,23 @@ def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
     )
 
 
+def _configuration(facts: Known, label: str, values: Floats | None) -> Effect:
+    """Return a configuration's effect; one that nobody has tested is drawn."""
+    member, by_seabed = f"configuration {label}", _part(facts, "configuration_seabed")
+    spread = Spread(_part(facts, "configuration"), SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed)
+    drawn = _drawn(facts, member, spread) if values is None else values
+    return Effect(member, np.zeros(facts.samples), drawn, spread)
+
+
 def _design_effect(facts: Known, design: str) -> Effect:
-    total = facts.draws["design_spread"] ** 2
-    parts = [total * facts.draws["design_share"][:, PARTS.index(part)] for part in ("main", "alike", "own")]
-    mean = np.zeros(facts.samples)
-    return _effect(facts, "design", design, mean, Spread(*parts))
+    spread = Spread(*(_part(facts, part) for part in ("main", "alike", "own")))
+    return _effect(facts, "design", design, np.zeros(facts.samples), spread)
+
+
+def _part(facts: Known, part: str) -> Floats:
+    """Return a part of the variance of designs, shape (sample,)."""
+    share: Floats = facts.draws["design_share"][:, PARTS.index(part)]
+    return facts.draws["design_spread"] ** 2 * share
 
 
 def _form_effect(facts: Known, form: str) -> Effect:

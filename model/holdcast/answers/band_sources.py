@@ -100,7 +100,7 @@ def _parts(fit: Fit, anchor: str, seabed: str) -> _Columns:
     posterior = fit.posterior
     form_effect = samples(posterior["form_effect"].sel(form=form, seabed=seabed)).to_numpy()
     ground = samples(posterior["ground"].sel(seabed=seabed)).to_numpy()
-    configuration = samples(posterior["configuration_effect"].sel(anchor=anchor)).to_numpy()
+    configuration = samples(posterior["configuration_effect"].sel(anchor=anchor, seabed=seabed)).to_numpy()
     elsewhere, here = _design(fit, place, seabed)
     features = _features(fit, anchor, seabed, len(ground))
     total = samples(posterior["log_capacity"].sel(anchor=anchor, seabed=seabed)).to_numpy()

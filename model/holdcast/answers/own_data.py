@@ -1,15 +1,16 @@
 """How much of a cell's certainty is owed to its own pulls, without refitting.
 
 A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, the design in other
-seabeds, …), o the design's effect in this seabed alone, whose prior variance s² every draw gives.  Draws
-given all pulls become draws given all but the cell's own by the weights 1 / p(own pulls | r), with o
-integrated out: of r the pulls are a weak measurement, so the weights are steady where those given r + o would
-not be.  This is integrated importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther 2016, *J. Mach.
-Learn. Res.* 17(103), value from memory) with Pareto-smoothed weights (Vehtari, Simpson, Gelman, Yao & Gabry
-2024, *J. Mach. Learn. Res.* 25(72), value from memory).  Then Var(cell without) = Var(r) + E(s²), both
-weighted.
+seabeds, …), o the effects of design and configuration in this seabed alone, whose prior variance s² every
+draw gives.  Draws given all pulls become draws given all but the cell's own by the weights 1 / p(own pulls |
+r), with o integrated out: of r the pulls are a weak measurement, so the weights are steady where those given
+r + o would not be.  This is integrated importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther
+2016, *J. Mach. Learn. Res.* 17(103), value from memory) with Pareto-smoothed weights (Vehtari, Simpson,
+Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.* 25(72), value from memory).  Then
+Var(cell without) = Var(r) + E(s²), both weighted.
 
-Where other anchors of the design were tested in the seabed they inform o too, and o stays with r.
+Where other anchors of the design were tested in the seabed they inform the design's part of o too, which then
+stays with r.
 ``scripts/check_own_data.py`` compares the result with true refits.
 """
 
@@ -23,6 +24,7 @@ from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.model import SMOOTH_SHARE
 from holdcast.capacity.pointwise import shifted_log_likelihoods
 
 __all__ = ["own_data", "without_own_pulls"]
@@ -88,23 +90,18 @@ class _Parts:
 
     Attributes
     ----------
-    capacity : log capacity, (draw, anchor, seabed).
-    own : a draw of each design's own part, (draw, design, seabed).
-    own_variance : its prior variance, (draw,).
-    integrated, plain : log likelihood of each pull, (node, draw, trial) at the nodes of o; (draw, trial) at o
-    itself. log_weight : of the nodes, (node,).
+    rest : log capacity less the own part o, (draw, anchor, seabed).
+    own_variance : prior variance of o, (draw, anchor, seabed).
+    log_likelihood : of each pull with o at the nodes, (node, draw, trial).
+    log_weight : of the nodes, (node,).
     pulls : positions of each tested cell's pulls.
-    design_of : position of each anchor's design.
     """
 
-    capacity: Numbers
-    own: Numbers
+    rest: Numbers
     own_variance: Numbers
-    integrated: Numbers
-    plain: Numbers
+    log_likelihood: Numbers
     log_weight: Numbers
     pulls: dict[tuple[int, int], list[int]]
-    design_of: NDArray[np.int64]
 
 
 def _thinned(fit: Fit) -> xr.Dataset:
@@ -115,68 +112,68 @@ def _thinned(fit: Fit) -> xr.Dataset:
 
 def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
     inputs = fit.inputs
-    own, variance = _own_part(fit, draws)
     anchor_of, seabed_of = inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()
-    design_of = inputs["design_of"].to_numpy()
     pulls: dict[tuple[int, int], list[int]] = {}
     for trial, cell in enumerate(zip(anchor_of.tolist(), seabed_of.tolist(), strict=True)):
         pulls.setdefault(cell, []).append(trial)
+    own, variance = _own_part(fit, draws, pulls)
     sizes = draws.sizes["chain"], draws.sizes["draw"]
-    present = own[:, design_of[anchor_of], seabed_of].reshape(*sizes, -1)
-    spread = np.sqrt(variance).reshape(*sizes, 1)
+    present = own[:, anchor_of, seabed_of].reshape(*sizes, -1)
+    spread = np.sqrt(variance[:, anchor_of, seabed_of]).reshape(*sizes, -1)
     nodes, weights = roots_hermitenorm(_NODES)
-    shifts = [np.zeros(1), *(spread * node - present for node in nodes)]
-    plain, *integrated = shifted_log_likelihoods(draws, inputs, shifts)
-    flat = (len(variance), -1)
-    capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy()
-    return _Parts(
-        capacity.reshape(*flat, capacity.shape[-1]),
-        own,
-        variance,
-        np.stack([each.reshape(flat) for each in integrated]),
-        plain.reshape(flat),
-        np.log(weights / weights.sum()),
-        pulls,
-        design_of,
-    )
+    at_nodes = shifted_log_likelihoods(draws, inputs, [spread * node - present for node in nodes])
+    capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy().reshape(own.shape)
+    likelihood = np.stack([each.reshape(len(own), -1) for each in at_nodes])
+    return _Parts(capacity - own, variance, likelihood, np.log(weights / weights.sum()), pulls)
 
 
-def _own_part(fit: Fit, draws: xr.Dataset) -> tuple[Numbers, Numbers]:
-    """Return draws of each design's own part and its prior variance v, (draw, design, seabed) and (draw,).
+def _own_part(
+    fit: Fit, draws: xr.Dataset, pulls: dict[tuple[int, int], list[int]]
+) -> tuple[Numbers, Numbers]:
+    """Return draws of each cell's own part o and its prior variance, both (draw, anchor, seabed)."""
+    design_of = fit.inputs["design_of"].to_numpy()
+    random = np.random.default_rng(int(fit.tree.attrs["seed"]))
+    total = draws["design_spread"] ** 2
+    parts = {str(part): total * draws["design_share"].sel(part=part) for part in draws["part"].to_numpy()}
+    by_seabed = parts["configuration_seabed"]
+    configuration = parts["configuration"], SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed
+    own, variance = _own_in_seabed(fit, draws["configuration_effect"], configuration, random)
+    design = parts["main"], parts["alike"], parts["own"]
+    of_design, its_variance = _own_in_seabed(fit, draws["design_effect"], design, random)
+    tested = np.zeros(of_design.shape[1:], dtype=int)
+    for anchor, seabed in pulls:
+        tested[design_of[anchor], seabed] += 1
+    alone = tested[design_of] == 1
+    return own + of_design[:, design_of] * alone, variance + its_variance * alone
 
-    Given a design's whole effect D ~ N(0, Σ) over seabeds, its own part is normal with mean v Σ⁻¹ D and
-    covariance v - v² Σ⁻¹.
+
+def _own_in_seabed(
+    fit: Fit, effect: xr.DataArray, parts: tuple[xr.DataArray, ...], random: np.random.Generator
+) -> tuple[Numbers, Numbers]:
+    """Return draws of what an effect has of its own in each seabed, and its prior variance v (draw, 1, 1).
+
+    Given a member's whole effect D ~ N(0, Σ) over seabeds, its own part is normal with mean v Σ⁻¹ D and
+    covariance v - v² Σ⁻¹; Σ = main 1 1ᵀ + alike K + v I.
     """
-    inputs = fit.inputs
-    total, share = draws["design_spread"] ** 2, draws["design_share"]
-    vectors = inputs["alike_vector"].to_numpy()
-    kernel = (vectors * inputs["alike_value"].to_numpy()) @ vectors.T
-    main, alike, own = (
-        (total * share.sel(part=part)).to_numpy().reshape(-1, 1, 1) for part in ("main", "alike", "own")
-    )
+    vectors = fit.inputs["alike_vector"].to_numpy()
+    kernel = (vectors * fit.inputs["alike_value"].to_numpy()) @ vectors.T
+    main, alike, own = (part.to_numpy().reshape(-1, 1, 1) for part in parts)
     identity = np.eye(len(kernel))
     weights = own * np.linalg.inv(main * np.ones_like(kernel) + alike * kernel + own * identity)
-    effect = draws["design_effect"].transpose(*_SAMPLE, "design", "seabed").to_numpy()
-    effect = effect.reshape(-1, *effect.shape[2:])
+    values = effect.transpose(*_SAMPLE, ..., "seabed").to_numpy()
+    values = values.reshape(-1, *values.shape[2:])
     # A little on the diagonal: where the own part is nearly the whole effect, the effect nearly fixes it.
     root = np.linalg.cholesky(own * (identity - weights) + 1e-9 * own * identity)
-    chance = np.random.default_rng(int(fit.tree.attrs["seed"])).standard_normal(effect.shape)
-    return effect @ weights + chance @ root.transpose(0, 2, 1), own.ravel()
+    chance = random.standard_normal(values.shape)
+    return values @ weights + chance @ root.transpose(0, 2, 1), own
 
 
 def _without(cell: tuple[int, int], parts: _Parts) -> tuple[float, float]:
     """Return a cell's spread without its own pulls, and the Pareto shape of the weights."""
     anchor, seabed = cell
-    design, trials = parts.design_of[anchor], parts.pulls[cell]
-    mates = [other for other in parts.pulls if other[1] == seabed and parts.design_of[other[0]] == design]
-    values, own_variance = parts.capacity[:, anchor, seabed], parts.own_variance
-    if len(mates) > 1:
-        log_likelihood = parts.plain[:, trials].sum(axis=1)
-        own_variance = np.zeros_like(own_variance)
-    else:
-        values = values - parts.own[:, design, seabed]
-        at_nodes = parts.integrated[:, :, trials].sum(axis=2)
-        log_likelihood = logsumexp(at_nodes + parts.log_weight[:, None], axis=0)
+    values, own_variance = parts.rest[:, anchor, seabed], parts.own_variance[:, anchor, seabed]
+    at_nodes = parts.log_likelihood[:, :, parts.pulls[cell]].sum(axis=2)
+    log_likelihood = logsumexp(at_nodes + parts.log_weight[:, None], axis=0)
     # The library takes the log likelihood that is to be removed, and turns its sign itself.
     log_weights, shape = array_stats.psislw(log_likelihood)
     weights = np.exp(log_weights - log_weights.max())

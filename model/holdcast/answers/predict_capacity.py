@@ -35,8 +35,8 @@ def log_capacity(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> Floa
 
 def log_without_size(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return all of the log capacity that is the same for every size of one shape, shape (sample,)."""
-    total = seabed.ground + facts.draws["area_exponent"] * anchor.log_area_excess + anchor.configuration
-    for effect in anchor.effects:
+    total = seabed.ground + facts.draws["area_exponent"] * anchor.log_area_excess
+    for effect in (anchor.configuration, *anchor.effects):
         total = total + effect_in(facts, effect, seabed)
     return total
 

@@ -153,9 +153,8 @@ def _pulls(fit: Fit) -> tuple[Numbers, Numbers, dict[str, Numbers], dict[str, Nu
     anchor, seabed = told["anchor_of"], told["seabed_of"]
     visit = draws["visit_effect"].isel(visit=told["visit_of"])
     design = draws["design_effect"].isel(design=told["design_of"].isel(anchor=anchor), seabed=seabed)
-    design = design.reset_coords(drop=True) + draws["configuration_effect"].isel(anchor=anchor).reset_coords(
-        drop=True
-    )
+    configuration = draws["configuration_effect"].isel(anchor=anchor, seabed=seabed)
+    design = design.reset_coords(drop=True) + configuration.reset_coords(drop=True)
     removed = {name: _by_trial(each) for name, each in ((NEW_VISIT, visit), (NEW_DESIGN, design))}
     nothing = np.zeros((1, centre.shape[1]))
     spreads = {name: samples(draws[name]).to_numpy()[None, :] for name in ("visit_spread", "design_spread")}

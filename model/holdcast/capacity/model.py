@@ -1,7 +1,7 @@
 """The capacity model: from labelled inputs and priors to a PyMC model.
 
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
-                         + design[d, s] + configuration[a]
+                         + design[d, s] + configuration[a, s]
     log load of a pull = log capacity + visit + scatter (Student t, 4 degrees of freedom)
 
 The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
@@ -26,11 +26,12 @@ from holdcast.physics.size import log_size_factor
 
 __all__ = ["PARTS", "SMOOTH_SHARE", "build_model"]
 
-PARTS = ("main", "alike", "own", "configuration")
-"""Parts of the variance of designs: all seabeds, alike in like seabeds, one cell's own, a configuration's."""
+PARTS = ("main", "alike", "own", "configuration", "configuration_seabed")
+"""Parts of the variance of designs: all seabeds, alike in like seabeds, one seabed's own, what sets a
+configuration (one size, one set of parts) apart from its design in all seabeds, and by seabed."""
 SMOOTH_SHARE = 0.5
-"""Share of the variance of form × seabed and feature × seabed effects that like seabeds have in common (a
-choice, no source)."""
+"""Share of the variance of form, feature and configuration effects by seabed that like seabeds have in common
+(a choice, no source)."""
 _Data = Mapping[str, Tensor]
 
 
@@ -159,15 +160,16 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 
 
 def _design(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
-    """Return effects of designs and of their configurations: one total spread, shared out over four parts."""
+    """Return effects of designs and of their configurations: one total spread, shared out over five parts."""
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
     # Main and alike effects in one: apart, each would be known only in sum with the other.
     standard = effects("design_seabed", total, ("design", "component"))
     by_seabed = standard @ _likeness(data, share[1], share[2], share[0])
     effect = pm.Deterministic("design_effect", by_seabed, dims=("design", "seabed"))
-    configuration = effects("configuration", total * pt.sqrt(share[3]), ("anchor",))
-    pm.Deterministic("configuration_effect", configuration, dims="anchor")
-    return effect[data["design_of"]] + configuration[:, None]
+    standard = effects("configuration_seabed", total, ("anchor", "component"))
+    apart = _likeness(data, SMOOTH_SHARE * share[4], (1.0 - SMOOTH_SHARE) * share[4], share[3])
+    configuration = pm.Deterministic("configuration_effect", standard @ apart, dims=("anchor", "seabed"))
+    return effect[data["design_of"]] + configuration
 
 
 def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:

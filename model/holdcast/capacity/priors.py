@@ -15,7 +15,7 @@ PARAMETERS: Mapping[str, tuple[str, ...]] = {
     "normal": ("mean", "sd"),
     "log-normal": ("median", "log_sd"),
     "beta": ("low", "high", "a", "b"),
-    "dirichlet": ("main", "alike", "own", "configuration"),
+    "dirichlet": ("main", "alike", "own", "configuration", "configuration_seabed"),
 }
 """Names of the parameters of each distribution, in order."""
 

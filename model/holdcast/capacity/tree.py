@@ -24,7 +24,7 @@ __all__ = [
     "root_attributes",
 ]
 
-RESULTS_VERSION = 1
+RESULTS_VERSION = 2
 """Raised when a saved fit's groups or variables change their meaning."""
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""

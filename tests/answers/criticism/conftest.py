@@ -112,7 +112,7 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
             "visit_effect": near(visit, "visit"),
             "visit_spread": near(VISIT),
             "design_effect": near(design, "design", "seabed"),
-            "configuration_effect": near(np.zeros(len(design)), "anchor"),
+            "configuration_effect": near(np.zeros((len(design), 2)), "anchor", "seabed"),
             "design_spread": near(DESIGN),
             "pull_scatter": near(SCATTER, "seabed"),
             "rate_per_decade": near([0.05, 0.05], "soil"),

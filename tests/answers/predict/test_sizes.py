@@ -25,9 +25,11 @@ def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
     """Witness: the posterior's own cell, less that anchor's own configuration effect."""
     facts = known(world_fit)
     shape, seabed = any_size_of_design(facts, "B"), known_seabed(facts, "clay")
-    at_12 = log_capacity_at(facts, shape, seabed, np.array([12.0]))[0] - shape.configuration
     anchor, place = facts.labels["anchor"].index("B-12"), facts.labels["seabed"].index("clay")
-    stored = facts.draws["log_capacity"][:, anchor, place] - facts.draws["configuration_effect"][:, anchor]
+    at_12 = log_capacity_at(facts, shape, seabed, np.array([12.0]))[0]
+    at_12 = at_12 - shape.configuration.values[:, place]
+    stored = facts.draws["log_capacity"][:, anchor, place]
+    stored = stored - facts.draws["configuration_effect"][:, anchor, place]
     np.testing.assert_allclose(at_12, stored, atol=1e-9)
 
 
