@@ -86,7 +86,7 @@ def prior_efficiencies() -> xr.DataArray:
             with (Path(folder) / f"{name}.csv").open("w", encoding="utf-8", newline="") as stream:
                 csv.writer(stream).writerows(rows)
         inputs = lay_out(read_campaign(folder))
-    prior = prior_group(build_model(inputs, with_overrides({})), SEED)
+    prior = prior_group(build_model(inputs, with_overrides({})), inputs, SEED)
     return np.exp(prior["log_capacity"]) / (MASS_KG * GRAVITY)
 
 

@@ -277,7 +277,7 @@ def sampled(model: str, compiled: CompiledModel, inputs: xr.Dataset, seed: int) 
     drawn, seconds = draw_posterior(compiled, EFFORT, seed)
     posterior, stats = drawn["posterior"].to_dataset(), drawn["sample_stats"].to_dataset()
     if model == OURS:
-        judged = judged_draws(keep_posterior(posterior), inputs)
+        judged = judged_draws(keep_posterior(posterior, inputs, seed), inputs)
     else:
         judged = formula_draws(posterior, inputs)
     return Run(

@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.alike import ACROSS_SOILS, alike_kernel, kernel_parts, likeness_map
+from holdcast.capacity.alike import ACROSS_SOILS, alike_effects, alike_kernel, kernel_parts
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.labels import positions
 from holdcast.capacity.layout import REFERENCE_AREA_M2, lay_out
@@ -272,7 +272,7 @@ def test_parts_rebuild_the_kernel_and_mix_with_independence(soils: list[str]) ->
         value, vector = kernel_parts(kernel)
         np.testing.assert_allclose((vector * value) @ vector.T, kernel, atol=1e-12)
         for main in (None, 1e-9, 0.4):
-            half = likeness_map(value, vector, 0.3, 0.7, main).eval()
+            half = alike_effects(np.eye(6), value, vector, 0.3, 0.7, main).eval()
             expected = 0.3 * kernel + 0.7 * np.eye(6) + (main or 0.0)
             np.testing.assert_allclose(half.T @ half, expected, atol=1e-12)
         assert (value >= 0.0).all()

@@ -10,6 +10,7 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign
+from holdcast.capacity.design_split import ANCHOR_EFFECT
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
@@ -88,8 +89,9 @@ def test_no_variable_has_an_invented_dim(small_campaign: Campaign) -> None:
 
 
 def test_prior_draws_are_finite_and_repeat_with_the_seed(small_campaign: Campaign) -> None:
-    model = build_model(lay_out(small_campaign), with_overrides({}))
-    first, again, other = (prior_group(model, seed) for seed in (1, 1, 2))
+    inputs = lay_out(small_campaign)
+    model = build_model(inputs, with_overrides({}))
+    first, again, other = (prior_group(model, inputs, seed) for seed in (1, 1, 2))
     assert np.isfinite(first["log_capacity"]).all()
     assert first.equals(again)
     assert not first["log_capacity"].equals(other["log_capacity"])
@@ -99,7 +101,7 @@ def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode:
     """With and without a part: the difference is the part, what was measured, and the configurations' own."""
     model = build_model(lay_out(small_campaign), with_overrides({}))
     inputs = lay_out(small_campaign)
-    names = ("log_capacity", "feature_effect", "configuration_effect", "size_exponent",
+    names = ("log_capacity", "feature_effect", ANCHOR_EFFECT, "size_exponent",
              "size_exponent_deviation", "area_exponent", "anchor_log_area_excess", "log_resistance",
              "penetration_steepness", "tip_growth")  # fmt: skip
     drawn = dict(
@@ -110,7 +112,7 @@ def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode:
     penetration = -np.log1p(np.exp(-drawn["penetration_steepness"] * margin))
     size = mass[:, None] * (drawn["size_exponent"] + drawn["size_exponent_deviation"])
     area = drawn["area_exponent"] * drawn["anchor_log_area_excess"][:2, None]
-    own = drawn["configuration_effect"][:2]
+    own = drawn[ANCHOR_EFFECT][:2]
     known = penetration + size + area + own
     expected = drawn["feature_effect"][0] + known[0] - known[1]
     np.testing.assert_allclose(drawn["log_capacity"][0] - drawn["log_capacity"][1], expected, rtol=1e-9)

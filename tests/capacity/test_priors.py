@@ -85,7 +85,8 @@ def test_an_override_reaches_the_model(small_campaign) -> None:
     from holdcast.capacity.tree import prior_group
 
     moved = with_overrides({"size_exponent": {"mean": 2.0, "sd": 0.01}})
-    prior = prior_group(build_model(lay_out(small_campaign), moved), seed=1)
+    inputs = lay_out(small_campaign)
+    prior = prior_group(build_model(inputs, moved), inputs, seed=1)
     assert float(prior["size_exponent"].mean()) == pytest.approx(2.0, abs=0.01)
 
 

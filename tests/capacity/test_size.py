@@ -96,7 +96,8 @@ def test_nist_power_law_on_the_log_scale_as_in_the_model() -> None:
 
 def test_prior_exponents_lie_inside_theory(small_campaign: Campaign) -> None:
     """2/3 for uniform strength, 1 where it grows with depth or in drained sand (identities)."""
-    prior: xr.Dataset = prior_group(build_model(lay_out(small_campaign), with_overrides({})), seed=3)
+    inputs = lay_out(small_campaign)
+    prior: xr.Dataset = prior_group(build_model(inputs, with_overrides({})), inputs, seed=3)
     exponent = prior["size_exponent"] + prior["size_exponent_deviation"]
     inside = (exponent >= EXPONENT_UNIFORM_STRENGTH) & (exponent <= EXPONENT_STRENGTH_WITH_DEPTH)
     assert float(inside.mean()) >= 0.85

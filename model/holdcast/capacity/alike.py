@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from holdcast.capacity.symbols import Tensor
 from holdcast.physics.soils import soil_group
 
-__all__ = ["ACROSS_SOILS", "STRENGTH_RANGE", "alike_kernel", "kernel_parts", "likeness_map"]
+__all__ = ["ACROSS_SOILS", "STRENGTH_RANGE", "alike_effects", "alike_kernel", "kernel_parts"]
 
 STRENGTH_RANGE = 1.0
 """Distance on the strength index over which likeness falls to exp(-1/2): about one and a half classes of
@@ -40,40 +40,43 @@ def kernel_parts(kernel: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDAr
     """Return eigenvalues (component,) and eigenvectors (seabed, component), with fixed signs.
 
     In this basis a mixture of the kernel and independence is a plain scaling, and no factorisation is needed
-    while sampling (:func:`likeness_map`).
+    while sampling (:func:`alike_effects`).
     """
     values, vectors = np.linalg.eigh(kernel)
     largest = vectors[np.abs(vectors).argmax(axis=0), np.arange(len(values))]
     return np.maximum(values, 0.0), vectors * np.sign(largest)
 
 
-def likeness_map(
-    value: Tensor, vector: Tensor, alike: Tensor, own: Tensor, main: Tensor | None = None
+def alike_effects(
+    standard: Tensor, value: Tensor, vector: Tensor, alike: Tensor, own: Tensor, main: Tensor | None = None
 ) -> Tensor:
-    """Return the map M from standard normals to effects by seabed: rows z M have a covariance of our choice.
+    """Return effects by seabed, of a covariance of our choice between seabeds, from standard normals.
 
     Parameters
     ----------
+    standard : tensor, dims (member, component)
+        Independent standard normals.
     value, vector : tensors, dims (component,) and (seabed, component)
         Λ and U of the kernel K, from :func:`kernel_parts`.
-    alike, own, main : numbers
+    alike, own, main : numbers, or tensors of shape (member, 1)
         Variances that like seabeds share, of one seabed's own (above 0), and that all seabeds share: the
-        covariance is alike K + own I + main 1 1ᵀ.
+        covariance of a member is alike K + own I + main 1 1ᵀ.
 
     Returns
     -------
-    tensor, dims (component, seabed)
+    tensor, dims (member, seabed)
 
     Notes
     -----
     alike K + own I = U D² Uᵀ with D² = alike Λ + own.  With w = D⁻¹ Uᵀ 1 √main the whole is
-    U D (I + w wᵀ) D Uᵀ, and (I + w wᵀ / (1 + √(1 + wᵀw)))² = I + w wᵀ (identities), so M is that bracket
-    times D Uᵀ.
+    U D (I + w wᵀ) D Uᵀ, and (I + w wᵀ / (1 + √(1 + wᵀw)))² = I + w wᵀ (identities), so effects are the
+    rows of z times that bracket times D Uᵀ.
     """
     root = pt.sqrt(alike * value + own)
-    plain = root[:, None] * vector.T
-    if main is None:
-        return plain
-    common = pt.sqrt(main) * vector.sum(axis=0) / root
-    share = common / (1.0 + pt.sqrt(1.0 + (common**2).sum()))
-    return plain + share[:, None] * (common @ plain)[None, :]
+    scaled = standard * root
+    if main is not None:
+        of_all = pt.sqrt(main) * vector.sum(axis=0)
+        common = of_all / root
+        share = common / (1.0 + pt.sqrt(1.0 + (common**2).sum(axis=-1, keepdims=True)))
+        scaled = scaled + (standard * share).sum(axis=1, keepdims=True) * of_all
+    return scaled @ vector.T

@@ -109,7 +109,7 @@ def fit_model(
     draws = quick_draws if quick else _sample
     posterior, stats, verdict = draws(compiled, inputs, seed, progress)
     progress("drawing from the prior and checking each pull")
-    tree = assemble(posterior, stats, prior_group(model, seed), inputs, campaign, seed)
+    tree = assemble(posterior, stats, prior_group(model, inputs, seed), inputs, campaign, seed)
     tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
     if quick:
         tree.attrs["title"] = quick_title(campaign.title)
@@ -125,7 +125,7 @@ def _sample(
         progress(f"sampling: attempt {attempt}, {effort.chains} chains of {effort.draws} draws")
         raw, spent = draw_posterior(compiled, effort, seed, progress)
         seconds += spent
-        posterior = keep_posterior(raw["posterior"].to_dataset())
+        posterior = keep_posterior(raw["posterior"].to_dataset(), inputs, seed)
         stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
         judged = judged_draws(posterior, inputs)
         tree = xr.DataTree.from_dict({"posterior": judged, "sample_stats": stats})

@@ -6,6 +6,7 @@ import xarray as xr
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.alike import alike_kernel, kernel_parts
+from holdcast.capacity.designs import design_layout
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.labels import positions
 from holdcast.capacity.levels import level_weights
@@ -56,6 +57,7 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
         seabed_of=("trial", positions(pulls["seabed"], list(campaign.seabeds.index), "seabed")),
         visit_of=("trial", positions(visits, known_visits, "visit")),
     )
+    inputs = inputs.merge(design_layout(inputs["design_of"].to_numpy()))
     return inputs.assign(level_weights(inputs, np.ones(len(pulls), dtype=bool)))
 
 

@@ -15,8 +15,10 @@ import pymc as pm
 import pytensor.tensor as pt
 import xarray as xr
 
-from holdcast.capacity.alike import likeness_map
+from holdcast.capacity.alike import alike_effects
 from holdcast.capacity.blocks import effects, levelled_normal, variable
+from holdcast.capacity.design_split import ANCHOR_EFFECT
+from holdcast.capacity.designs import from_means_and_contrasts
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.priors import Prior
 from holdcast.capacity.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
@@ -69,7 +71,7 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
             if values.size and values.dtype != bool
         }
         ground = _ground(data, priors)
-        rest = _size(data, priors) + _design(data, priors)
+        rest = _size(data, priors) + _design(data, priors, inputs.sizes["design"])
         if penetration:
             rest = rest + _penetration(data, priors, ground.strength)
         if inputs.sizes["feature"]:
@@ -133,14 +135,16 @@ def _measured(data: _Data, name: str) -> Tensor:
     return pm.Deterministic(f"anchor_{name}", value, dims="anchor")
 
 
-def _likeness(data: _Data, alike: Tensor, own: Tensor, main: Tensor | None = None) -> Tensor:
-    return likeness_map(data["alike_value"], data["alike_vector"], alike, own, main)
+def _by_seabed(data: _Data, priors: Mapping[str, Prior], kind: str) -> Tensor:
+    """Return what members of a kind (form, feature) have by seabed, dims (kind, seabed)."""
+    standard = effects(f"{kind}_seabed", variable(priors, f"{kind}_seabed_spread"), (kind, "component"))
+    value, vector = data["alike_value"], data["alike_vector"]
+    return alike_effects(standard, value, vector, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
 
 
 def _form(data: _Data, priors: Mapping[str, Prior], rest: Tensor) -> Tensor:
     """Return effects of forms, given the rest of log capacity but the ground, dims (anchor, seabed)."""
-    standard = effects("form_seabed", variable(priors, "form_seabed_spread"), ("form", "component"))
-    apart = standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
+    apart = _by_seabed(data, priors, "form")
     others = rest + apart[data["form_of"]]
     weight = data["form_weight"]
     level = weight.reshape((weight.shape[0], -1)) @ others.ravel()
@@ -152,24 +156,32 @@ def _form(data: _Data, priors: Mapping[str, Prior], rest: Tensor) -> Tensor:
 
 
 def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
-    main = variable(priors, "feature_typical")
-    standard = effects("feature_seabed", variable(priors, "feature_seabed_spread"), ("feature", "component"))
-    by_seabed = main[:, None] + standard @ _likeness(data, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
-    effect = pm.Deterministic("feature_effect", by_seabed, dims=("feature", "seabed"))
+    apart = _by_seabed(data, priors, "feature")
+    own = priors["feature_typical"].parameters
+    # The data fix what a feature does on average over the campaign's seabeds, which its own deviations move.
+    main = levelled_normal("feature_typical", own["mean"], own["sd"], -apart.mean(axis=1), "feature")
+    effect = pm.Deterministic("feature_effect", main[:, None] + apart, dims=("feature", "seabed"))
     return data["has_feature"] @ effect
 
 
-def _design(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
-    """Return effects of designs and of their configurations: one total spread, shared out over five parts."""
+def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
+    """Return the effects of designs with those of their configurations, dims (anchor, seabed).
+
+    One total spread, shared out over five parts.
+    """
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
-    # Main and alike effects in one: apart, each would be known only in sum with the other.
-    standard = effects("design_seabed", total, ("design", "component"))
-    by_seabed = standard @ _likeness(data, share[1], share[2], share[0])
-    effect = pm.Deterministic("design_effect", by_seabed, dims=("design", "seabed"))
-    standard = effects("configuration_seabed", total, ("anchor", "component"))
-    apart = _likeness(data, SMOOTH_SHARE * share[4], (1.0 - SMOOTH_SHARE) * share[4], share[3])
-    configuration = pm.Deterministic("configuration_effect", standard @ apart, dims=("anchor", "seabed"))
-    return effect[data["design_of"]] + configuration
+    standard = effects("design_seabed", total, ("anchor", "component"))
+    anchors, own_smooth = data["design_anchors"][:, None], SMOOTH_SHARE * share[4]
+    rows = alike_effects(
+        standard,
+        data["alike_value"],
+        data["alike_vector"],
+        anchors * share[1] + own_smooth,
+        anchors * share[2] + share[4] - own_smooth,
+        anchors * share[0] + share[3],
+    )
+    both = from_means_and_contrasts(rows, data["design_mirror"], data["design_of"], designs)
+    return pm.Deterministic(ANCHOR_EFFECT, both, dims=("anchor", "seabed"))
 
 
 def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:

@@ -40,13 +40,13 @@ def quick_draws(
     compiled : CompiledModel
         The campaign's model.
     inputs : Dataset
-        What the model was told; not used, since only cells are judged.
+        What the model was told.
     seed, progress
         As for :func:`holdcast.capacity.fit`.
     """
     progress(f"sampling quickly: {_EFFORT.chains} chains of {_EFFORT.draws} draws")
     raw, seconds = draw_posterior(compiled, _EFFORT, seed, progress)
-    posterior = keep_posterior(raw["posterior"].to_dataset())
+    posterior = keep_posterior(raw["posterior"].to_dataset(), inputs, seed)
     stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
     tree = xr.DataTree.from_dict({"posterior": posterior[["log_capacity"]], "sample_stats": stats})
     verdict = judge(tree, ["log_capacity"], _LIMITS)

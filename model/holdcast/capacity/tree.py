@@ -10,7 +10,9 @@ import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
+from holdcast.capacity.design_split import ANCHOR_EFFECT, split_designs
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.model import SMOOTH_SHARE
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.prior_draws import draw_prior
 from holdcast.capacity.priors import Prior
@@ -44,8 +46,19 @@ def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     return judged
 
 
-def keep_posterior(raw: xr.Dataset) -> xr.Dataset:
-    """Return the draws without the standard normals that only served sampling, with units."""
+def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset:
+    """Return the draws without the standard normals that only served sampling, with units.
+
+    Parameters
+    ----------
+    raw : Dataset, dims (chain, draw, …)
+        Every variable of the model.
+    inputs : Dataset
+        What the model was told.
+    seed : int
+        Of what is drawn after sampling, see :func:`holdcast.capacity.design_split.split_designs`.
+    """
+    raw = raw.merge(split_designs(raw, inputs, SMOOTH_SHARE, seed)).drop_vars(ANCHOR_EFFECT)
     kept = raw.drop_vars([name for name in raw.data_vars if str(name).endswith(("_z", "_unit", "__"))])
     dims = {dim for array in kept.data_vars.values() for dim in array.dims}
     kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
@@ -106,9 +119,9 @@ def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
     return posterior.isel(draw=slice(None, None, step))
 
 
-def prior_group(model: pm.Model, seed: int) -> xr.Dataset:
-    """Return draws from the prior of all variables of the model, with units."""
-    return keep_posterior(draw_prior(model, seed))
+def prior_group(model: pm.Model, inputs: xr.Dataset, seed: int) -> xr.Dataset:
+    """Return draws from the prior of all variables of the model of some inputs, with units."""
+    return keep_posterior(draw_prior(model, seed), inputs, seed)
 
 
 def _labelled(table: pd.DataFrame) -> xr.Dataset:

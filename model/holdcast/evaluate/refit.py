@@ -88,7 +88,7 @@ def refit(
         seconds += spent
         tree = xr.DataTree.from_dict(
             {
-                "posterior": _relabelled(keep_posterior(raw["posterior"].to_dataset()), inputs),
+                "posterior": _relabelled(keep_posterior(raw["posterior"].to_dataset(), inputs, seed), inputs),
                 "sample_stats": raw["sample_stats"].to_dataset()[["diverging", "energy"]],
             }
         )

@@ -80,13 +80,14 @@ def _campaign(folder: Path, anchors: str, seabeds: str, trials: str) -> Campaign
 
 def _prior_draws(campaign: Campaign, draws: int, **fixed: float) -> xr.Dataset:
     priors = with_overrides(campaign.priors)
-    model = build_model(lay_out(campaign), priors)
+    inputs = lay_out(campaign)
+    model = build_model(inputs, priors)
     wanted = [v.name for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
     plain = {"mode": Mode(linker="py", optimizer=None)}
     drawn = pm.sample_prior_predictive(
         draws, model=model, var_names=wanted, random_seed=5, compile_kwargs=plain
     )
-    return keep_posterior(drawn["prior"].to_dataset())
+    return keep_posterior(drawn["prior"].to_dataset(), inputs, seed=5)
 
 
 def _fit(campaign: Campaign, posterior: xr.Dataset) -> Fit:
