@@ -23,6 +23,7 @@ from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import with_new_data
 from holdcast.capacity.sampling import ATTEMPTS, draw_posterior
 from holdcast.capacity.store import POSTERIOR_FILE, VERDICT_FILE, ResultsError, load, save
+from holdcast.capacity.tree import RESULTS_VERSION
 
 SEED = 11
 GROUPS = {"posterior", "posterior_predictive", "log_likelihood", "sample_stats", "prior", "observed_data",
@@ -246,9 +247,8 @@ def test_results_of_another_version_are_refused(fitted: Fitted, tmp_path: Path, 
         tree.attrs["results_version"] = version
     save(Fit(tree, fitted[0].verdict), tmp_path)
     told = "none" if version is None else str(version)
-    with pytest.raises(
-        ResultsError, match=f"results version {told}, this program reads 1; run holdcast fit again"
-    ):
+    reads = f"this program reads {RESULTS_VERSION}; run holdcast fit again"
+    with pytest.raises(ResultsError, match=f"results version {told}, {reads}"):
         load(tmp_path)
 
 

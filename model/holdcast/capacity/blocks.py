@@ -33,7 +33,7 @@ def variable(priors: Mapping[str, Prior], name: str) -> Tensor:
     if prior.distribution == "log-normal":
         return pm.LogNormal(name, np.log(values["median"]), values["log_sd"], dims=dims)
     if prior.distribution == "dirichlet":
-        return pm.Dirichlet(name, np.array(list(values.values())), default_transform=_Sticks(), dims=dims)
+        return pm.Dirichlet(name, np.array(list(values.values())), dims=dims)
     unit = pm.Beta(f"{name}_unit", values["a"], values["b"], dims=dims)
     return pm.Deterministic(name, values["low"] + (values["high"] - values["low"]) * unit, dims=dims)
 
@@ -74,35 +74,6 @@ class _Level(Transform):  # type: ignore[misc]  # the library is untyped
 
     def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return pt.zeros_like(value)
-
-
-class _Sticks(Transform):  # type: ignore[misc]  # the library is untyped
-    """Sample shares through the normal scores of broken sticks.
-
-    A share is what is broken off of what the shares before it left (stick breaking), the portion broken off
-    the normal probability of an unknown.  Where the data drive a share to 0 the unknown's tail is then a
-    normal's, which a sampler crosses far sooner than the exponential tail of a share's logarithm.
-    """
-
-    name = "sticks"
-
-    def forward(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        left = 1.0 - pt.extra_ops.cumsum(value) + value
-        return np.sqrt(2.0) * pt.erfinv(2.0 * value[:-1] / left[:-1] - 1.0)
-
-    def backward(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        broken, left = _normal_probability(value), pt.extra_ops.cumprod(_normal_probability(-value))
-        return pt.concatenate([broken[:1], broken[1:] * left[:-1], left[-1:]])
-
-    def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        # Of each stick: the normal density, times what the sticks before it left.
-        left = pt.log(_normal_probability(-value))
-        after = np.arange(int(value.type.shape[0]) - 1, -1, -1)
-        return (-0.5 * value**2 - 0.5 * np.log(2.0 * np.pi) + after * left).sum()
-
-
-def _normal_probability(value: Tensor) -> Tensor:
-    return 0.5 * pt.erfc(-value / np.sqrt(2.0))
 
 
 def _last_number(inputs: tuple[Tensor, ...]) -> Tensor:
