@@ -127,6 +127,13 @@ def test_sources_add_up_and_leave_out_what_is_not_there(small_fit: Fit) -> None:
     assert "own pulls" in tested["part"].to_numpy()
     other = band_sources(small_fit, "A-10-bar", "stones")
     assert {"features"} <= set(other["part"].to_numpy()) and "own pulls" not in other["part"].to_numpy()
+    # An effect of the configuration is the design's here, whatever the other parts are.
+    far = small_fit.posterior.assign(
+        configuration_effect=20.0 * small_fit.posterior["configuration_effect"],
+        log_capacity=small_fit.posterior["log_capacity"] + 19.0 * small_fit.posterior["configuration_effect"],
+    )
+    apart = band_sources(replaced(small_fit, posterior=far), *CELL)
+    assert float(apart["share"].sel(part="design here")) > 0.9
     # In the small fit parts are independent: the design's spread of 0.15 beats the ground's of 0.1.
     design = float(tested["share"].sel(part=["design here", "design elsewhere"]).sum())
     assert design == pytest.approx((0.15**2 + 0.05**2) / (0.15**2 + 0.05**2 + 0.1**2 + 0.1**2), abs=0.07)

@@ -111,8 +111,8 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
             "log_capacity": near(capacity, "anchor", "seabed"),
             "visit_effect": near(visit, "visit"),
             "visit_spread": near(VISIT),
-            "design_effect": near(design, "design", "seabed"),
-            "configuration_effect": near(np.zeros((len(design), 2)), "anchor", "seabed"),
+            "design_effect": near(0.4 * design, "design", "seabed"),
+            "configuration_effect": near(0.6 * design, "anchor", "seabed"),  # each design has one anchor
             "design_spread": near(DESIGN),
             "pull_scatter": near(SCATTER, "seabed"),
             "rate_per_decade": near([0.05, 0.05], "soil"),

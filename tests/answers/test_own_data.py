@@ -1,0 +1,106 @@
+"""What a cell's own pulls are worth, against draws from the prior weighted by scipy's likelihoods."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from numpy.typing import NDArray
+from scipy import stats
+
+from holdcast.answers.own_data import without_own_pulls
+from holdcast.capacity.fitting import Fit
+from holdcast.capacity.model import PARTS, SMOOTH_SHARE
+
+NUMBER, SPREAD, SCATTER, CENTRE = 200_000, 0.5, 0.35, 7.4
+SHARE = dict(zip(PARTS, (0.1, 0.1, 0.3, 0.1, 0.4), strict=True))
+DRAWS = (2, 25_000)
+
+Numbers = NDArray[np.float64]
+
+
+def prior_draws(told: xr.Dataset, random: np.random.Generator) -> dict[str, Numbers]:
+    """Effects of designs, configurations and cells, (draw, member, seabed), from their definition."""
+    seabeds = told.sizes["seabed"]  # the small campaign's seabeds are not alike: its kernel is the identity
+
+    def effect(members: int, everywhere: float, by_seabed: float) -> Numbers:
+        main = np.sqrt(everywhere) * random.standard_normal((NUMBER, members, 1))
+        return SPREAD * (main + np.sqrt(by_seabed) * random.standard_normal((NUMBER, members, seabeds)))
+
+    design = effect(told.sizes["design"], SHARE["main"], SHARE["alike"] + SHARE["own"])
+    configuration = effect(told.sizes["anchor"], SHARE["configuration"], SHARE["configuration_seabed"])
+    ground = CENTRE + 0.15 * random.standard_normal((NUMBER, 1, seabeds))
+    capacity = ground + design[:, told["design_of"].to_numpy()] + configuration
+    return {"design": design, "configuration": configuration, "capacity": capacity}
+
+
+def log_likelihoods(capacity: Numbers, told: xr.Dataset) -> Numbers:
+    """Log likelihood of each pull, (draw, trial)."""
+    centre = capacity[:, told["anchor_of"].to_numpy(), told["seabed_of"].to_numpy()]
+    low, high, kind = (told[name].to_numpy() for name in ("lower", "upper", "kind"))
+    t = stats.t(4, loc=centre, scale=SCATTER)
+    with np.errstate(divide="ignore"):
+        between = np.log(t.cdf(np.where(kind == 2, np.inf, high)) - t.cdf(np.where(kind == 1, -np.inf, low)))
+    return np.where(kind == 0, t.logpdf(high), between)
+
+
+@pytest.fixture(scope="module")
+def told(small_fit: Fit) -> xr.Dataset:
+    """The small campaign as the model was told of it."""
+    return small_fit.inputs
+
+
+@pytest.fixture(scope="module")
+def prior(told: xr.Dataset) -> dict[str, Numbers]:
+    return prior_draws(told, np.random.default_rng(11))
+
+
+@pytest.fixture(scope="module")
+def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers]) -> xr.Dataset:
+    """The answer, for draws of the posterior: the prior's, drawn again by the likelihood of all pulls."""
+    weight = np.exp(log_likelihoods(prior["capacity"], told).sum(axis=1))
+    chosen = np.random.default_rng(12).choice(NUMBER, np.prod(DRAWS), p=weight / weight.sum())
+    posterior = small_fit.posterior.isel(draw=np.zeros(DRAWS[1], dtype=int)).assign_coords(
+        draw=range(DRAWS[1])
+    )
+    names = {"design_effect": "design", "configuration_effect": "configuration", "log_capacity": "capacity"}
+    made = {}
+    for name, short in names.items():
+        dims = ("chain", "draw", "design" if short == "design" else "anchor", "seabed")
+        made[name] = (dims, prior[short][chosen].reshape(*DRAWS, *prior[short].shape[1:]))
+    posterior = posterior.assign(
+        **made,
+        design_spread=(("chain", "draw"), np.full(DRAWS, SPREAD)),
+        design_share=(("chain", "draw", "part"), np.broadcast_to(list(SHARE.values()), (*DRAWS, len(SHARE)))),
+        visit_effect=posterior["visit_effect"] * 0.0,
+        pull_scatter=posterior["pull_scatter"] * 0.0 + SCATTER,
+    )
+    assert SMOOTH_SHARE < 1.0  # with the identity for a kernel both halves are a seabed's own
+    tree = small_fit.tree.copy()
+    tree["posterior"] = xr.DataTree(posterior)
+    wide = small_fit.tree["prior"].to_dataset()
+    tree["prior"] = xr.DataTree(wide.assign(log_capacity=wide["log_capacity"] * 10.0))
+    return without_own_pulls(Fit(tree, small_fit.verdict))
+
+
+@pytest.mark.parametrize(
+    ("anchor", "seabed"),
+    [
+        ("A-10", "soft mud"),
+        ("A-10-bar", "soft mud"),
+        ("B-09", "soft mud"),
+        ("A-10", "firm sand"),
+        ("B-20", "firm sand"),
+    ],
+)
+def test_a_cells_spread_without_its_pulls_is_that_of_the_others(
+    anchor: str, seabed: str, told: xr.Dataset, prior: dict[str, Numbers], spreads: xr.Dataset
+) -> None:
+    """The first two are two configurations of one design in one seabed: each keeps what the other tells."""
+    place = list(told["anchor"].to_numpy()).index(anchor), list(told["seabed"].to_numpy()).index(seabed)
+    own = (told["anchor_of"].to_numpy() == place[0]) & (told["seabed_of"].to_numpy() == place[1])
+    weight = np.exp(log_likelihoods(prior["capacity"], told)[:, ~own].sum(axis=1))
+    weight /= weight.sum()
+    values = prior["capacity"][:, place[0], place[1]]
+    expected = np.sqrt(weight @ (values - weight @ values) ** 2)
+    found = spreads["sd_without"].sel(anchor=anchor, seabed=seabed)
+    assert float(found) == pytest.approx(expected, rel=0.03)
+    assert float(found) > 1.05 * float(spreads["sd_all"].sel(anchor=anchor, seabed=seabed))
