@@ -28,6 +28,7 @@ from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import with_new_data
 from holdcast.capacity.sampling import Effort, draw_posterior
+from holdcast.evaluate.outcomes import model_digest
 
 ROOT = Path(__file__).resolve().parents[1]
 RECORDS = ROOT / "docs" / "recovery.jsonl"
@@ -95,8 +96,9 @@ def _score_cells(truth: NDArray[np.float64], draws: NDArray[np.float64]) -> Reco
 
 
 def run(campaigns: int, records: Path, effort: Effort = EFFORT) -> list[Record]:
-    """Run the campaigns that the file of records does not hold yet, and return all of them."""
-    done = read_records(records)
+    """Run the campaigns that the file of records does not hold of this model yet, and return all of them."""
+    digest = model_digest()
+    done = [record for record in read_records(records) if record.get("model") == digest]
     missing = [number for number in range(campaigns) if number not in {record["campaign"] for record in done}]
     if missing:
         inputs = make_layout()
@@ -106,7 +108,8 @@ def run(campaigns: int, records: Path, effort: Effort = EFFORT) -> list[Record]:
             start, seed = time.perf_counter(), FIRST_SEED + number
             seen, truth = simulate(model, inputs, seed)
             record = score(truth, refit(compiled, model, seen, seed, effort), seen)
-            record |= {"campaign": number, "seed": seed, "seconds": round(time.perf_counter() - start, 1)}
+            record |= {"campaign": number, "seed": seed, "model": digest}
+            record |= {"seconds": round(time.perf_counter() - start, 1)}
             with records.open("a", encoding="utf-8") as stream:
                 stream.write(json.dumps(record) + "\n")
             done.append(record)

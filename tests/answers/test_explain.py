@@ -20,8 +20,8 @@ from holdcast.answers.influence import (
 )
 from holdcast.answers.own_data import own_data, without_own_pulls
 from holdcast.answers.prior_sensitivity import log_prior, prior_sensitivity
+from holdcast.capacity.design_parts import PARTS
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.model import PARTS
 from holdcast.show.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
 
 CELL = ("A-10", "soft mud")

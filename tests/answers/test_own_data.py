@@ -7,11 +7,13 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from holdcast.answers.own_data import without_own_pulls
+from holdcast.capacity.alike import alike_kernel, kernel_parts
+from holdcast.capacity.design_parts import PARTS
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.model import PARTS, SMOOTH_SHARE
 
-NUMBER, SPREAD, SCATTER, CENTRE = 200_000, 0.5, 0.35, 7.4
-SHARE = dict(zip(PARTS, (0.1, 0.1, 0.3, 0.1, 0.4), strict=True))
+NUMBER, SPREAD, SCATTER, CENTRE = 200_000, 0.5, 0.55, 7.4
+SHARE = dict(zip(PARTS, (0.1, 0.2, 0.2, 0.1, 0.4), strict=True))
+KERNEL = alike_kernel(np.array([-0.8, 0.3, 0.6]), ["clay", "sand", "sand"])
 DRAWS = (2, 25_000)
 
 Numbers = NDArray[np.float64]
@@ -19,14 +21,15 @@ Numbers = NDArray[np.float64]
 
 def prior_draws(told: xr.Dataset, random: np.random.Generator) -> dict[str, Numbers]:
     """Effects of designs, configurations and cells, (draw, member, seabed), from their definition."""
-    seabeds = told.sizes["seabed"]  # the small campaign's seabeds are not alike: its kernel is the identity
+    seabeds = told.sizes["seabed"]
 
-    def effect(members: int, everywhere: float, by_seabed: float) -> Numbers:
-        main = np.sqrt(everywhere) * random.standard_normal((NUMBER, members, 1))
-        return SPREAD * (main + np.sqrt(by_seabed) * random.standard_normal((NUMBER, members, seabeds)))
+    def effect(members: int, everywhere: float, alike: float, own: float) -> Numbers:
+        root = np.linalg.cholesky(everywhere + alike * KERNEL + own * np.eye(seabeds))
+        return SPREAD * random.standard_normal((NUMBER, members, seabeds)) @ root.T
 
-    design = effect(told.sizes["design"], SHARE["main"], SHARE["alike"] + SHARE["own"])
-    configuration = effect(told.sizes["anchor"], SHARE["configuration"], SHARE["configuration_seabed"])
+    half = 0.5 * SHARE["configuration_seabed"]
+    design = effect(told.sizes["design"], SHARE["main"], SHARE["alike"], SHARE["own"])
+    configuration = effect(told.sizes["anchor"], SHARE["configuration"], half, half)
     ground = CENTRE + 0.15 * random.standard_normal((NUMBER, 1, seabeds))
     capacity = ground + design[:, told["design_of"].to_numpy()] + configuration
     return {"design": design, "configuration": configuration, "capacity": capacity}
@@ -44,8 +47,10 @@ def log_likelihoods(capacity: Numbers, told: xr.Dataset) -> Numbers:
 
 @pytest.fixture(scope="module")
 def told(small_fit: Fit) -> xr.Dataset:
-    """The small campaign as the model was told of it."""
-    return small_fit.inputs
+    """The small campaign as the model was told of it, two of its three seabeds alike."""
+    value, vector = kernel_parts(KERNEL)
+    alike = {"alike_value": ("component", value), "alike_vector": (("seabed", "component"), vector)}
+    return small_fit.inputs.assign(alike)
 
 
 @pytest.fixture(scope="module")
@@ -73,9 +78,9 @@ def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers]) -> xr.D
         visit_effect=posterior["visit_effect"] * 0.0,
         pull_scatter=posterior["pull_scatter"] * 0.0 + SCATTER,
     )
-    assert SMOOTH_SHARE < 1.0  # with the identity for a kernel both halves are a seabed's own
     tree = small_fit.tree.copy()
     tree["posterior"] = xr.DataTree(posterior)
+    tree["constant_data"] = xr.DataTree(told)
     wide = small_fit.tree["prior"].to_dataset()
     tree["prior"] = xr.DataTree(wide.assign(log_capacity=wide["log_capacity"] * 10.0))
     return without_own_pulls(Fit(tree, small_fit.verdict))

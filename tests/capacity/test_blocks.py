@@ -13,7 +13,7 @@ from scipy import integrate, stats
 
 from holdcast.capacity.blocks import effects, levelled_normal, variable
 from holdcast.capacity.compiling import compile_model
-from holdcast.capacity.model import PARTS
+from holdcast.capacity.design_parts import PARTS
 from holdcast.capacity.priors import Prior, default_priors
 from holdcast.capacity.sampling import Effort, draw_posterior
 

@@ -6,12 +6,13 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.alike import alike_effects, alike_kernel, kernel_parts
-from holdcast.capacity.design_split import ANCHOR_EFFECT, split_designs
+from holdcast.capacity.design_split import ANCHOR_EFFECT, root_of, split_designs
 from holdcast.capacity.designs import design_layout, from_means_and_contrasts
 
 DESIGN_OF = np.array([1, 0, 1, 2, 3, 1, 2])  # three sizes of one, two of another, two alone; in no order
 SMOOTH = 0.5
 SHARES = {"main": 0.25, "alike": 0.3, "own": 0.2, "configuration": 0.1, "configuration_seabed": 0.15}
+OTHER = {"main": 0.05, "alike": 0.1, "own": 0.4, "configuration": 0.05, "configuration_seabed": 0.4}
 SPREAD = 0.4
 KERNEL = alike_kernel(np.array([-1.0, 0.2, 0.9]), ["clay", "sand", "sand"])
 ANCHORS, SEABEDS = len(DESIGN_OF), len(KERNEL)
@@ -19,18 +20,18 @@ ANCHORS, SEABEDS = len(DESIGN_OF), len(KERNEL)
 Numbers = NDArray[np.float64]
 
 
-def parts() -> tuple[Numbers, Numbers]:
+def parts(shares: dict[str, float] = SHARES) -> tuple[Numbers, Numbers]:
     """Covariances over seabeds of a design and of a configuration, from their definition."""
     ones, identity = np.ones_like(KERNEL), np.eye(SEABEDS)
-    design = SHARES["main"] * ones + SHARES["alike"] * KERNEL + SHARES["own"] * identity
+    design = shares["main"] * ones + shares["alike"] * KERNEL + shares["own"] * identity
     by_seabed = SMOOTH * KERNEL + (1.0 - SMOOTH) * identity
-    configuration = SHARES["configuration"] * ones + SHARES["configuration_seabed"] * by_seabed
+    configuration = shares["configuration"] * ones + shares["configuration_seabed"] * by_seabed
     return SPREAD**2 * design, SPREAD**2 * configuration
 
 
-def of_anchors() -> Numbers:
+def of_anchors(shares: dict[str, float] = SHARES) -> Numbers:
     """Covariance of the sums over all cells, anchor by anchor."""
-    design, configuration = parts()
+    design, configuration = parts(shares)
     same_design = (DESIGN_OF[:, None] == DESIGN_OF).astype(float)
     return np.kron(same_design, design) + np.kron(np.eye(ANCHORS), configuration)
 
@@ -39,7 +40,7 @@ def test_the_sampled_rows_have_the_covariance_of_designs_and_configurations() ->
     """Every standard normal in turn: the map's columns make up the whole covariance."""
     value, vector = kernel_parts(KERNEL)
     layout = design_layout(DESIGN_OF)
-    number = layout["design_anchors"].to_numpy()[:, None]
+    number = layout["anchors_in_mean"].to_numpy()[:, None]
     by_seabed = SHARES["configuration_seabed"]
     columns = []
     for unit in np.eye(ANCHORS * SEABEDS):
@@ -69,11 +70,12 @@ def test_the_map_is_a_mirror_within_designs(design_of: NDArray[np.int64]) -> Non
 
 
 def draws_of(values: Numbers) -> tuple[xr.Dataset, xr.Dataset]:
-    """The same sums (anchor, seabed) in many draws, and the inputs they belong to."""
+    """The same sums (anchor, seabed) in many draws, each chain of other shares, and what they belong to."""
     value, vector = kernel_parts(KERNEL)
     shape = (2, 10_000)
     every_draw = np.broadcast_to(values, (*shape, *values.shape))
-    share = np.broadcast_to(list(SHARES.values()), (*shape, len(SHARES)))
+    by_chain = np.array([list(SHARES.values()), list(OTHER.values())])
+    share = np.broadcast_to(by_chain[:, None, :], (*shape, len(SHARES)))
     draws = xr.Dataset(
         {
             ANCHOR_EFFECT: (("chain", "draw", "anchor", "seabed"), every_draw),
@@ -97,21 +99,22 @@ def test_split_draws_designs_from_their_distribution_given_the_sums() -> None:
     """Witness: the conditional of the joint normal of designs and sums, all written out."""
     values = np.random.default_rng(1).normal(0.0, SPREAD, (ANCHORS, SEABEDS))
     draws, inputs = draws_of(values)
-    split = split_designs(draws, inputs, SMOOTH, seed=3)
-    design, _ = parts()
-    cross = np.kron((np.arange(4)[:, None] == DESIGN_OF).astype(float), design)
-    gain = cross @ np.linalg.inv(of_anchors())
-    left = np.kron(np.eye(4), design) - gain @ cross.T
-    drawn = split["design_effect"].to_numpy().reshape(-1, 4 * SEABEDS)
-    deviation = (drawn.mean(axis=0) - gain @ values.ravel()) / np.sqrt(np.diag(left) / len(drawn))
-    assert np.abs(deviation).max() < 4.0
-    np.testing.assert_allclose(np.cov(drawn.T), left, atol=0.03 * np.diag(left).max())
+    split = split_designs(draws, inputs, seed=3)
+    for chain, shares in enumerate((SHARES, OTHER)):
+        design, _ = parts(shares)
+        cross = np.kron((np.arange(4)[:, None] == DESIGN_OF).astype(float), design)
+        gain = cross @ np.linalg.inv(of_anchors(shares))
+        left = np.kron(np.eye(4), design) - gain @ cross.T
+        drawn = split["design_effect"].isel(chain=chain).to_numpy().reshape(-1, 4 * SEABEDS)
+        deviation = (drawn.mean(axis=0) - gain @ values.ravel()) / np.sqrt(np.diag(left) / len(drawn))
+        assert np.abs(deviation).max() < 4.0
+        np.testing.assert_allclose(np.cov(drawn.T), left, atol=0.03 * np.diag(left).max())
 
 
 def test_split_adds_up_and_repeats_with_the_seed() -> None:
     values = np.random.default_rng(1).normal(0.0, SPREAD, (ANCHORS, SEABEDS))
     draws, inputs = draws_of(values)
-    split, again, other = (split_designs(draws, inputs, SMOOTH, seed=seed) for seed in (3, 3, 4))
+    split, again, other = (split_designs(draws, inputs, seed=seed) for seed in (3, 3, 4))
     both = split["design_effect"].isel(design=xr.DataArray(DESIGN_OF, dims="anchor"))
     total = (both + split["configuration_effect"]).transpose(*draws[ANCHOR_EFFECT].dims)
     np.testing.assert_allclose(total, draws[ANCHOR_EFFECT])
@@ -123,5 +126,15 @@ def test_a_part_without_variance_can_still_be_split() -> None:
     draws, inputs = draws_of(np.full((ANCHORS, SEABEDS), 0.3))
     shares = draws["design_share"].where(draws["part"] != "configuration_seabed", 1e-12)
     shares = shares.where(shares["part"] != "configuration", 1e-12)
-    split = split_designs(draws.assign(design_share=shares), inputs, SMOOTH, seed=3)
+    split = split_designs(draws.assign(design_share=shares), inputs, seed=3)
     np.testing.assert_allclose(split["design_effect"], 0.3, atol=1e-3)
+
+
+def test_roots_are_there_however_small_the_part() -> None:
+    """A fit whose share hugs 0 must still be answered for."""
+    alike = alike_kernel(np.array([0.2, 0.2, 0.2, -1.0]), ["sand", "sand", "sand", "clay"])
+    for own in 10.0 ** np.arange(-12.0, 0.0):
+        whole = (0.1 + own * alike + own * np.eye(4))[None]
+        left = own * (np.eye(4) - own * np.linalg.inv(whole))
+        root = root_of(left, whole)
+        np.testing.assert_allclose(root @ root.transpose(0, 2, 1), left, atol=1e-8)

@@ -175,6 +175,10 @@ def test_new_data_of_another_size_never_reach_compiled_code(small_campaign: Camp
         with_new_data(unused, model, inputs.drop_vars("kind"))
     with pytest.raises(ValueError, match="the new data have the soils"):
         with_new_data(unused, model, inputs.assign_coords(soil=["clay", "sand", "rock"]))
+    designs = inputs.sizes["design"]
+    with pytest.raises(ValueError, match=f"have {designs + 1} designs; the model was compiled for {designs}"):
+        more = inputs.drop_vars("design").assign_coords(design=[f"D{n}" for n in range(designs + 1)])
+        with_new_data(unused, model, more)
 
 
 @pytest.mark.fit

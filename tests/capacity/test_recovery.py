@@ -11,6 +11,7 @@ import pytest
 
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampling import Effort
+from holdcast.evaluate.outcomes import model_digest
 
 SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
 
@@ -35,6 +36,7 @@ def record(number: int, covered: int, cells: int = 10) -> dict[str, object]:
     return {
         "campaign": number,
         "seed": number,
+        "model": model_digest(),
         "seconds": 9.0,
         "hidden": part,
         "tested": part,
@@ -57,10 +59,11 @@ def test_the_standard_error_is_clustered(recovery: ModuleType) -> None:
 
 def test_a_run_that_was_stopped_goes_on_where_it_was(recovery: ModuleType, tmp_path: Path) -> None:
     records = tmp_path / "records.jsonl"
-    whole = [json.dumps(record(number, 9)) for number in (1, 0)]
+    other = {**record(0, 1), "model": "of another version of the model"}
+    whole = [json.dumps(each) for each in (record(1, 9), other, record(0, 9))]
     records.write_text("\n".join(whole) + '\n{"campaign": 2, "hid', encoding="utf-8")
     again = recovery.run(2, records)
-    assert [each["campaign"] for each in again] == [0, 1]
+    assert again == [record(0, 9), record(1, 9)]
     assert records.read_text(encoding="utf-8") == "\n".join(whole) + "\n"
 
 

@@ -14,9 +14,9 @@ import xarray as xr
 from holdcast import cli
 from holdcast.campaign.records import Campaign
 from holdcast.capacity import fitting
+from holdcast.capacity.design_parts import PARTS
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import PARTS
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.quick import quick_title
 from holdcast.capacity.tree import assemble, root_attributes

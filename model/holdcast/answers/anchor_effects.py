@@ -10,13 +10,12 @@ import numpy as np
 import pandas as pd
 
 from holdcast.answers.predict_known import Floats, Known, normals, place
+from holdcast.capacity.design_parts import DesignVariances, Variances, design_variances, variances_by_seabed
 from holdcast.capacity.layout import anchor_inputs
-from holdcast.capacity.model import PARTS, SMOOTH_SHARE
 
 __all__ = [
     "AnchorDraws",
     "Effect",
-    "Spread",
     "anchor_effects",
     "known_anchor",
     "measurements",
@@ -28,20 +27,6 @@ _MEASUREMENTS = {"log_tip_load": "tip_load_kg", "log_area_excess": "fluke_area_m
 
 
 @dataclass(frozen=True)
-class Spread:
-    """Variances of an effect's parts over seabeds; arrays of shape (sample,).
-
-    Attributes
-    ----------
-    main, alike, own : the same in all seabeds, shared by like seabeds, one seabed's own [1].
-    """
-
-    main: Floats
-    alike: Floats
-    own: Floats
-
-
-@dataclass(frozen=True)
 class Effect:
     """One member's effect in the known seabeds, and how it varies over seabeds.
 
@@ -50,13 +35,13 @@ class Effect:
     member : label, with its kind, such as ``design A``; names the random stream.
     mean : array, shape (sample,), known mean of the effect over all ground.
     values : array, shape (sample, seabed), effect in each known seabed.
-    spread : Spread, about the mean.
+    spread : Variances about the mean, arrays of shape (sample,).
     """
 
     member: str
     mean: Floats
     values: Floats
-    spread: Spread
+    spread: Variances
 
 
 @dataclass(frozen=True)
@@ -185,28 +170,24 @@ def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
 
 def _configuration(facts: Known, label: str, values: Floats | None) -> Effect:
     """Return a configuration's effect; one that nobody has tested is drawn."""
-    member, by_seabed = f"configuration {label}", _part(facts, "configuration_seabed")
-    spread = Spread(_part(facts, "configuration"), SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed)
+    member, spread = f"configuration {label}", _of_designs(facts).configuration
     drawn = _drawn(facts, member, spread) if values is None else values
     return Effect(member, np.zeros(facts.samples), drawn, spread)
 
 
 def _design_effect(facts: Known, design: str) -> Effect:
-    spread = Spread(*(_part(facts, part) for part in ("main", "alike", "own")))
-    return _effect(facts, "design", design, np.zeros(facts.samples), spread)
+    return _effect(facts, "design", design, np.zeros(facts.samples), _of_designs(facts).design)
 
 
-def _part(facts: Known, part: str) -> Floats:
-    """Return a part of the variance of designs, shape (sample,)."""
-    share: Floats = facts.draws["design_share"][:, PARTS.index(part)]
-    return facts.draws["design_spread"] ** 2 * share
+def _of_designs(facts: Known) -> DesignVariances:
+    """Return variances of designs and of configurations, arrays of shape (sample,)."""
+    shares = facts.draws["design_share"] * facts.draws["design_spread"][:, None] ** 2
+    return design_variances(dict(zip(facts.labels["part"], shares.T, strict=True)))
 
 
 def _form_effect(facts: Known, form: str) -> Effect:
     by_seabed = facts.draws["form_seabed_spread"] ** 2
-    spread = Spread(
-        facts.draws["form_spread"] ** 2, SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed
-    )
+    spread = variances_by_seabed(facts.draws["form_spread"] ** 2, by_seabed)
     return _effect(facts, "form", form, np.zeros(facts.samples), spread)
 
 
@@ -222,11 +203,11 @@ def _feature_effect(facts: Known, feature: str) -> Effect:
     else:
         shape = facts.priors["feature_seabed_spread"]
         by_seabed = shape["median"] ** 2 * np.exp(2.0 * shape["log_sd"] * normals(facts, "feature spread"))
-    spread = Spread(np.zeros(facts.samples), SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed)
+    spread = variances_by_seabed(np.zeros(facts.samples), by_seabed)
     return _effect(facts, "feature", feature, mean, spread)
 
 
-def _effect(facts: Known, kind: str, label: str, mean: Floats, spread: Spread) -> Effect:
+def _effect(facts: Known, kind: str, label: str, mean: Floats, spread: Variances) -> Effect:
     member = f"{kind} {label}"
     if label in facts.labels[kind]:
         values = facts.draws[f"{kind}_effect"][:, place(facts, kind, label), :]
@@ -235,7 +216,7 @@ def _effect(facts: Known, kind: str, label: str, mean: Floats, spread: Spread) -
     return Effect(member, mean, values, spread)
 
 
-def _drawn(facts: Known, member: str, spread: Spread) -> Floats:
+def _drawn(facts: Known, member: str, spread: Variances) -> Floats:
     """Return a new member's effects in the known seabeds, shape (sample, seabed), by the model's own map."""
     value, vector = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
     standard = normals(facts, member, "by seabed", columns=len(value))

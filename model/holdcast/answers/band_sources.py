@@ -28,9 +28,9 @@ def band_sources(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     """Return the share of each part in the variance of one cell's log capacity.
 
     Parts are: ``own pulls`` (effects of the visits on which the cell was pulled and the seabed's scatter);
-    ``design elsewhere`` (what the design's effects in the other seabeds say of this one, by regression) and
-    ``design here`` (the rest of it, and the configuration's own effect); ``features``; ``form``;
-    ``size, tip load, area``; ``ground``.  A part that the cell does not have is left out.
+    ``design elsewhere`` (what the effects of design and configuration in the other seabeds say of this one,
+    by regression) and ``design here`` (the rest of them); ``features``; ``form``; ``size, tip load, area``;
+    ``ground``.  A part that the cell does not have is left out.
 
     Returns
     -------
@@ -100,15 +100,14 @@ def _parts(fit: Fit, anchor: str, seabed: str) -> _Columns:
     posterior = fit.posterior
     form_effect = samples(posterior["form_effect"].sel(form=form, seabed=seabed)).to_numpy()
     ground = samples(posterior["ground"].sel(seabed=seabed)).to_numpy()
-    configuration = samples(posterior["configuration_effect"].sel(anchor=anchor, seabed=seabed)).to_numpy()
     elsewhere, here = _design(fit, place, seabed)
     features = _features(fit, anchor, seabed, len(ground))
     total = samples(posterior["log_capacity"].sel(anchor=anchor, seabed=seabed)).to_numpy()
-    measured = total - ground - form_effect - elsewhere - here - configuration - features
+    measured = total - ground - form_effect - elsewhere - here - features
     return {
         "own pulls": _own(fit, anchor, seabed),
         "design elsewhere": [elsewhere],
-        "design here": [here, configuration],
+        "design here": [here],
         "features": [features],
         "form": [form_effect],
         "size, tip load, area": [measured],
@@ -117,8 +116,9 @@ def _parts(fit: Fit, anchor: str, seabed: str) -> _Columns:
 
 
 def _design(fit: Fit, place: int, seabed: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the design's effect here as what its effects in other seabeds say of it, and the rest."""
-    effect = samples(fit.posterior["design_effect"].isel(design=int(fit.inputs["design_of"][place])))
+    """Return the effect of design and configuration here as what theirs elsewhere say of it, and the rest."""
+    design = fit.posterior["design_effect"].isel(design=int(fit.inputs["design_of"][place]), drop=True)
+    effect = samples(design + fit.posterior["configuration_effect"].isel(anchor=place, drop=True))
     here = effect.sel(seabed=seabed).to_numpy()
     others = effect.drop_sel(seabed=seabed).transpose("sample", "seabed").to_numpy()
     if not others.shape[1]:

@@ -23,8 +23,9 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.influence import TRUSTED_K
+from holdcast.capacity.design_parts import Variances
+from holdcast.capacity.design_split import covariance_over_seabeds, drawn_variances, root_of
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.model import SMOOTH_SHARE
 from holdcast.capacity.pointwise import shifted_log_likelihoods
 
 __all__ = ["own_data", "without_own_pulls"]
@@ -33,6 +34,8 @@ _MOST_NUMBERS = 1_000_000
 """Most draws × pulls looked at; draws are thinned to keep it."""
 _NODES = 11
 """Nodes of the quadrature over the own part; it is smooth on the scale of the scatter."""
+_STREAM = 2
+"""Told to the random generator beside the seed, so that no other use of the seed draws the same numbers."""
 _SAMPLE = ("chain", "draw")
 
 Numbers = NDArray[np.float64]
@@ -132,13 +135,9 @@ def _own_part(
 ) -> tuple[Numbers, Numbers]:
     """Return draws of each cell's own part o and its prior variance, both (draw, anchor, seabed)."""
     design_of = fit.inputs["design_of"].to_numpy()
-    random = np.random.default_rng(int(fit.tree.attrs["seed"]))
-    total = draws["design_spread"] ** 2
-    parts = {str(part): total * draws["design_share"].sel(part=part) for part in draws["part"].to_numpy()}
-    by_seabed = parts["configuration_seabed"]
-    configuration = parts["configuration"], SMOOTH_SHARE * by_seabed, (1.0 - SMOOTH_SHARE) * by_seabed
+    random = np.random.default_rng([int(fit.tree.attrs["seed"]), _STREAM])
+    design, configuration = drawn_variances(draws)
     own, variance = _own_in_seabed(fit, draws["configuration_effect"], configuration, random)
-    design = parts["main"], parts["alike"], parts["own"]
     of_design, its_variance = _own_in_seabed(fit, draws["design_effect"], design, random)
     tested = np.zeros(of_design.shape[1:], dtype=int)
     for anchor, seabed in pulls:
@@ -148,24 +147,20 @@ def _own_part(
 
 
 def _own_in_seabed(
-    fit: Fit, effect: xr.DataArray, parts: tuple[xr.DataArray, ...], random: np.random.Generator
+    fit: Fit, effect: xr.DataArray, of: Variances, random: np.random.Generator
 ) -> tuple[Numbers, Numbers]:
     """Return draws of what an effect has of its own in each seabed, and its prior variance v (draw, 1, 1).
 
     Given a member's whole effect D ~ N(0, Σ) over seabeds, its own part is normal with mean v Σ⁻¹ D and
     covariance v - v² Σ⁻¹; Σ = main 1 1ᵀ + alike K + v I.
     """
-    vectors = fit.inputs["alike_vector"].to_numpy()
-    kernel = (vectors * fit.inputs["alike_value"].to_numpy()) @ vectors.T
-    main, alike, own = (part.to_numpy().reshape(-1, 1, 1) for part in parts)
-    identity = np.eye(len(kernel))
-    weights = own * np.linalg.inv(main * np.ones_like(kernel) + alike * kernel + own * identity)
+    whole = covariance_over_seabeds(of, fit.inputs)
+    weights = of.own * np.linalg.inv(whole)
     values = effect.transpose(*_SAMPLE, ..., "seabed").to_numpy()
     values = values.reshape(-1, *values.shape[2:])
-    # A little on the diagonal: where the own part is nearly the whole effect, the effect nearly fixes it.
-    root = np.linalg.cholesky(own * (identity - weights) + 1e-9 * own * identity)
+    root = root_of(of.own * (np.eye(whole.shape[-1]) - weights), whole)
     chance = random.standard_normal(values.shape)
-    return values @ weights + chance @ root.transpose(0, 2, 1), own
+    return values @ weights + chance @ root.transpose(0, 2, 1), of.own
 
 
 def _without(cell: tuple[int, int], parts: _Parts) -> tuple[float, float]:

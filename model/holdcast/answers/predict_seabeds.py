@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from holdcast.answers.anchor_effects import Effect, Spread
+from holdcast.answers.anchor_effects import Effect
 from holdcast.answers.predict_known import Floats, Known, normals, place
 from holdcast.capacity.alike import alike_kernel
+from holdcast.capacity.design_parts import Variances
 
 __all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed"]
 
@@ -133,7 +134,7 @@ def effect_in(facts: Known, effect: Effect, seabed: SeabedDraws) -> Floats:
     return mean + np.sqrt(variance) * normals(facts, effect.member, "in", seabed.label)
 
 
-def _conditional(facts: Known, spread: Spread, alike: Floats) -> tuple[Floats, Floats]:
+def _conditional(facts: Known, spread: Variances, alike: Floats) -> tuple[Floats, Floats]:
     """Return weights (sample, seabed) on the known effects and the variance left (sample,)."""
     values, vectors = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
     total = spread.main + spread.alike + spread.own

@@ -55,7 +55,7 @@ def alike_effects(
     Parameters
     ----------
     standard : tensor, dims (member, component)
-        Independent standard normals.
+        Independent standard normals; when they are scaled, so are the effects.
     value, vector : tensors, dims (component,) and (seabed, component)
         Λ and U of the kernel K, from :func:`kernel_parts`.
     alike, own, main : numbers, or tensors of shape (member, 1)

@@ -4,18 +4,22 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-__all__ = ["ANCHOR_EFFECT", "split_designs"]
+from holdcast.capacity.design_parts import DesignVariances, Variances, design_variances
+
+__all__ = ["ANCHOR_EFFECT", "covariance_over_seabeds", "drawn_variances", "root_of", "split_designs"]
 
 ANCHOR_EFFECT = "design_and_configuration"
 """Name of the sum of both in the model, dims (anchor, seabed)."""
 _SAMPLE = ("chain", "draw")
 _NUGGET = 1e-9
-"""Added to a variance relative to itself, so that a part with next to none of it can still be solved for."""
+"""Of the trace of a whole covariance, added to what is left of it, since next to nothing may be left."""
+_STREAM = 1
+"""Told to the random generator beside the seed, so that no other use of the seed draws the same numbers."""
 
 Numbers = NDArray[np.float64]
 
 
-def split_designs(draws: xr.Dataset, inputs: xr.Dataset, smooth_share: float, seed: int) -> xr.Dataset:
+def split_designs(draws: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset:
     """Return draws of the effects of designs and of configurations, given those of their sum.
 
     Parameters
@@ -24,8 +28,6 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, smooth_share: float, se
         `ANCHOR_EFFECT`, ``design_spread`` and ``design_share``.
     inputs : Dataset
         ``design_of``, ``alike_value`` and ``alike_vector``.
-    smooth_share : float
-        Share of a configuration's variance by seabed that like seabeds have in common.
     seed : int
         Of what the pulls leave open.
 
@@ -49,15 +51,15 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, smooth_share: float, se
     mean = np.zeros((len(flat), len(number), flat.shape[2]))
     for anchor, design in enumerate(design_of):
         mean[:, design] += flat[:, anchor] / number[design]
-    design_covariance, configuration_covariance = _covariances(draws, inputs, smooth_share)
-    random = np.random.default_rng(seed)
+    design_covariance, configuration_covariance = _covariances(draws, inputs)
+    random = np.random.default_rng([seed, _STREAM])
     effect = np.zeros_like(mean)
     for count in np.unique(number):
         chosen = number == count
         total = design_covariance + configuration_covariance / count
         gain = np.linalg.solve(total, design_covariance).transpose(0, 2, 1)
         left = design_covariance - gain @ design_covariance
-        root = np.linalg.cholesky(_steadied(0.5 * (left + left.transpose(0, 2, 1)), total))
+        root = root_of(left, total)
         chance = random.standard_normal((len(flat), int(chosen.sum()), flat.shape[2]))
         effect[:, chosen] = mean[:, chosen] @ gain.transpose(0, 2, 1) + chance @ root.transpose(0, 2, 1)
     shape = both.shape[:2]
@@ -71,24 +73,28 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, smooth_share: float, se
     )
 
 
-def _covariances(draws: xr.Dataset, inputs: xr.Dataset, smooth_share: float) -> tuple[Numbers, Numbers]:
+def _covariances(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
     """Return the covariances over seabeds of a design and of a configuration, (sample, seabed, seabed)."""
+    design, configuration = (covariance_over_seabeds(each, inputs) for each in drawn_variances(draws))
+    return design, configuration
+
+
+def drawn_variances(draws: xr.Dataset) -> DesignVariances:
+    """Return variances of designs and of configurations, arrays of shape (sample, 1, 1)."""
+    variance = draws["design_share"] * draws["design_spread"] ** 2
+    flat = variance.transpose("part", *_SAMPLE).to_numpy().reshape(variance.sizes["part"], -1, 1, 1)
+    return design_variances(dict(zip(map(str, variance["part"].to_numpy()), flat, strict=True)))
+
+
+def covariance_over_seabeds(of: Variances, inputs: xr.Dataset) -> Numbers:
+    """Return covariances of an effect, (sample, seabed, seabed), from its variances (sample, 1, 1)."""
     vectors = inputs["alike_vector"].to_numpy()
-    kernel, identity = (vectors * inputs["alike_value"].to_numpy()) @ vectors.T, np.eye(len(vectors))
-    total = draws["design_spread"].transpose(*_SAMPLE).to_numpy().ravel() ** 2
-    part = {
-        str(label): (total * draws["design_share"].sel(part=label).transpose(*_SAMPLE).to_numpy().ravel())[
-            :, None, None
-        ]
-        for label in draws["part"].to_numpy()
-    }
-    by_seabed = smooth_share * kernel + (1.0 - smooth_share) * identity
-    return (
-        part["main"] + part["alike"] * kernel + part["own"] * identity,
-        part["configuration"] + part["configuration_seabed"] * by_seabed,
-    )
+    kernel = (vectors * inputs["alike_value"].to_numpy()) @ vectors.T
+    return np.asarray(of.main + of.alike * kernel + of.own * np.eye(len(kernel)))
 
 
-def _steadied(covariance: Numbers, scale: Numbers) -> Numbers:
-    size = np.trace(scale, axis1=1, axis2=2)[:, None, None]
-    return np.asarray(covariance + _NUGGET * size * np.eye(covariance.shape[-1]))
+def root_of(covariance: Numbers, whole: Numbers) -> Numbers:
+    """Return Cholesky roots of covariances left of larger ones `whole`, both (sample, seabed, seabed)."""
+    size = np.trace(whole, axis1=1, axis2=2)[:, None, None]
+    even = 0.5 * (covariance + covariance.transpose(0, 2, 1))
+    return np.linalg.cholesky(even + _NUGGET * size * np.eye(covariance.shape[-1]))

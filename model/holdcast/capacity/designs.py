@@ -28,9 +28,9 @@ def design_layout(design_of: NDArray[np.int64]) -> xr.Dataset:
     Returns
     -------
     Dataset, dim anchor
-        ``design_anchors`` [1]: at the first anchor of each design the number n of its anchors, that row being
-        √n times the mean; 0 elsewhere, those rows being contrasts.  ``design_mirror`` [1]: for each design a
-        unit vector, or zeros for a design of one anchor, for :func:`from_means_and_contrasts`.
+        ``anchors_in_mean`` [1]: at the first anchor of each design the number n of its anchors, that row
+        being √n times the mean; 0 elsewhere, those rows being contrasts.  ``design_mirror`` [1]: for each
+        design a unit vector, or zeros for a design of one anchor, for :func:`from_means_and_contrasts`.
     """
     _, first, number = np.unique(design_of, return_index=True, return_counts=True)
     anchors = np.zeros(len(design_of))
@@ -42,7 +42,7 @@ def design_layout(design_of: NDArray[np.int64]) -> xr.Dataset:
     length = np.sqrt(np.where(count > 1, 2.0 - 2.0 * even, 1.0))
     return xr.Dataset(
         {
-            "design_anchors": ("anchor", anchors),
+            "anchors_in_mean": ("anchor", anchors),
             "design_mirror": ("anchor", np.where(count > 1, apart, 0.0) / length),
         }
     )
@@ -54,7 +54,7 @@ def from_means_and_contrasts(rows: Tensor, mirror: Tensor, design_of: Tensor, de
     Parameters
     ----------
     rows : tensor, dims (anchor, …)
-        As ``design_anchors`` of :func:`design_layout` tells.
+        As ``anchors_in_mean`` of :func:`design_layout` tells.
     mirror, design_of : tensors, dim anchor
         From :func:`design_layout`, and positions of designs.
     designs : int

@@ -17,6 +17,7 @@ import xarray as xr
 
 from holdcast.capacity.alike import alike_effects
 from holdcast.capacity.blocks import effects, levelled_normal, variable
+from holdcast.capacity.design_parts import PARTS, design_variances, variances_by_seabed
 from holdcast.capacity.design_split import ANCHOR_EFFECT
 from holdcast.capacity.designs import from_means_and_contrasts
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
@@ -26,14 +27,8 @@ from holdcast.capacity.symbols import Tensor
 from holdcast.physics.penetration import log_penetration_factor
 from holdcast.physics.size import log_size_factor
 
-__all__ = ["PARTS", "SMOOTH_SHARE", "build_model"]
+__all__ = ["build_model"]
 
-PARTS = ("main", "alike", "own", "configuration", "configuration_seabed")
-"""Parts of the variance of designs: all seabeds, alike in like seabeds, one seabed's own, what sets a
-configuration (one size, one set of parts) apart from its design in all seabeds, and by seabed."""
-SMOOTH_SHARE = 0.5
-"""Share of the variance of form, feature and configuration effects by seabed that like seabeds have in common
-(a choice, no source)."""
 _Data = Mapping[str, Tensor]
 
 
@@ -137,9 +132,9 @@ def _measured(data: _Data, name: str) -> Tensor:
 
 def _by_seabed(data: _Data, priors: Mapping[str, Prior], kind: str) -> Tensor:
     """Return what members of a kind (form, feature) have by seabed, dims (kind, seabed)."""
-    standard = effects(f"{kind}_seabed", variable(priors, f"{kind}_seabed_spread"), (kind, "component"))
-    value, vector = data["alike_value"], data["alike_vector"]
-    return alike_effects(standard, value, vector, SMOOTH_SHARE, 1.0 - SMOOTH_SHARE)
+    scaled = effects(f"{kind}_seabed", variable(priors, f"{kind}_seabed_spread"), (kind, "component"))
+    _, alike, own = variances_by_seabed(0.0, 1.0)
+    return alike_effects(scaled, data["alike_value"], data["alike_vector"], alike, own)
 
 
 def _form(data: _Data, priors: Mapping[str, Prior], rest: Tensor) -> Tensor:
@@ -170,15 +165,16 @@ def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
     One total spread, shared out over five parts.
     """
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
-    standard = effects("design_seabed", total, ("anchor", "component"))
-    anchors, own_smooth = data["design_anchors"][:, None], SMOOTH_SHARE * share[4]
+    scaled = effects("anchor_seabed", total, ("anchor", "component"))
+    design, configuration = design_variances({part: share[at] for at, part in enumerate(PARTS)})
+    number = data["anchors_in_mean"][:, None]
     rows = alike_effects(
-        standard,
+        scaled,
         data["alike_value"],
         data["alike_vector"],
-        anchors * share[1] + own_smooth,
-        anchors * share[2] + share[4] - own_smooth,
-        anchors * share[0] + share[3],
+        number * design.alike + configuration.alike,
+        number * design.own + configuration.own,
+        number * design.main + configuration.main,
     )
     both = from_means_and_contrasts(rows, data["design_mirror"], data["design_of"], designs)
     return pm.Deterministic(ANCHOR_EFFECT, both, dims=("anchor", "seabed"))

@@ -40,10 +40,11 @@ def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[Any,
     Raises
     ------
     ValueError
-        When a datum is missing or of another shape, or the soils differ: their rate priors are part of the
-        compiled code.
+        When a datum is missing or of another shape, the soils differ (their rate priors are part of the
+        compiled code), or the number of designs does.
     """
     _same_soils(model, inputs)
+    _same_number_of_designs(model, inputs)
     return compiled.with_data(inputs)
 
 
@@ -54,6 +55,15 @@ def _same_soils(model: pm.Model, inputs: Mapping[Any, Any]) -> None:
     new = [str(soil) for soil in np.asarray(inputs["soil"])]
     if new != [str(soil) for soil in known]:
         raise ValueError(f"the new data have the soils {new}; the model was compiled for {list(known)}")
+
+
+def _same_number_of_designs(model: pm.Model, inputs: Mapping[Any, Any]) -> None:
+    known = model.coords.get("design")
+    if known is None or "design" not in getattr(inputs, "coords", {}):
+        return
+    new = len(np.asarray(inputs["design"]))
+    if new != len(known):
+        raise ValueError(f"the new data have {new} designs; the model was compiled for {len(known)}")
 
 
 def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:

@@ -12,7 +12,6 @@ import xarray as xr
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.design_split import ANCHOR_EFFECT, split_designs
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
-from holdcast.capacity.model import SMOOTH_SHARE
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.prior_draws import draw_prior
 from holdcast.capacity.priors import Prior
@@ -33,13 +32,20 @@ _LARGE_GROUP = 500_000
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
 
+_SPLIT = ("design_effect", "configuration_effect")
+
 _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
 
 
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
-    """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements."""
+    """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements.
+
+    Designs and configurations are judged by their sum, since how it is split is drawn afterwards.
+    """
     known_in_part = [name for name in _KNOWN_IN_PART if name in posterior]
-    judged = posterior.drop_vars(known_in_part)
+    judged = posterior.drop_vars([*known_in_part, *_SPLIT])
+    design = posterior["design_effect"].isel(design=inputs["design_of"].reset_coords(drop=True))
+    judged[ANCHOR_EFFECT] = design.drop_vars("design") + posterior["configuration_effect"]
     for name in known_in_part:
         missing = inputs[f"{name.removeprefix('anchor_')}_spread"].to_numpy() > 0.0
         judged[name] = posterior[name].isel(anchor=missing).rename(anchor=f"{name}_missing")
@@ -58,8 +64,8 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
     seed : int
         Of what is drawn after sampling, see :func:`holdcast.capacity.design_split.split_designs`.
     """
-    raw = raw.merge(split_designs(raw, inputs, SMOOTH_SHARE, seed)).drop_vars(ANCHOR_EFFECT)
     kept = raw.drop_vars([name for name in raw.data_vars if str(name).endswith(("_z", "_unit", "__"))])
+    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(ANCHOR_EFFECT)
     dims = {dim for array in kept.data_vars.values() for dim in array.dims}
     kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
     for name in kept.data_vars:

@@ -5,13 +5,14 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from holdcast.answers.anchor_effects import Effect, Spread, known_anchor
+from holdcast.answers.anchor_effects import Effect, known_anchor
 from holdcast.answers.predict import anchor_asked, capacity_draws, seabed_asked
 from holdcast.answers.predict_capacity import log_capacity
 from holdcast.answers.predict_known import Known, known, normals
 from holdcast.answers.predict_seabeds import SeabedDraws, effect_in, known_seabed
 from holdcast.answers.requests import complete_requests
 from holdcast.capacity.alike import alike_kernel
+from holdcast.capacity.design_parts import Variances
 
 
 @pytest.fixture(scope="module")
@@ -82,7 +83,7 @@ def test_effect_in_a_new_seabed_has_the_joint_covariance(facts) -> None:
     covariance = main + alike * kernel + own * np.eye(len(index))
     random = np.random.default_rng(3)
     simulated = 0.4 + random.multivariate_normal(np.zeros(len(index)), covariance, count)
-    spread = Spread(*(np.full(count, part) for part in (main, alike, own)))
+    spread = Variances(*(np.full(count, part) for part in (main, alike, own)))
     effect = Effect("design Q", np.full(count, 0.4), simulated[:, :-1], spread)
     zeros = np.zeros(count)
     place = SeabedDraws("new", None, kernel[:-1, -1], zeros, zeros, zeros, zeros)
@@ -96,7 +97,7 @@ def test_effect_in_a_new_seabed_has_the_joint_covariance(facts) -> None:
 def test_a_seabed_just_like_a_known_one_with_little_of_its_own_gives_its_effect(facts) -> None:
     count = facts.samples
     values = np.random.default_rng(1).standard_normal((count, facts.inputs.sizes["seabed"]))
-    spread = Spread(np.full(count, 0.1), np.full(count, 0.2), np.full(count, 1e-9))
+    spread = Variances(np.full(count, 0.1), np.full(count, 0.2), np.full(count, 1e-9))
     effect = Effect("design Q", np.zeros(count), 0.1 * values, spread)
     like = known_seabed(facts, "sand")
     twin = SeabedDraws("twin", None, like.alike, *(np.zeros(count),) * 4)
