@@ -17,7 +17,7 @@ from holdcast.marks import APPROXIMATE
 
 __all__ = ["BAND_ENDS_OFF", "quick_draws", "quick_title"]
 
-BAND_ENDS_OFF: Final = (0.0248, 0.11)
+BAND_ENDS_OFF: Final = (0.0238, 0.10)
 """How far the ends of 90% bands lay from a full fit's on the invented demo, in widths of the band: mean and
 largest over all cells and five seeds, as scripts/quick_against_full.py found (docs/quick.md)."""
 _EFFORT = Effort(300, 300, 0.8, chains=2)
