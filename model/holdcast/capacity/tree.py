@@ -33,6 +33,7 @@ _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
 
 _SPLIT = ("design_effect", "configuration_effect")
+"""Told apart after sampling, so no chain moved them."""
 
 _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
 
