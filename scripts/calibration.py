@@ -23,9 +23,10 @@ from pytensor.compile.mode import Mode
 
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.priors import default_priors
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.ranks import rank_among
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
+from holdcast.evaluate.source_digest import model_digest
 
 SEED = 20_260_612
 BLOCK = 50  # truths drawn at once; a campaign's truth depends on its number alone

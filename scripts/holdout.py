@@ -28,8 +28,9 @@ from holdcast.capacity.layout import lay_out
 from holdcast.capacity.priors import default_priors
 from holdcast.capacity.refitting import hide_pulls
 from holdcast.capacity.verdict import Verdict
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
+from holdcast.evaluate.source_digest import model_digest
 
 ROOT = Path(__file__).resolve().parents[1]
 SEED = 20_260_615

@@ -24,11 +24,12 @@ from pytensor.compile.mode import Mode
 from recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
 from holdcast.capacity.compiling import CompiledModel, compile_model
+from holdcast.capacity.design_parts import LOADING, SCORE
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import with_new_data
 from holdcast.capacity.sampling import Effort, draw_posterior
-from holdcast.evaluate.outcomes import model_digest
+from holdcast.evaluate.source_digest import model_digest
 
 ROOT = Path(__file__).resolve().parents[1]
 RECORDS = ROOT / "docs" / "recovery.jsonl"
@@ -73,7 +74,10 @@ def score(truth: xr.DataArray, draws: xr.DataTree, inputs: xr.Dataset) -> Record
     for name, chosen in (("hidden", ~tested), ("tested", tested)):
         record[name] = _score_cells(truth.to_numpy()[chosen], cells.to_numpy()[:, :, chosen])
     judged = [name for name in posterior if not str(name).endswith(("_z", "_unit")) and posterior[name].size]
-    moving = [name for name in judged if not str(name).startswith("anchor_log")]
+    # Where a measurement was made it does not move; a trait and its reverse are one, so only products tell.
+    moving = [
+        name for name in judged if not str(name).startswith("anchor_log") and name not in (SCORE, LOADING)
+    ]
     ess = az.ess(posterior[moving], method="bulk")
     record["ess_bulk_min"] = float(min(values.min() for values in ess.data_vars.values()))
     record["ess_bulk_min_cells"] = float(ess["log_capacity"].min())

@@ -34,8 +34,9 @@ from worlds_table import worlds_table
 from worlds_truth import ANCHORS, SEABEDS, WORLDS
 
 from holdcast.capacity.priors import default_priors
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
+from holdcast.evaluate.source_digest import model_digest
 
 SEED = 20_260_611
 HYPERPARAMETERS = ("design_spread", "form_spread", "visit_spread", "size_exponent", "penetration_steepness")

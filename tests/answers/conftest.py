@@ -7,6 +7,7 @@ import pytest
 import xarray as xr
 from scipy import stats
 
+from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.verdict import Verdict
 from holdcast.physics.penetration import log_penetration_factor
@@ -32,13 +33,13 @@ TRIALS = [  # anchor, seabed, visit, held_n, released_n; the truth of a cell pla
     ("T6", "B-20", "firm sand", "2026-05-01", 4000.0, 4200.0),
     ("T7", "C-12", "firm sand", "2026-05-02", 2000.0, 2100.0),
 ]
-PARTS = ("main", "alike", "own", "configuration", "configuration_seabed")
 PRIORS = {"feature_typical": {"mean": 0.0, "sd": 0.25}, "design_spread": {"median": 0.35, "log_sd": 0.4}}
 
 
 def drawn_effects(rng: np.random.Generator, shape: tuple[int, int], spread: float) -> xr.Dataset:
     """Independent draws of every part of the equation about known values."""
     dims = {"seabed": SEABEDS, "feature": FEATURES, "form": FORMS, "design": DESIGNS, "anchor": ANCHORS}
+    dims["trait"] = list(TRAITS)
 
     def draw(name: str, centre: object, sd: float, *over: str) -> tuple[tuple[str, ...], np.ndarray]:
         size = (*shape, *(len(dims[dim]) for dim in over))
@@ -57,10 +58,13 @@ def drawn_effects(rng: np.random.Generator, shape: tuple[int, int], spread: floa
         "feature_typical": draw("feature_typical", FEATURE_EFFECT.mean(axis=1), 0.05, "feature"),
         "design_effect": draw("design_effect", 0.0, 0.15, "design", "seabed"),
         "configuration_effect": draw("configuration_effect", 0.0, 0.05, "anchor", "seabed"),
+        "trait_score": draw("trait_score", 0.0, 1.0, "design", "trait"),
+        "trait_loading": draw("trait_loading", 0.0, 0.05, "trait", "seabed"),
         "anchor_log_tip_load": draw("anchor_log_tip_load", np.log(TIP), 0.0, "anchor"),
         "anchor_log_area_excess": draw("anchor_log_area_excess", AREA_EXCESS, 0.0, "anchor"),
     }
     made = xr.Dataset(drawn, coords={**dims, "chain": range(shape[0]), "draw": range(shape[1])})
+    made["trait_effect"] = (made["trait_score"] * made["trait_loading"]).sum("trait")
     made["design_spread"] = np.exp(np.log(0.35) + 0.2 * spread * made["size_exponent"])
     mass = xr.DataArray(np.log(MASS / 10.0), dims="anchor", coords={"anchor": ANCHORS})
     design = xr.DataArray(DESIGN_OF, dims="anchor")
@@ -82,7 +86,7 @@ def drawn_effects(rng: np.random.Generator, shape: tuple[int, int], spread: floa
         + penetration
         + made["form_effect"].isel(form=form).drop_vars("form")
         + (has * made["feature_effect"]).sum("feature")
-        + made["design_effect"].isel(design=design).drop_vars("design")
+        + (made["design_effect"] + made["trait_effect"]).isel(design=design).drop_vars("design")
         + made["configuration_effect"]
     ).transpose("chain", "draw", "anchor", "seabed")
     return made
@@ -139,7 +143,10 @@ def with_pull_variables(made: xr.Dataset, told: xr.Dataset, rng: np.random.Gener
         visit_spread=(("chain", "draw"), np.full(shape, 0.1)),
         pull_scatter=(("chain", "draw", "seabed"), np.full((*shape, len(SEABEDS)), 0.2)),
         strength_of_fall=(("chain", "draw"), np.full(shape, 0.5)),
-        design_share=(("chain", "draw", "part"), np.broadcast_to([0.3, 0.3, 0.2, 0.1, 0.1], (*shape, 5))),
+        design_share=(
+            ("chain", "draw", "part"),
+            np.broadcast_to([0.3, 0.2, 0.2, 0.1, 0.1, 0.1], (*shape, 6)),
+        ),
         rate_per_decade=(("chain", "draw", "soil"), np.full((*shape, len(SOILS)), 0.05)),
     )
 

@@ -136,7 +136,8 @@ def test_sources_add_up_and_leave_out_what_is_not_there(small_fit: Fit) -> None:
     assert float(apart["share"].sel(part="design here")) > 0.9
     # In the small fit parts are independent: the design's spread of 0.15 beats the ground's of 0.1.
     design = float(tested["share"].sel(part=["design here", "design elsewhere"]).sum())
-    assert design == pytest.approx((0.15**2 + 0.05**2) / (0.15**2 + 0.05**2 + 0.1**2 + 0.1**2), abs=0.07)
+    own = 0.15**2 + 0.05**2 + 2 * 0.05**2  # of design, configuration and two traits
+    assert design == pytest.approx(own / (own + 0.1**2 + 0.1**2), abs=0.07)
 
 
 def test_prior_densities_are_scipys(small_fit: Fit) -> None:
@@ -148,13 +149,13 @@ def test_prior_densities_are_scipys(small_fit: Fit) -> None:
                 "feature_typical": {"mean": 0.1, "sd": 0.3},
                 "design_spread": {"median": 0.35, "log_sd": 0.4},
                 "tip_growth": {"low": 0.0, "high": 2 / 3, "a": 2.0, "b": 2.0},
-                "design_share": dict(zip(PARTS, (2.0, 2.0, 2.0, 1.0, 1.0), strict=True)),
+                "design_share": dict(zip(PARTS, (2.0, 2.0, 2.0, 1.0, 1.0, 2.0), strict=True)),
             }
         ),
     }
     posterior = small_fit.posterior.copy()
-    share = np.array([0.3, 0.3, 0.2, 0.1, 0.1])
-    posterior["design_share"] = (("chain", "draw", "part"), np.broadcast_to(share, (2, 400, 5)))
+    share = np.array([0.3, 0.2, 0.2, 0.1, 0.1, 0.1])
+    posterior["design_share"] = (("chain", "draw", "part"), np.broadcast_to(share, (2, 400, 6)))
     posterior = posterior.assign_coords(part=list(PARTS))
     density = log_prior(Fit(tree, small_fit.verdict), posterior).isel(chain=1, draw=7)
     here = posterior.isel(chain=1, draw=7)
@@ -167,7 +168,7 @@ def test_prior_densities_are_scipys(small_fit: Fit) -> None:
     assert float(density["tip_growth"]) == pytest.approx(
         stats.beta(2, 2, 0, 2 / 3).logpdf(float(here["tip_growth"]))
     )
-    assert float(density["design_share"]) == pytest.approx(stats.dirichlet([2, 2, 2, 1, 1]).logpdf(share))
+    assert float(density["design_share"]) == pytest.approx(stats.dirichlet([2, 2, 2, 1, 1, 2]).logpdf(share))
 
 
 def test_prior_dominates_where_the_cell_is_its_prior(small_fit: Fit) -> None:

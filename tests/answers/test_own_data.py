@@ -8,11 +8,11 @@ from scipy import stats
 
 from holdcast.answers.own_data import without_own_pulls
 from holdcast.capacity.alike import alike_kernel, kernel_parts
-from holdcast.capacity.design_parts import PARTS
+from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
 
 NUMBER, SPREAD, SCATTER, CENTRE = 200_000, 0.5, 0.55, 7.4
-SHARE = dict(zip(PARTS, (0.1, 0.2, 0.2, 0.1, 0.4), strict=True))
+SHARE = dict(zip(PARTS, (0.1, 0.1, 0.2, 0.1, 0.3, 0.2), strict=True))
 KERNEL = alike_kernel(np.array([-0.8, 0.3, 0.6]), ["clay", "sand", "sand"])
 DRAWS = (2, 25_000)
 
@@ -30,9 +30,12 @@ def prior_draws(told: xr.Dataset, random: np.random.Generator) -> dict[str, Numb
     half = 0.5 * SHARE["configuration_seabed"]
     design = effect(told.sizes["design"], SHARE["main"], SHARE["alike"], SHARE["own"])
     configuration = effect(told.sizes["anchor"], SHARE["configuration"], half, half)
+    half = 0.5 * SHARE["trait"] / len(TRAITS)
+    loading = effect(len(TRAITS), 0.0, half, half)
+    traits = random.standard_normal((NUMBER, told.sizes["design"], len(TRAITS))) @ loading
     ground = CENTRE + 0.15 * random.standard_normal((NUMBER, 1, seabeds))
-    capacity = ground + design[:, told["design_of"].to_numpy()] + configuration
-    return {"design": design, "configuration": configuration, "capacity": capacity}
+    capacity = ground + (design + traits)[:, told["design_of"].to_numpy()] + configuration
+    return {"design": design, "traits": traits, "configuration": configuration, "capacity": capacity}
 
 
 def log_likelihoods(capacity: Numbers, told: xr.Dataset) -> Numbers:
@@ -66,10 +69,10 @@ def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers]) -> xr.D
     posterior = small_fit.posterior.isel(draw=np.zeros(DRAWS[1], dtype=int)).assign_coords(
         draw=range(DRAWS[1])
     )
-    names = {"design_effect": "design", "configuration_effect": "configuration", "log_capacity": "capacity"}
+    names = {"design_effect": "design", "trait_effect": "traits", "configuration_effect": "configuration"}
     made = {}
-    for name, short in names.items():
-        dims = ("chain", "draw", "design" if short == "design" else "anchor", "seabed")
+    for name, short in (names | {"log_capacity": "capacity"}).items():
+        dims = ("chain", "draw", "design" if short in {"design", "traits"} else "anchor", "seabed")
         made[name] = (dims, prior[short][chosen].reshape(*DRAWS, *prior[short].shape[1:]))
     posterior = posterior.assign(
         **made,

@@ -11,8 +11,22 @@ from holdcast.capacity.designs import design_layout, from_means_and_contrasts
 
 DESIGN_OF = np.array([1, 0, 1, 2, 3, 1, 2])  # three sizes of one, two of another, two alone; in no order
 SMOOTH = 0.5
-SHARES = {"main": 0.25, "alike": 0.3, "own": 0.2, "configuration": 0.1, "configuration_seabed": 0.15}
-OTHER = {"main": 0.05, "alike": 0.1, "own": 0.4, "configuration": 0.05, "configuration_seabed": 0.4}
+SHARES = {
+    "main": 0.25,
+    "alike": 0.3,
+    "own": 0.2,
+    "configuration": 0.1,
+    "configuration_seabed": 0.15,
+    "trait": 0.0,
+}
+OTHER = {
+    "main": 0.05,
+    "alike": 0.1,
+    "own": 0.4,
+    "configuration": 0.05,
+    "configuration_seabed": 0.4,
+    "trait": 0.0,
+}
 SPREAD = 0.4
 KERNEL = alike_kernel(np.array([-1.0, 0.2, 0.9]), ["clay", "sand", "sand"])
 ANCHORS, SEABEDS = len(DESIGN_OF), len(KERNEL)

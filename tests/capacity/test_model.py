@@ -84,7 +84,7 @@ def test_no_variable_has_an_invented_dim(small_campaign: Campaign) -> None:
         dims = model.named_vars_to_dims.get(name, ())
         assert len(dims) == variable.ndim, name
         assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial",
-                             "component", "part"}, name  # fmt: skip
+                             "component", "part", "trait"}, name  # fmt: skip
     assert model.named_vars_to_dims["log_capacity"] == ("anchor", "seabed")
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampling import Effort
-from holdcast.evaluate.outcomes import model_digest
+from holdcast.evaluate.source_digest import model_digest
 
 SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
 

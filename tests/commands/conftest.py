@@ -14,7 +14,7 @@ import xarray as xr
 from holdcast import cli
 from holdcast.campaign.records import Campaign
 from holdcast.capacity import fitting
-from holdcast.capacity.design_parts import PARTS
+from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.priors import with_overrides
@@ -72,7 +72,7 @@ def write_campaign(folder: Path, settings: str = "", **tables: Rows) -> Path:
 def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
     """Draws of every variable that tables, figure and page ask for; plausible, no posterior of anything."""
     rng = np.random.default_rng(seed)
-    sizes = {"chain": CHAINS, "draw": draws, **dict(inputs.sizes), "part": len(PARTS)}
+    sizes = {"chain": CHAINS, "draw": draws, **dict(inputs.sizes), "part": len(PARTS), "trait": len(TRAITS)}
 
     def draw(centre: object, sd: float, *over: str) -> tuple[tuple[str, ...], np.ndarray]:
         dims = ("chain", "draw", *over)
@@ -91,9 +91,12 @@ def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
         "design_share": (("chain", "draw", "part"), even),
         "design_effect": draw(0.0, 0.3, "design", "seabed"),
         "configuration_effect": draw(0.0, 0.1, "anchor", "seabed"),
+        "trait_score": draw(0.0, 1.0, "design", "trait"),
+        "trait_loading": draw(0.0, 0.1, "trait", "seabed"),
+        "trait_effect": draw(0.0, 0.1, "design", "seabed"),
     }
     coords = {name: inputs[name] for name in ("anchor", "seabed", "design", "visit", "soil")}
-    coords |= {"part": list(PARTS), "chain": range(CHAINS), "draw": range(draws)}
+    coords |= {"part": list(PARTS), "trait": list(TRAITS), "chain": range(CHAINS), "draw": range(draws)}
     return xr.Dataset(made, coords=coords)
 
 

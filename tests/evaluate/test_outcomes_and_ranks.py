@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, model_digest, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.ranks import ecdf_band, evenness, evenness_p_value, holm, rank_among
+from holdcast.evaluate.source_digest import model_digest, without_words
 
 
 def test_a_line_cut_short_is_dropped_and_the_run_goes_on(tmp_path: Path) -> None:
@@ -37,6 +38,19 @@ def test_numbers_that_are_none_are_refused(tmp_path: Path) -> None:
 def test_the_models_digest_is_stable() -> None:
     assert model_digest() == model_digest()
     assert len(model_digest()) == 12
+    assert model_digest() != model_digest(("physics",))
+
+
+def test_a_digest_is_blind_to_words_and_sees_every_number_and_name() -> None:
+    source = "X = 2.0\n\ndef f(a):\n    return a * X\n"
+    told = (
+        '"""Module."""\nX = 2.0  # why\n"""What X is."""\n\n\ndef f(a):\n    """Say."""\n    return (a * X)\n'
+    )
+    assert without_words(told) == without_words(source)
+    for other in (source.replace("2.0", "2.1"), source.replace("a * X", "X * a"), source.replace("f(", "g(")):
+        assert without_words(other) != without_words(source)
+    assert without_words('def f():\n    """Only says."""\n') == without_words("def f():\n    pass\n")
+    assert without_words('X = "text"') != without_words('X = "other"')
 
 
 def test_rank_counts_thinned_draws_below_the_truth() -> None:

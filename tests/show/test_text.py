@@ -210,6 +210,10 @@ def test_invisible_characters_are_written_out():
 def test_wrapping_counts_columns_of_the_terminal():
     assert wrap("錨錨錨錨", 4) == ["錨錨", "錨錨"]
     assert wrap("one twothree", 5) == ["one", "twoth", "ree"]
+    assert wrap("priors.design_share", 18) == ["priors.design_", "share"]
+    assert wrap("configuration_seabed", 18) == ["configuration_", "seabed"]
+    assert wrap("a_very_long_name", 6) == ["a_", "very_", "long_", "name"]
+    assert wrap("_unbroken", 4) == ["_", "unbr", "oken"]
     with pytest.raises(ValueError, match="cannot wrap text to 1 columns"):
         wrap("a", 1)
 

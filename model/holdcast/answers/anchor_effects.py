@@ -10,7 +10,14 @@ import numpy as np
 import pandas as pd
 
 from holdcast.answers.predict_known import Floats, Known, normals, place
-from holdcast.capacity.design_parts import DesignVariances, Variances, design_variances, variances_by_seabed
+from holdcast.capacity.design_parts import (
+    LOADING,
+    SCORE,
+    DesignVariances,
+    Variances,
+    design_variances,
+    variances_by_seabed,
+)
 from holdcast.capacity.layout import anchor_inputs
 
 __all__ = [
@@ -36,12 +43,14 @@ class Effect:
     mean : array, shape (sample,), known mean of the effect over all ground.
     values : array, shape (sample, seabed), effect in each known seabed.
     spread : Variances about the mean, arrays of shape (sample,).
+    amount : array, shape (sample,), or number: how much of it an anchor has.
     """
 
     member: str
     mean: Floats
     values: Floats
     spread: Variances
+    amount: Floats | float = 1.0
 
 
 @dataclass(frozen=True)
@@ -54,7 +63,7 @@ class AnchorDraws:
     mass_kg : mass [kg].
     log_tip_load, log_area_excess : arrays, shape (sample,), [log kg] and [1].
     configuration : what sets it apart from its design.
-    effects : of its design, its form and each of its features.
+    effects : of its design, its hidden traits, its form and each of its features.
     """
 
     label: str
@@ -155,7 +164,7 @@ def new_configuration(facts: Known, label: str) -> Effect:
 
 
 def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
-    """Return the effects of an anchor's design, its form and each feature that it has."""
+    """Return the effects of an anchor's design and hidden traits, its form and each feature that it has."""
     has = [
         str(column).removeprefix("flag_")
         for column, value in row.items()
@@ -163,6 +172,7 @@ def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
     ]
     return (
         _design_effect(facts, str(row["design"])),
+        *(_trait_effect(facts, trait, str(row["design"])) for trait in facts.labels["trait"]),
         _form_effect(facts, str(row["form"])),
         *(_feature_effect(facts, feature) for feature in has),
     )
@@ -180,9 +190,20 @@ def _design_effect(facts: Known, design: str) -> Effect:
 
 
 def _of_designs(facts: Known) -> DesignVariances:
-    """Return variances of designs and of configurations, arrays of shape (sample,)."""
+    """Return variances of designs, configurations and a trait's loadings, arrays of shape (sample,)."""
     shares = facts.draws["design_share"] * facts.draws["design_spread"][:, None] ** 2
     return design_variances(dict(zip(facts.labels["part"], shares.T, strict=True)))
+
+
+def _trait_effect(facts: Known, trait: str, design: str) -> Effect:
+    """Return what a hidden trait does, a standard deviation of it, and how much of it a design has."""
+    at = place(facts, "trait", trait)
+    if design in facts.labels["design"]:
+        score = facts.draws[SCORE][:, place(facts, "design", design), at]
+    else:
+        score = normals(facts, "design", design, "trait", trait)
+    spread, loading = _of_designs(facts).trait, facts.draws[LOADING][:, at, :]
+    return Effect(f"trait {trait}", np.zeros(facts.samples), loading, spread, score)
 
 
 def _form_effect(facts: Known, form: str) -> Effect:

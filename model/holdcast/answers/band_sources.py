@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from holdcast.answers.influence import cell_draws
 from holdcast.answers.stacked import samples
+from holdcast.capacity.design_split import effects_of_anchors
 from holdcast.capacity.fitting import Fit
 
 __all__ = ["band_sources", "shapley_shares"]
@@ -28,9 +29,9 @@ def band_sources(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     """Return the share of each part in the variance of one cell's log capacity.
 
     Parts are: ``own pulls`` (effects of the visits on which the cell was pulled and the seabed's scatter);
-    ``design elsewhere`` (what the effects of design and configuration in the other seabeds say of this one,
-    by regression) and ``design here`` (the rest of them); ``features``; ``form``; ``size, tip load, area``;
-    ``ground``.  A part that the cell does not have is left out.
+    ``design elsewhere`` (what the effects of design, traits and configuration in the other seabeds say of
+    this one, by regression) and ``design here`` (the rest of them); ``features``; ``form``; ``size, tip load,
+    area``; ``ground``.  A part that the cell does not have is left out.
 
     Returns
     -------
@@ -116,9 +117,8 @@ def _parts(fit: Fit, anchor: str, seabed: str) -> _Columns:
 
 
 def _design(fit: Fit, place: int, seabed: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the effect of design and configuration here as what theirs elsewhere say of it, and the rest."""
-    design = fit.posterior["design_effect"].isel(design=int(fit.inputs["design_of"][place]), drop=True)
-    effect = samples(design + fit.posterior["configuration_effect"].isel(anchor=place, drop=True))
+    """Return what design, traits and configuration do here as what they do elsewhere tells, and the rest."""
+    effect = samples(effects_of_anchors(fit.posterior, fit.inputs).isel(anchor=place, drop=True))
     here = effect.sel(seabed=seabed).to_numpy()
     others = effect.drop_sel(seabed=seabed).transpose("sample", "seabed").to_numpy()
     if not others.shape[1]:

@@ -1,12 +1,12 @@
 """How much of a cell's certainty is owed to its own pulls, without refitting.
 
-A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, the design in other
-seabeds, …), o the effects of design and configuration in this seabed alone, whose prior variance s² every
-draw gives.  Draws given all pulls become draws given all but the cell's own by the weights 1 / p(own pulls |
-r), with o integrated out: of r the pulls are a weak measurement, so the weights are steady where those given
-r + o would not be.  This is integrated importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther
-2016, *J. Mach. Learn. Res.* 17(103), value from memory) with Pareto-smoothed weights (Vehtari, Simpson,
-Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.* 25(72), value from memory).  Then
+A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, hidden traits, the
+design in other seabeds, …), o the effects of design and configuration in this seabed alone, whose prior
+variance s² every draw gives.  Draws given all pulls become draws given all but the cell's own by the weights
+1 / p(own pulls | r), with o integrated out: of r the pulls are a weak measurement, so the weights are steady
+where those given r + o would not be.  This is integrated importance sampling (Vehtari, Mononen, Tolvanen,
+Sivula & Winther 2016, *J. Mach. Learn. Res.* 17(103), value from memory) with Pareto-smoothed weights
+(Vehtari, Simpson, Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.* 25(72), value from memory).  Then
 Var(cell without) = Var(r) + E(s²), both weighted.
 
 Where other anchors of the design were tested in the seabed they inform the design's part of o too, which then
@@ -136,7 +136,7 @@ def _own_part(
     """Return draws of each cell's own part o and its prior variance, both (draw, anchor, seabed)."""
     design_of = fit.inputs["design_of"].to_numpy()
     random = np.random.default_rng([int(fit.tree.attrs["seed"]), _STREAM])
-    design, configuration = drawn_variances(draws)
+    design, configuration, _ = drawn_variances(draws)
     own, variance = _own_in_seabed(fit, draws["configuration_effect"], configuration, random)
     of_design, its_variance = _own_in_seabed(fit, draws["design_effect"], design, random)
     tested = np.zeros(of_design.shape[1:], dtype=int)

@@ -37,7 +37,7 @@ def log_without_size(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> 
     """Return all of the log capacity that is the same for every size of one shape, shape (sample,)."""
     total = seabed.ground + facts.draws["area_exponent"] * anchor.log_area_excess
     for effect in (anchor.configuration, *anchor.effects):
-        total = total + effect_in(facts, effect, seabed)
+        total = total + effect.amount * effect_in(facts, effect, seabed)
     return total
 
 

@@ -15,8 +15,8 @@ a design takes up whatever that visit or design has in common.  So there are thr
 - *left out*: everything else as fitted, the draws weighted as if the pull had not been seen (PSIS,
   see :mod:`holdcast.answers.influence`); shows what differs from pull to pull;
 - *new visit*: its visit's effect replaced by one of a new visit; shows what differs from visit to visit;
-- *new design*: the effects of its design and configuration replaced by those of a new design; shows what
-  differs from anchor to anchor.
+- *new design*: the effects of its design, traits and configuration replaced by those of a new design; shows
+  what differs from anchor to anchor.
 
 The last two are mixed predictions (Marshall & Spiegelhalter 2007, *Bayesian Anal.* 2:409, value from memory),
 of draws that have seen the pull: they err to the quiet side.
@@ -31,6 +31,8 @@ from scipy.special import ndtr, ndtri, roots_hermitenorm, stdtr
 
 from holdcast.answers.influence import TRUSTED_K, leave_out_weights, reference_ends
 from holdcast.answers.stacked import samples
+from holdcast.capacity.design_parts import LOADING
+from holdcast.capacity.design_split import effects_of_anchors
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
 from holdcast.capacity.pointwise import pull_draws
@@ -141,8 +143,8 @@ def randomised_residuals(
 def _pulls(fit: Fit) -> tuple[Numbers, Numbers, dict[str, Numbers], dict[str, Numbers]]:
     """Return centre and scale of each pull, (trial, sample), and what each prediction takes off and adds.
 
-    The variance of a new design's effect in a seabed is the total of all parts, since a seabed is fully like
-    itself.
+    The variance of a new design's effect in a seabed is the total of all its parts, since a seabed is fully
+    like itself; what its traits are worth there is told by their loadings.
     """
     draws = fit.posterior.sel(draw=fit.tree["log_likelihood"]["draw"])
     told = fit.inputs
@@ -152,13 +154,13 @@ def _pulls(fit: Fit) -> tuple[Numbers, Numbers, dict[str, Numbers], dict[str, Nu
     )
     anchor, seabed = told["anchor_of"], told["seabed_of"]
     visit = draws["visit_effect"].isel(visit=told["visit_of"])
-    design = draws["design_effect"].isel(design=told["design_of"].isel(anchor=anchor), seabed=seabed)
-    configuration = draws["configuration_effect"].isel(anchor=anchor, seabed=seabed)
-    design = design.reset_coords(drop=True) + configuration.reset_coords(drop=True)
+    design = effects_of_anchors(draws, told).isel(anchor=anchor, seabed=seabed)
     removed = {name: _by_trial(each) for name, each in ((NEW_VISIT, visit), (NEW_DESIGN, design))}
     nothing = np.zeros((1, centre.shape[1]))
-    spreads = {name: samples(draws[name]).to_numpy()[None, :] for name in ("visit_spread", "design_spread")}
-    added = {NEW_VISIT: spreads["visit_spread"] ** 2, NEW_DESIGN: spreads["design_spread"] ** 2}
+    new_visit = samples(draws["visit_spread"]).to_numpy()[None, :] ** 2
+    new_design = (1.0 - draws["design_share"].sel(part="trait")) * draws["design_spread"] ** 2
+    traits = (draws[LOADING] ** 2).sum("trait").isel(seabed=seabed)
+    added = {NEW_VISIT: new_visit, NEW_DESIGN: _by_trial(new_design + traits)}
     return centre, scale, {LEFT_OUT: nothing, **removed}, {LEFT_OUT: nothing, **added}
 
 

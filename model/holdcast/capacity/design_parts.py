@@ -3,14 +3,35 @@
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-__all__ = ["PARTS", "SMOOTH_SHARE", "DesignVariances", "Variances", "design_variances", "variances_by_seabed"]
+__all__ = [
+    "LOADING",
+    "PARTS",
+    "SCORE",
+    "SMOOTH_SHARE",
+    "TRAITS",
+    "TRAIT_EFFECT",
+    "DesignVariances",
+    "Variances",
+    "design_variances",
+    "variances_by_seabed",
+]
 
-PARTS = ("main", "alike", "own", "configuration", "configuration_seabed")
+PARTS = ("main", "alike", "own", "configuration", "configuration_seabed", "trait")
 """Parts of the variance of designs: all seabeds, alike in like seabeds, one seabed's own, what sets a
-configuration (one size, one set of parts) apart from its design in all seabeds, and by seabed."""
+configuration (one size, one set of parts) apart from its design in all seabeds, and by seabed, and what
+hidden traits do."""
+TRAITS = ("first", "second")
+"""Hidden traits of designs.  Two tell three families apart; in invented worlds of three families one trait
+predicted about as well, and three no better."""
+SCORE = "trait_score"
+"""Name of what each design has of each trait, dims (design, trait), standard normal."""
+LOADING = "trait_loading"
+"""Name of what one standard deviation of a trait does in each seabed, dims (trait, seabed)."""
+TRAIT_EFFECT = "trait_effect"
+"""Name of what a design's traits do in each seabed, dims (design, seabed)."""
 SMOOTH_SHARE = 0.5
-"""Share of the variance of form, feature and configuration effects by seabed that like seabeds have in common
-(a choice, no source)."""
+"""Share of the variance of form, feature, trait and configuration effects by seabed that like seabeds have in
+common (a choice, no source)."""
 Quantity = Any
 """A number, an array, a labelled array or a tensor: whatever can be added and multiplied."""
 
@@ -29,10 +50,14 @@ class Variances(NamedTuple):
 
 
 class DesignVariances(NamedTuple):
-    """Variances of a design's effect, and of what sets each of its configurations apart from it."""
+    """Variances of a design's own effect, of what sets each of its configurations apart, and of loadings.
+
+    A loading is what one hidden trait does in a seabed to a design that has one standard deviation of it.
+    """
 
     design: Variances
     configuration: Variances
+    trait: Variances
 
 
 def variances_by_seabed(main: Quantity, by_seabed: Quantity) -> Variances:
@@ -41,7 +66,7 @@ def variances_by_seabed(main: Quantity, by_seabed: Quantity) -> Variances:
 
 
 def design_variances(part: Mapping[str, Quantity]) -> DesignVariances:
-    """Return variances of designs and of configurations from those of the parts by name.
+    """Return variances of designs, configurations and one trait's loadings from those of the parts by name.
 
     Raises
     ------
@@ -51,4 +76,5 @@ def design_variances(part: Mapping[str, Quantity]) -> DesignVariances:
     return DesignVariances(
         Variances(part["main"], part["alike"], part["own"]),
         variances_by_seabed(part["configuration"], part["configuration_seabed"]),
+        variances_by_seabed(0.0 * part["trait"], part["trait"] / len(TRAITS)),
     )

@@ -4,9 +4,16 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.capacity.design_parts import DesignVariances, Variances, design_variances
+from holdcast.capacity.design_parts import TRAIT_EFFECT, DesignVariances, Variances, design_variances
 
-__all__ = ["ANCHOR_EFFECT", "covariance_over_seabeds", "drawn_variances", "root_of", "split_designs"]
+__all__ = [
+    "ANCHOR_EFFECT",
+    "covariance_over_seabeds",
+    "drawn_variances",
+    "effects_of_anchors",
+    "root_of",
+    "split_designs",
+]
 
 ANCHOR_EFFECT = "design_and_configuration"
 """Name of the sum of both in the model, dims (anchor, seabed)."""
@@ -75,12 +82,12 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Datase
 
 def _covariances(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
     """Return the covariances over seabeds of a design and of a configuration, (sample, seabed, seabed)."""
-    design, configuration = (covariance_over_seabeds(each, inputs) for each in drawn_variances(draws))
-    return design, configuration
+    design, configuration, _ = drawn_variances(draws)
+    return covariance_over_seabeds(design, inputs), covariance_over_seabeds(configuration, inputs)
 
 
 def drawn_variances(draws: xr.Dataset) -> DesignVariances:
-    """Return variances of designs and of configurations, arrays of shape (sample, 1, 1)."""
+    """Return variances of designs, of configurations and of a trait's loadings, shape (sample, 1, 1)."""
     variance = draws["design_share"] * draws["design_spread"] ** 2
     flat = variance.transpose("part", *_SAMPLE).to_numpy().reshape(variance.sizes["part"], -1, 1, 1)
     return design_variances(dict(zip(map(str, variance["part"].to_numpy()), flat, strict=True)))
@@ -91,6 +98,27 @@ def covariance_over_seabeds(of: Variances, inputs: xr.Dataset) -> Numbers:
     vectors = inputs["alike_vector"].to_numpy()
     kernel = (vectors * inputs["alike_value"].to_numpy()) @ vectors.T
     return np.asarray(of.main + of.alike * kernel + of.own * np.eye(len(kernel)))
+
+
+def effects_of_anchors(draws: xr.Dataset, inputs: xr.Dataset) -> xr.DataArray:
+    """Return what each anchor has of its design, its hidden traits and its configuration together.
+
+    Parameters
+    ----------
+    draws : Dataset, dims (chain, draw, …)
+        ``design_effect``, ``configuration_effect`` and `TRAIT_EFFECT`.
+    inputs : Dataset
+        ``design_of``.
+
+    Returns
+    -------
+    DataArray, dims (chain, draw, anchor, seabed)
+    """
+    design = (draws["design_effect"] + draws[TRAIT_EFFECT]).isel(
+        design=inputs["design_of"].reset_coords(drop=True)
+    )
+    whole = design.drop_vars("design", errors="ignore") + draws["configuration_effect"]
+    return whole.transpose(*_SAMPLE, "anchor", "seabed")
 
 
 def root_of(covariance: Numbers, whole: Numbers) -> Numbers:

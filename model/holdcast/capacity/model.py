@@ -1,7 +1,7 @@
 """The capacity model: from labelled inputs and priors to a PyMC model.
 
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
-                         + design[d, s] + configuration[a, s]
+                         + design[d, s] + traits[d, s] + configuration[a, s]
     log load of a pull = log capacity + visit + scatter (Student t, 4 degrees of freedom)
 
 The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
@@ -17,13 +17,14 @@ import xarray as xr
 
 from holdcast.capacity.alike import alike_effects
 from holdcast.capacity.blocks import effects, levelled_normal, variable
-from holdcast.capacity.design_parts import PARTS, design_variances, variances_by_seabed
+from holdcast.capacity.design_parts import PARTS, TRAITS, design_variances, variances_by_seabed
 from holdcast.capacity.design_split import ANCHOR_EFFECT
 from holdcast.capacity.designs import from_means_and_contrasts
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.priors import Prior
 from holdcast.capacity.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 from holdcast.capacity.symbols import Tensor
+from holdcast.capacity.traits import hidden_traits
 from holdcast.physics.penetration import log_penetration_factor
 from holdcast.physics.size import log_size_factor
 
@@ -59,7 +60,7 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         its log probability is one number for all pulls; :mod:`holdcast.capacity.pointwise` gives each.
     """
     coords = {str(dim): inputs[dim].to_numpy() for dim in inputs.dims}
-    with pm.Model(coords={**coords, "part": list(PARTS)}) as model:
+    with pm.Model(coords={**coords, "part": list(PARTS), "trait": list(TRAITS)}) as model:
         data = {
             str(name): pm.Data(str(name), values.to_numpy(), dims=tuple(map(str, values.dims)))
             for name, values in inputs.data_vars.items()
@@ -160,13 +161,13 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 
 
 def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
-    """Return the effects of designs with those of their configurations, dims (anchor, seabed).
+    """Return the effects of designs, of their hidden traits and configurations, dims (anchor, seabed).
 
-    One total spread, shared out over five parts.
+    One total spread, shared out over six parts.
     """
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
     scaled = effects("anchor_seabed", total, ("anchor", "component"))
-    design, configuration = design_variances({part: share[at] for at, part in enumerate(PARTS)})
+    design, configuration, trait = design_variances({part: share[at] for at, part in enumerate(PARTS)})
     number = data["anchors_in_mean"][:, None]
     rows = alike_effects(
         scaled,
@@ -177,7 +178,8 @@ def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
         number * design.main + configuration.main,
     )
     both = from_means_and_contrasts(rows, data["design_mirror"], data["design_of"], designs)
-    return pm.Deterministic(ANCHOR_EFFECT, both, dims=("anchor", "seabed"))
+    pm.Deterministic(ANCHOR_EFFECT, both, dims=("anchor", "seabed"))
+    return both + hidden_traits(data, total, trait)[data["design_of"]]
 
 
 def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:

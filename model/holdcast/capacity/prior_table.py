@@ -176,11 +176,11 @@ _MODEL_ROWS: tuple[Row, ...] = (
     (
         "design_share",
         "dirichlet",
-        (2.0, 2.0, 2.0, 1.0, 1.0),
+        (2.0, 2.0, 2.0, 1.0, 1.0, 2.0),
         "part",
         "1",
         "shares of it: the same in all seabeds, alike in like ones, one seabed's own; a configuration's, in "
-        "all seabeds and by seabed",
+        "all seabeds and by seabed; what hidden traits do",
         _CHOICE,
     ),
     (

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 import pandas as pd
 
 from holdcast.campaign.records import CampaignError, Finding
+from holdcast.capacity.design_parts import PARTS
 from holdcast.capacity.prior_table import ROWS
 
 __all__ = ["PARAMETERS", "Prior", "default_priors", "priors_table", "with_overrides"]
@@ -15,7 +16,7 @@ PARAMETERS: Mapping[str, tuple[str, ...]] = {
     "normal": ("mean", "sd"),
     "log-normal": ("median", "log_sd"),
     "beta": ("low", "high", "a", "b"),
-    "dirichlet": ("main", "alike", "own", "configuration", "configuration_seabed"),
+    "dirichlet": PARTS,
 }
 """Names of the parameters of each distribution, in order."""
 

@@ -10,7 +10,8 @@ import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.design_split import ANCHOR_EFFECT, split_designs
+from holdcast.capacity.design_parts import LOADING, SCORE
+from holdcast.capacity.design_split import ANCHOR_EFFECT, effects_of_anchors, split_designs
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.prior_draws import draw_prior
@@ -25,15 +26,16 @@ __all__ = [
     "root_attributes",
 ]
 
-RESULTS_VERSION = 2
+RESULTS_VERSION = 3
 """Raised when a saved fit's groups or variables change their meaning."""
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
 
-_SPLIT = ("design_effect", "configuration_effect")
-"""Told apart after sampling, so no chain moved them."""
+_NOT_JUDGED = ("design_effect", "configuration_effect", SCORE, LOADING)
+"""The first two are told apart after sampling, so no chain moved them; of the others only products mean
+something."""
 
 _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
 
@@ -41,12 +43,11 @@ _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements.
 
-    Designs and configurations are judged by their sum, since how it is split is drawn afterwards.
+    Designs, traits and configurations are judged by their sum, since how it is split is drawn afterwards.
     """
     known_in_part = [name for name in _KNOWN_IN_PART if name in posterior]
-    judged = posterior.drop_vars([*known_in_part, *_SPLIT])
-    design = posterior["design_effect"].isel(design=inputs["design_of"].reset_coords(drop=True))
-    judged[ANCHOR_EFFECT] = design.drop_vars("design") + posterior["configuration_effect"]
+    judged = posterior.drop_vars([*known_in_part, *_NOT_JUDGED])
+    judged[ANCHOR_EFFECT] = effects_of_anchors(posterior, inputs)
     for name in known_in_part:
         missing = inputs[f"{name.removeprefix('anchor_')}_spread"].to_numpy() > 0.0
         judged[name] = posterior[name].isel(anchor=missing).rename(anchor=f"{name}_missing")

@@ -15,16 +15,10 @@ from holdcast.capacity.refitting import hide_pulls
 from holdcast.capacity.sampling import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hidings
 from holdcast.evaluate.leave_out import leave_out
-from holdcast.evaluate.outcomes import (
-    append_outcome,
-    drop_outcomes,
-    early_file,
-    model_digest,
-    name_of,
-    read_outcomes,
-)
+from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.scoring import pull_scores
+from holdcast.evaluate.source_digest import model_digest
 
 __all__ = [
     "DEFAULT_SEED",

@@ -1,10 +1,8 @@
 """Outcomes of refits on disk: one JSON line each, so that a long run can stop anywhere and go on later."""
 
-import hashlib
 import json
 import os
-from collections.abc import Callable, Mapping, Sequence
-from importlib.resources import files
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +11,6 @@ __all__ = [
     "append_outcome",
     "drop_outcomes",
     "early_file",
-    "model_digest",
     "name_of",
     "read_outcomes",
 ]
@@ -101,12 +98,3 @@ def drop_outcomes(path: Path, unwanted: Callable[[Mapping[str, Any]], bool]) -> 
     beside = path.with_name(path.name + ".part")
     beside.write_text("".join(json.dumps(outcome) + "\n" for outcome in left), encoding="utf-8")
     beside.replace(path)
-
-
-def model_digest(rooms: Sequence[str] = ("capacity", "physics")) -> str:
-    """Return a short digest of the model's own source, so that outcomes of two models are never mixed."""
-    digest = hashlib.sha256()
-    for room in rooms:
-        for path in sorted(Path(str(files("holdcast") / room)).glob("*.py")):
-            digest.update(path.read_bytes())
-    return digest.hexdigest()[:12]

@@ -9,6 +9,7 @@ __all__ = ["column_widths", "display_width", "pad", "plain", "rows_of_cells", "t
 # Unicode categories that draw nothing or steer the terminal: control, format (also turns text round),
 # surrogate, unassigned, and the line and paragraph separators.
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Cn", "Zl", "Zp"})
+_JOINTS = "_-/."
 
 
 def plain(text: object) -> str:
@@ -56,11 +57,13 @@ def pad(text: str, width: int, *, right: bool = False) -> str:
 
 
 def _pieces(word: str, width: int) -> list[str]:
-    """Cut a word that is wider than a line into pieces that are not."""
+    """Cut a word that is wider than a line into pieces that are not, behind a joint where there is one."""
     pieces = [""]
     for character in word:
         if pieces[-1] and display_width(pieces[-1] + character) > width:
-            pieces.append("")
+            full = pieces.pop()
+            cut = max(full.rfind(joint) for joint in _JOINTS) + 1 or len(full)
+            pieces += [full[:cut], full[cut:]]
         pieces[-1] += character
     return pieces
 

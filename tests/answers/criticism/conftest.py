@@ -8,6 +8,7 @@ import xarray as xr
 from scipy import stats
 
 from holdcast.answers.residuals import residuals
+from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.verdict import Verdict
 
@@ -111,8 +112,12 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
             "log_capacity": near(capacity, "anchor", "seabed"),
             "visit_effect": near(visit, "visit"),
             "visit_spread": near(VISIT),
-            "design_effect": near(0.4 * design, "design", "seabed"),
-            "configuration_effect": near(0.6 * design, "anchor", "seabed"),  # each design has one anchor
+            "design_effect": near(0.3 * design, "design", "seabed"),
+            "trait_effect": near(0.3 * design, "design", "seabed"),
+            "configuration_effect": near(0.4 * design, "anchor", "seabed"),  # each design has one anchor
+            # Half of a design's variance is of its traits, in either seabed.
+            "trait_loading": near(np.full((len(TRAITS), 2), DESIGN * np.sqrt(0.25)), "trait", "seabed"),
+            "design_share": near([0.1] * (len(PARTS) - 1) + [0.5], "part"),
             "design_spread": near(DESIGN),
             "pull_scatter": near(SCATTER, "seabed"),
             "rate_per_decade": near([0.05, 0.05], "soil"),
@@ -122,6 +127,8 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
             **{dim: inputs[dim] for dim in ("anchor", "seabed", "design", "visit", "soil")},
             "chain": range(CHAINS),
             "draw": range(DRAWS),
+            "part": list(PARTS),
+            "trait": list(TRAITS),
         },
     )
 
