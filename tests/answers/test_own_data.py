@@ -11,10 +11,10 @@ from holdcast.capacity.alike import alike_kernel, kernel_parts
 from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
 
-NUMBER, SPREAD, SCATTER, CENTRE = 200_000, 0.5, 0.55, 7.4
-SHARE = dict(zip(PARTS, (0.1, 0.1, 0.2, 0.1, 0.3, 0.2), strict=True))
+NUMBER, SPREAD, SCATTER, CENTRE = 400_000, 0.5, 0.55, 7.4
+SHARE = dict(zip(PARTS, (0.1, 0.1, 0.2, 0.1, 0.4, 0.1), strict=True))
 KERNEL = alike_kernel(np.array([-0.8, 0.3, 0.6]), ["clay", "sand", "sand"])
-DRAWS = (2, 25_000)
+DRAWS = (2, 50_000)
 
 Numbers = NDArray[np.float64]
 
