@@ -9,7 +9,10 @@ section 2.4, value from memory): the mean square error of any estimator is at le
 information plus the data's.  Here all that is unknown is normal and enters log capacity as a sum, and a pull
 that scatters as Student's t with n degrees of freedom has information (n + 1) / ((n + 3) scale^2) (Lange,
 Little & Taylor 1989, *J. Am. Stat. Assoc.* 84:881, value from memory; checked by quadrature in the tests).
-So the bound is the posterior variance of a normal model, its scatter's variance the inverse of that.
+A pull that the boat could not break out tells less: what is left of the information below the boat's limit,
+and that of the chance to reach it (the score's variance of a censored reading, an identity), averaged over
+what the learner expects of the cell before any pull.  So the bound is the posterior variance of a normal
+model, its scatter's variance the inverse of that.
 
 The learner of the bound is told more than any tester could know: the laws of the world and every spread, the
 stiffness of each seabed, how its tips enter, the exact loads, which pulls are fouled and by what factor, who
@@ -24,8 +27,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy import integrate, stats
 from worlds_campaign import draw_campaign
-from worlds_log import Log
+from worlds_log import FOULED_LOG, Log
 from worlds_table import BEST, OURS, markdown_table, ratio, scores
 from worlds_truth import (
     DESIGN_OF,
@@ -41,7 +45,10 @@ from worlds_truth import (
 
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 
-__all__ = ["expected_errors", "least_over_best", "left_variance", "page"]
+__all__ = ["expected_errors", "information", "least_over_best", "left_variance", "page"]
+
+_FAR = 60.0
+"""Scales from the location within which a pull's information is added up; beyond is a billionth of it."""
 
 
 def learnt_covariance(world: World, truth: Truth) -> Array:
@@ -67,6 +74,27 @@ def left_variance(covariance: Array, noise: Array, cell: np.ndarray) -> Array:
     return np.asarray(np.diag(covariance) - (covariance[:, cell] * gain.T).sum(axis=1))
 
 
+def information(limit: Array, spread: Array, scale: Array) -> Array:
+    """Return the mean information of each pull about its location, for a scale of one.
+
+    Parameters
+    ----------
+    limit : array, shape (pull,)
+        Log of the boat's limit less the expected location.
+    spread, scale : arrays, shape (pull,)
+        Of the location before any pull, and of the pull about it.
+    """
+    reach = np.linspace(-_FAR, _FAR, 6001)
+    density = stats.t.pdf(reach, TAIL_FREEDOM)
+    score = (TAIL_FREEDOM + 1.0) * reach / (TAIL_FREEDOM + reach**2)
+    below = integrate.cumulative_simpson(score**2 * density, x=reach, initial=0.0)
+    told = below + density**2 / stats.t.sf(reach, TAIL_FREEDOM)
+    place = np.linspace(-6.0, 6.0, 241)
+    weight = stats.norm.pdf(place)
+    at = (limit[:, None] - spread[:, None] * place) / scale[:, None]
+    return np.asarray(np.interp(at, reach, told) @ weight / weight.sum())
+
+
 def expected_errors(world: World, truth: Truth, log: Log, hidden: np.ndarray) -> tuple[float, float]:
     """Return the best possible's expected rms error in the hidden cells, and the least of any learner."""
     cell = log.anchor_of * truth.mean.shape[1] + log.seabed_of
@@ -74,10 +102,14 @@ def expected_errors(world: World, truth: Truth, log: Log, hidden: np.ndarray) ->
     # The best possible takes the t for a normal of the same variance, so its error goes with that variance.
     taken = scale2[clean] * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)
     best = left_variance(truth.covariance, np.diag(taken), cell[clean])
+    covariance = truth.covariance + learnt_covariance(world, truth)
     # A learner told which pulls are fouled, and by what factor, can use them as well as any other.
-    informed = np.diag(scale2 * (TAIL_FREEDOM + 3.0) / (TAIL_FREEDOM + 1.0))
+    expected = truth.told.ravel()[cell] + log.fouled * FOULED_LOG
+    spread = np.sqrt(np.diag(covariance)[cell] + VISIT_SPREAD**2)
+    limit = np.log(world.boat_limit_n) - expected
+    informed = np.diag(scale2 / information(limit, spread, np.sqrt(scale2)))
     noise = informed + VISIT_SPREAD**2 * (log.visit_of[:, None] == log.visit_of)
-    least = left_variance(truth.covariance + learnt_covariance(world, truth), noise, cell)
+    least = left_variance(covariance, noise, cell)
     chosen = hidden.ravel()
     return float(np.sqrt(best[chosen].mean())), float(np.sqrt(least[chosen].mean()))
 
@@ -92,8 +124,8 @@ errors of log capacity in the hidden cells.
   designs' own effects.
 - **any learner**: the least that any method can miss by, on average over campaigns, if what seabeds, forms,
   features and visits add has to be learnt from the same pulls. It is told the laws, every spread, the
-  stiffness of each seabed, how tips enter, exact loads, and which pulls are fouled and by what factor (van
-  Trees' bound).
+  stiffness of each seabed, how tips enter, exact loads up to the boat's limit, and which pulls are fouled and
+  by what factor (van Trees' bound).
 
 {table}
 

@@ -83,13 +83,15 @@ WORLDS = {
 class Truth:
     """What is true in one campaign; dims in the order (anchor, seabed).
 
-    ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row.
+    ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row;
+    ``told`` is the mean without what seabeds, their size exponents, forms and features add by chance.
     """
 
     mass: Array
     tip_load: Array
     area: Array
     has_feature: Array
+    told: Array
     mean: Array
     log_capacity: Array
     covariance: Array
@@ -118,10 +120,11 @@ def draw_truth(world: World, generator: np.random.Generator) -> Truth:
     fraction = fraction * np.exp(generator.normal(0.0, 0.08, len(ANCHORS)) * features.any(axis=1))
     stiffness = STIFFNESS + generator.normal(0.0, 0.12, len(SEABEDS))
     tip_load, area = mass * fraction, shape * mass ** (2 / 3)
-    mean = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
+    told, added = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
+    mean = told + added
     own, covariance = _own_effects(world, generator, stiffness)
     scatter = 0.21 * np.exp(generator.normal(0.0, 0.2, len(SEABEDS)))
-    return Truth(mass, tip_load, area, features, mean, mean + own, covariance, scatter)
+    return Truth(mass, tip_load, area, features, told, mean, mean + own, covariance, scatter)
 
 
 def _mean(
@@ -131,16 +134,13 @@ def _mean(
     forms: NDArray[np.str_],
     measured: tuple[Array, Array, Array],
     features: Array,
-) -> Array:
+) -> tuple[Array, Array]:
+    """Return what the world's laws say of log capacity, and what chance adds to it."""
     mass, tip_load, shape = measured
     size = np.log(mass / 10.0)[:, None]
-    exponent = 0.87 + generator.normal(0.0, SPREAD["exponent"], len(SEABEDS)) - 0.03 * stiffness
-    efficiency = (
-        3.35 - 0.9 * (stiffness - 0.1) ** 2 + generator.normal(0.0, SPREAD["ground_peak"], len(SEABEDS))
-        if world.peak
-        else 3.0 + 0.65 * stiffness + generator.normal(0.0, SPREAD["ground"], len(SEABEDS))
-    )
-    ground = efficiency + np.log(10.0 * GRAVITY)
+    exponent = generator.normal(0.0, SPREAD["exponent"], len(SEABEDS))
+    ground = generator.normal(0.0, SPREAD["ground_peak" if world.peak else "ground"], len(SEABEDS))
+    efficiency = 3.35 - 0.9 * (stiffness - 0.1) ** 2 if world.peak else 3.0 + 0.65 * stiffness
     needed = np.log(1.0) + 1.2 * stiffness + generator.normal(0.0, 0.25, len(SEABEDS))
     margin = np.log(tip_load)[:, None] - 0.4 * size - needed
     names = sorted(set(FORMS))
@@ -148,14 +148,17 @@ def _mean(
         0.0, SPREAD["form_seabed"], (len(names), len(SEABEDS))
     )
     form = by_form[[names.index(name) for name in forms]]
-    return (
-        ground
-        + exponent * size
+    told = (
+        efficiency
+        + np.log(10.0 * GRAVITY)
+        + (0.87 - 0.03 * stiffness) * size
         + 0.6 * np.log(shape / 0.017)[:, None]
         + _entry(world.entry, margin)
-        + form
-        + features @ _feature_effects(world, generator)
     )
+    by_feature = features @ _feature_effects(world, generator)
+    added = ground + exponent * size + form
+    # What the one feature does is no chance of the world of that name: it is that world's law.
+    return (told + by_feature, added) if world.lone_feature else (told, added + by_feature)
 
 
 def _entry(kind: str, margin: Array) -> Array:

@@ -71,20 +71,52 @@ def test_learning_costs_something_in_every_world() -> None:
             assert least > best
 
 
-def test_the_spreads_that_are_learnt_are_those_of_the_worlds() -> None:
-    """Spread of the mean over 400 draws of a world without a limit, stiffness added to the covariance."""
+@pytest.mark.parametrize("name", ["no_limit", "cliff", "middle_peak", "lone_feature"])
+def test_what_is_learnt_spreads_as_the_worlds_do(name: str) -> None:
+    """What chance adds to what is told, over 400 draws: no mean, and the covariance of the bound."""
     from worlds_floor import learnt_covariance
-    from worlds_truth import STIFFNESS, WORLDS, draw_truth
+    from worlds_truth import WORLDS, draw_truth
 
-    generator, world = np.random.default_rng(7), WORLDS["no_limit"]
+    generator, world = np.random.default_rng(7), WORLDS[name]
     truths = [draw_truth(world, generator) for _ in range(400)]
-    size = np.log(truths[0].mass / 10.0)[:, None]
-    shape = np.array([np.log(truth.area / truth.mass ** (2 / 3)) for truth in truths])[:, :, None]
-    means = np.array([truth.mean for truth in truths]) - 0.6 * shape
-    by_stiffness = (0.12 * (0.65 - 0.03 * size)) ** 2 * np.ones(len(STIFFNESS))
-    learnt = np.diag(learnt_covariance(world, truths[0])).reshape(means.shape[1:])
-    found = means.var(axis=0, ddof=1).mean()
-    assert found == pytest.approx((learnt + by_stiffness).mean(), rel=0.10)
+    added = np.array([(truth.mean - truth.told).ravel() for truth in truths])
+    expected = learnt_covariance(world, truths[0])
+    size = np.sqrt(np.diag(expected))
+    assert np.abs(added.mean(axis=0) / size).max() < 4.5 / np.sqrt(len(added))
+    off = np.cov(added.T) / np.multiply.outer(size, size) - expected / np.multiply.outer(size, size)
+    # An element's standard error is at most the root of two over the draws; 140 x 140 of them.
+    assert np.abs(off).max() < 5.5 * np.sqrt(2.0 / len(added))
+
+
+@pytest.mark.parametrize("limit", [-1.5, -0.3, 0.0, 0.4, 2.0])
+def test_information_of_a_pull_below_the_boats_limit_by_quadrature(limit: float) -> None:
+    """The score's variance of a censored reading, at one place and averaged over a normal of places."""
+    from worlds_floor import information
+    from worlds_truth import TAIL_FREEDOM
+
+    t, scale, spread = stats.t(TAIL_FREEDOM), 0.2, 0.5
+
+    def censored(z: float) -> float:
+        seen = integrate.quad(
+            lambda x: ((TAIL_FREEDOM + 1.0) * x / (TAIL_FREEDOM + x * x)) ** 2 * t.pdf(x), -np.inf, z
+        )[0]
+        return float(seen + t.pdf(z) ** 2 / t.sf(z))
+
+    at_one = information(np.array([limit]), np.array([1e-9]), np.array([scale]))
+    assert at_one[0] == pytest.approx(censored(limit / scale), rel=1e-4)
+    mean = integrate.quad(
+        lambda u: censored((limit - spread * u) / scale) * stats.norm.pdf(u), -6.0, 6.0, limit=200
+    )[0]
+    found = information(np.array([limit]), np.array([spread]), np.array([scale]))
+    assert found[0] == pytest.approx(mean, rel=2e-3)
+
+
+def test_a_boat_that_breaks_out_every_anchor_loses_no_information() -> None:
+    from worlds_floor import information
+    from worlds_truth import TAIL_FREEDOM
+
+    found = information(np.array([50.0]), np.array([0.5]), np.array([0.2]))
+    assert found[0] == pytest.approx((TAIL_FREEDOM + 1.0) / (TAIL_FREEDOM + 3.0), rel=1e-6)
 
 
 def test_a_campaign_of_the_bound_is_the_campaign_that_was_fitted() -> None:
