@@ -9,10 +9,10 @@ section 2.4, value from memory): the mean square error of any estimator is at le
 information plus the data's.  Here all that is unknown is normal and enters log capacity as a sum, and a pull
 that scatters as Student's t with n degrees of freedom has information (n + 1) / ((n + 3) scale^2) (Lange,
 Little & Taylor 1989, *J. Am. Stat. Assoc.* 84:881, value from memory; checked by quadrature in the tests).
-A pull that the boat could not break out tells less: what is left of the information below the boat's limit,
-and that of the chance to reach it (the score's variance of a censored reading, an identity), averaged over
-what the learner expects of the cell before any pull.  So the bound is the posterior variance of a normal
-model, its scatter's variance the inverse of that.
+Of a pull that stops at the boat's limit only that it held is known, so its expected information is the
+score's square averaged over loads below the limit, plus f^2 / (1 - F) at the limit (an identity; f and F of
+the scatter), averaged over where the learner expects the cell before any pull.  So the bound is the posterior
+variance of a normal model, its scatter's variance the inverse of that information.  It need not be attained.
 
 The learner of the bound is told more than any tester could know: the laws of the world and every spread, the
 stiffness of each seabed, how its tips enter, the exact loads, which pulls are fouled and by what factor, who
@@ -121,11 +121,11 @@ gives the account of the bound. Each row is one world of [worlds.md](worlds.md);
 errors of log capacity in the hidden cells.
 
 - **best possible**: what the method of that name expects to miss by; it is told all but the
-  designs' own effects.
-- **any learner**: the least that any method can miss by, on average over campaigns, if what seabeds, forms,
-  features and visits add has to be learnt from the same pulls. It is told the laws, every spread, the
-  stiffness of each seabed, how tips enter, exact loads up to the boat's limit, and which pulls are fouled and
-  by what factor (van Trees' bound).
+  designs' own effects, and the loads above the boat's limit too.
+- **bound**: no method misses by less, on average over campaigns, if what seabeds, forms, features and visits
+  add has to be learnt from the same pulls (van Trees' bound, which need not be attained). The learner of the
+  bound is told the laws, every spread, the stiffness of each seabed, how tips enter, exact loads up to the
+  boat's limit, and which pulls are fouled and by what factor.
 
 {table}
 
@@ -145,8 +145,8 @@ def page(outcomes: list[dict[str, Any]], command: str) -> str:
         rows.append(_row(world, errors, _reached(frame[frame["world"] == world])))
     over_all, reached = float(np.exp(np.concatenate(logs).mean())), _reached(frame)
     rows.append(["all", "", "", f"{over_all:.2f}", f"{reached:.2f}", f"{reached / over_all:.2f}"])
-    shares = [f"{OURS} / best", f"{OURS} / learner"]
-    head = ["world", "best possible", "any learner", "any learner / best", *shares]
+    shares = [f"{OURS} / best", f"{OURS} / bound"]
+    head = ["world", "best possible", "bound", "bound / best", *shares]
     lowest = min(float(np.exp(each.mean())) for each in logs)
     verdict = "out of reach in every world" if lowest > 1.25 else "not out of reach in every world"
     return PAGE.format(command=command, table=markdown_table(head, rows), verdict=verdict, over_all=over_all)

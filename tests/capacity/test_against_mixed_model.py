@@ -35,10 +35,18 @@ Matrix = NDArray[np.float64]
 
 SPREADS = {"form_spread": 0.3, "form_seabed_spread": 0.2, "feature_seabed_spread": 0.15,
            "design_spread": 0.35, "visit_spread": 0.15, "pull_scatter_typical": 0.25}  # fmt: skip
-SHARES = {"main": 0.3, "alike": 0.3, "own": 0.2, "configuration": 0.1, "configuration_seabed": 0.1}
+SHARES = {
+    "main": 0.3,
+    "alike": 0.3,
+    "own": 0.2,
+    "configuration": 0.1,
+    "configuration_seabed": 0.1,
+    "trait": 1e-4,
+}
+"""Next to nothing is left to hidden traits: a product of two normals is no part of a mixed model."""
 SMOOTH = 0.5
-"""Share of the variance of form, feature and configuration effects by seabed that like seabeds have in common
-(docs/model.md)."""
+"""Share of the variance of form, feature, trait and configuration effects by seabed that like seabeds have in
+common (docs/model.md)."""
 FORMS = {"A": "scoop", "B": "scoop", "C": "plough", "D": "plough", "E": "claw", "F": "claw"}
 SEABEDS = {"mud": ("clay", "very_low"), "clay": ("clay", "medium"), "sand": ("sand", "dense")}
 EFFECT = {"roll_bar": 0.3, "tip_weight": -0.2}

@@ -27,6 +27,7 @@ OTHER = {
     "configuration_seabed": 0.4,
     "trait": 0.0,
 }
+"""Traits stand beside what is mapped and split here, so they have no part in it."""
 SPREAD = 0.4
 KERNEL = alike_kernel(np.array([-1.0, 0.2, 0.9]), ["clay", "sand", "sand"])
 ANCHORS, SEABEDS = len(DESIGN_OF), len(KERNEL)

@@ -71,9 +71,29 @@ def test_learning_costs_something_in_every_world() -> None:
             assert least > best
 
 
+def directions(has_feature: np.ndarray, size: np.ndarray) -> dict[str, np.ndarray]:
+    """Over cells, anchor by anchor: which of them share what a seabed, a form or a feature adds."""
+    from worlds_truth import DESIGN_OF, FORMS, SEABEDS
+
+    form = np.array([FORMS[design] for design in DESIGN_OF])
+    same_form = (form[:, None] == form).astype(float)
+    same_feature = has_feature @ has_feature.T
+    every, here = np.ones((len(SEABEDS), len(SEABEDS))), np.eye(len(SEABEDS))
+    ones = np.ones((len(form), len(form)))
+    return {
+        "ground": np.kron(ones, here),
+        "exponent": np.kron(np.multiply.outer(size, size), here),
+        "form": np.kron(same_form, every),
+        "form by seabed": np.kron(same_form, here),
+        "feature": np.kron(same_feature, every),
+        "feature by seabed": np.kron(same_feature, here),
+    }
+
+
 @pytest.mark.parametrize("name", ["no_limit", "cliff", "middle_peak", "lone_feature"])
 def test_what_is_learnt_spreads_as_the_worlds_do(name: str) -> None:
-    """What chance adds to what is told, over 400 draws: no mean, and the covariance of the bound."""
+    """What chance adds to what is told, over 400 draws: nothing outside of the bound's covariance, and of
+    each part in it neither more nor less (the score of its variance is 0)."""
     from worlds_floor import learnt_covariance
     from worlds_truth import WORLDS, draw_truth
 
@@ -81,11 +101,19 @@ def test_what_is_learnt_spreads_as_the_worlds_do(name: str) -> None:
     truths = [draw_truth(world, generator) for _ in range(400)]
     added = np.array([(truth.mean - truth.told).ravel() for truth in truths])
     expected = learnt_covariance(world, truths[0])
-    size = np.sqrt(np.diag(expected))
-    assert np.abs(added.mean(axis=0) / size).max() < 4.5 / np.sqrt(len(added))
-    off = np.cov(added.T) / np.multiply.outer(size, size) - expected / np.multiply.outer(size, size)
-    # An element's standard error is at most the root of two over the draws; 140 x 140 of them.
-    assert np.abs(off).max() < 5.5 * np.sqrt(2.0 / len(added))
+    values, vectors = np.linalg.eigh(expected)
+    kept = values > 1e-9 * values.max()
+    np.testing.assert_allclose(added @ vectors[:, ~kept], 0.0, atol=1e-6)
+    inverse = (vectors[:, kept] / values[kept]) @ vectors[:, kept].T
+    weighed = added @ inverse
+    mean = (weighed @ expected).mean(axis=0)
+    assert np.abs(mean / np.sqrt(np.diag(expected))).max() < 4.5 / np.sqrt(len(added))
+    for part, shared in directions(truths[0].has_feature, np.log(truths[0].mass / 10.0)).items():
+        if world.lone_feature and part.startswith("feature"):
+            continue
+        found = np.einsum("ni,ij,nj->n", weighed, shared, weighed)
+        wanted = np.trace(inverse @ shared)
+        assert abs(found.mean() - wanted) < 4.0 * found.std() / np.sqrt(len(found)), part
 
 
 @pytest.mark.parametrize("limit", [-1.5, -0.3, 0.0, 0.4, 2.0])
@@ -117,6 +145,51 @@ def test_a_boat_that_breaks_out_every_anchor_loses_no_information() -> None:
 
     found = information(np.array([50.0]), np.array([0.5]), np.array([0.2]))
     assert found[0] == pytest.approx((TAIL_FREEDOM + 1.0) / (TAIL_FREEDOM + 3.0), rel=1e-6)
+
+
+@pytest.mark.parametrize("limit", [-0.5, 0.0, 0.5, 5.0])
+def test_no_estimate_of_one_pull_beats_the_bound(limit: float) -> None:
+    """The exact mean square error of the posterior mean, by quadrature over places and loads."""
+    from worlds_floor import information
+    from worlds_truth import TAIL_FREEDOM
+
+    spread, scale = 0.5, 0.2
+    place = np.linspace(-4.0, 4.0, 801)
+    prior = stats.norm.pdf(place, 0.0, spread)
+    load = np.linspace(-8.0, min(limit, 8.0), 4001)
+    seen = stats.t.pdf((load[:, None] - place) / scale, TAIL_FREEDOM) / scale
+    held = stats.t.sf((limit - place) / scale, TAIL_FREEDOM)
+
+    def left(likelihood: np.ndarray) -> np.ndarray:
+        weight = likelihood * prior
+        total = weight.sum(axis=-1)
+        mean = (weight * place).sum(axis=-1) / total
+        return ((weight * place**2).sum(axis=-1) / total - mean**2) * total * (place[1] - place[0])
+
+    exact = np.trapezoid(left(seen), load) + left(held)
+    told = information(np.array([limit]), np.array([spread]), np.array([scale]))[0] / scale**2
+    bound = 1.0 / (1.0 / spread**2 + told)
+    assert bound < exact < 2.2 * bound
+
+
+@pytest.mark.parametrize("name", ["no_limit", "families", "fouled", "weak_boat"])
+def test_loads_are_as_the_bounds_learner_expects(name: str) -> None:
+    """Loads before any reading, less what is told, have the bound's covariance: whitened they are 1."""
+    from worlds_campaign import draw_campaign
+    from worlds_floor import learnt_covariance
+    from worlds_log import FOULED_LOG
+    from worlds_truth import TAIL_FREEDOM, VISIT_SPREAD, WORLDS
+
+    squares = []
+    for number in range(40):
+        truth, log, *_ = draw_campaign(name, number, 9)
+        cell = log.anchor_of * truth.told.shape[1] + log.seabed_of
+        left = log.log_load - truth.told.ravel()[cell] - log.fouled * FOULED_LOG
+        covariance = (truth.covariance + learnt_covariance(WORLDS[name], truth))[np.ix_(cell, cell)]
+        covariance = covariance + VISIT_SPREAD**2 * (log.visit_of[:, None] == log.visit_of)
+        scatter = truth.scatter[log.seabed_of] ** 2 * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)
+        squares.append(left @ np.linalg.solve(covariance + np.diag(scatter), left) / len(left))
+    assert np.mean(squares) == pytest.approx(1.0, abs=0.08)
 
 
 def test_a_campaign_of_the_bound_is_the_campaign_that_was_fitted() -> None:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows
@@ -213,9 +215,17 @@ def test_wrapping_counts_columns_of_the_terminal():
     assert wrap("priors.design_share", 18) == ["priors.design_", "share"]
     assert wrap("configuration_seabed", 18) == ["configuration_", "seabed"]
     assert wrap("a_very_long_name", 6) == ["a_", "very_", "long_", "name"]
-    assert wrap("_unbroken", 4) == ["_", "unbr", "oken"]
+    assert wrap("_unbroken", 4) == ["_unb", "roke", "n"]
+    assert wrap("_錨a錨", 4) == ["_錨a", "錨"]
     with pytest.raises(ValueError, match="cannot wrap text to 1 columns"):
         wrap("a", 1)
+
+
+@given(st.text(alphabet="ab_-./錨", min_size=1, max_size=20), st.integers(2, 9))
+def test_a_cut_word_fits_its_lines_and_loses_nothing(word: str, width: int) -> None:
+    lines = wrap(word, width)
+    assert "".join(lines) == word
+    assert max(map(display_width, lines)) <= width
 
 
 def imported_modules(path):

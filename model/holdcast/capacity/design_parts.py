@@ -21,8 +21,8 @@ PARTS = ("main", "alike", "own", "configuration", "configuration_seabed", "trait
 configuration (one size, one set of parts) apart from its design in all seabeds, and by seabed, and what
 hidden traits do."""
 TRAITS = ("first", "second")
-"""Hidden traits of designs.  Two tell three families apart; in invented worlds of three families one trait
-predicted about as well, and three no better."""
+"""Hidden traits of designs.  Two can tell three families apart.  On logs of twelve designs one does about as
+well and three no better (docs/worlds.md); with more designs there may be more to tell."""
 SCORE = "trait_score"
 """Name of what each design has of each trait, dims (design, trait), standard normal."""
 LOADING = "trait_loading"

@@ -7,7 +7,7 @@ of plant breeders' trials of varieties over sites (Smith, Cullis & Thompson 2001
 from memory), with designs for varieties and seabeds for sites.
 
 Turning a trait round, with its scores and its loadings, changes nothing; nor does mixing two traits.  So
-neither is ever shown: only their product is.
+only their product means anything, and no command shows either.
 """
 
 from collections.abc import Mapping

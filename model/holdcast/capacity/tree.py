@@ -43,7 +43,8 @@ _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements.
 
-    Designs, traits and configurations are judged by their sum, since how it is split is drawn afterwards.
+    Designs, their traits and configurations are judged by their sum, under the name of `ANCHOR_EFFECT`, and
+    what traits do by itself too; how the rest is split into design and configuration is drawn afterwards.
     """
     known_in_part = [name for name in _KNOWN_IN_PART if name in posterior]
     judged = posterior.drop_vars([*known_in_part, *_NOT_JUDGED])

@@ -13,6 +13,7 @@ def model_digest(rooms: Sequence[str] = ("capacity", "physics")) -> str:
     """Return a short digest of the code of some rooms, so that outcomes of two models are never mixed.
 
     Comments, docstrings and layout do not count: what they say moves no draw.
+    Another version of Python may parse to another digest; then everything is refitted.
 
     Parameters
     ----------

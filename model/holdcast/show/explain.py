@@ -19,7 +19,7 @@ __all__ = ["Explained", "explain_lines", "explain_sheet"]
 _PARTS = {
     "own pulls": "its own pulls: spot and day of the visits, scatter",
     "design elsewhere": "the design, as other seabeds tell of it",
-    "design here": "the design in this seabed alone, this configuration",
+    "design here": "design, hidden traits and configuration in this seabed",
     "features": "features",
     "form": "form",
     "size, tip load, area": "size, tip load, area",

@@ -62,8 +62,11 @@ def _pieces(word: str, width: int) -> list[str]:
     for character in word:
         if pieces[-1] and display_width(pieces[-1] + character) > width:
             full = pieces.pop()
-            cut = max(full.rfind(joint) for joint in _JOINTS) + 1 or len(full)
+            cut = max(full.rfind(joint, 1) for joint in _JOINTS) + 1 or len(full)
             pieces += [full[:cut], full[cut:]]
+        # What is left behind a joint and one wide character may be too wide again.
+        if pieces[-1] and display_width(pieces[-1] + character) > width:
+            pieces.append("")
         pieces[-1] += character
     return pieces
 

@@ -13,7 +13,10 @@ from holdcast.capacity.fitting import Fit
 from holdcast.capacity.verdict import Verdict
 
 CHAINS, DRAWS = 2, 100
-VISIT, DESIGN, SCATTER = 0.3, 0.4, np.array([0.2, 0.35])
+VISIT, SCATTER = 0.3, np.array([0.2, 0.35])
+DESIGN = np.array([0.3, 0.5])  # by seabed
+SPREAD, TRAIT_SHARE = 0.7, 0.9  # of all seabeds together; what is left of the designs is their traits'
+LOADING = np.sqrt((DESIGN**2 - (1.0 - TRAIT_SHARE) * SPREAD**2) / len(TRAITS))
 SEABEDS = ["mud", "sand"]
 
 
@@ -115,10 +118,9 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
             "design_effect": near(0.3 * design, "design", "seabed"),
             "trait_effect": near(0.3 * design, "design", "seabed"),
             "configuration_effect": near(0.4 * design, "anchor", "seabed"),  # each design has one anchor
-            # Half of a design's variance is of its traits, in either seabed.
-            "trait_loading": near(np.full((len(TRAITS), 2), DESIGN * np.sqrt(0.25)), "trait", "seabed"),
-            "design_share": near([0.1] * (len(PARTS) - 1) + [0.5], "part"),
-            "design_spread": near(DESIGN),
+            "trait_loading": near(np.tile(LOADING, (len(TRAITS), 1)), "trait", "seabed"),
+            "design_share": near([(1.0 - TRAIT_SHARE) / 5.0] * 5 + [TRAIT_SHARE], "part"),
+            "design_spread": near(SPREAD),
             "pull_scatter": near(SCATTER, "seabed"),
             "rate_per_decade": near([0.05, 0.05], "soil"),
             "strength_of_fall": near(0.5),

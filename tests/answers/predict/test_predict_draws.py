@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from holdcast.answers.anchor_effects import Effect, known_anchor
+from holdcast.answers.anchor_effects import Effect, anchor_effects, known_anchor
 from holdcast.answers.predict import anchor_asked, capacity_draws, seabed_asked
 from holdcast.answers.predict_capacity import log_capacity
 from holdcast.answers.predict_known import Known, known, normals
@@ -102,6 +102,37 @@ def test_a_seabed_just_like_a_known_one_with_little_of_its_own_gives_its_effect(
     like = known_seabed(facts, "sand")
     twin = SeabedDraws("twin", None, like.alike, *(np.zeros(count),) * 4)
     np.testing.assert_allclose(effect_in(facts, effect, twin), effect.values[:, like.at], atol=1e-3)
+
+
+def traits_of(facts: Known, design: str) -> list[Effect]:
+    row = pd.Series({"design": design, "form": "scoop"})
+    return [effect for effect in anchor_effects(facts, row) if effect.member.startswith("trait ")]
+
+
+def test_a_known_designs_traits_are_the_posteriors(facts) -> None:
+    for design in facts.labels["design"]:
+        at = facts.labels["design"].index(design)
+        made = sum(np.asarray(effect.amount)[:, None] * effect.values for effect in traits_of(facts, design))
+        np.testing.assert_allclose(made, facts.draws["trait_effect"][:, at], atol=1e-12)
+
+
+def test_a_new_design_has_scores_of_its_own(facts) -> None:
+    scores = np.array([effect.amount for design in ("Q", "R", "S") for effect in traits_of(facts, design)])
+    assert scores.shape == (6, facts.samples)
+    assert all(stats.kstest(each, "norm").pvalue > 1e-3 for each in scores)
+    # Five standard errors of a correlation of independent draws.
+    assert np.abs(np.corrcoef(scores) - np.eye(6)).max() < 5.0 / np.sqrt(facts.samples)
+
+
+def test_designs_share_what_a_trait_does_in_a_new_seabed(facts, worlds) -> None:
+    row = pd.Series({"seabed": "far stones", **worlds.new_seabeds.loc["far stones"].to_dict()})
+    rows = complete_requests(facts, pd.DataFrame([{"anchor": "A-10", **row.to_dict()}], index=["q"]))
+    stones = seabed_asked(facts, rows.iloc[0])
+    for known_one, new_one in zip(traits_of(facts, "A"), traits_of(facts, "Q"), strict=True):
+        loading = effect_in(facts, known_one, stones)
+        np.testing.assert_array_equal(loading, effect_in(facts, new_one, stones))
+        unit = loading / np.sqrt(known_one.spread.alike + known_one.spread.own)
+        assert stats.kstest(unit, "norm").pvalue > 1e-3
 
 
 def test_streams_belong_to_the_member_and_the_seed(facts, worlds) -> None:
