@@ -19,10 +19,10 @@ import pymc as pm
 import xarray as xr
 from calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
 from calibration_table import calibration_table, failing, save_figure
-from pytensor.compile.mode import Mode
 
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.priors import default_priors
+from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.ranks import rank_among
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
@@ -49,13 +49,13 @@ def arguments() -> argparse.Namespace:
 def draw_truths(refitter: Refitter, seed: int, block: int) -> xr.Dataset:
     """Return a block of truths: every variable of the model, drawn by the model itself from its prior."""
     names = [variable.name for variable in refitter.model.unobserved_RVs]
-    wanted = [name for name in names if not str(name).endswith(("_z", "_unit"))]
+    wanted = [name for name in names if not only_serves_sampling(name)]
     drawn = pm.sample_prior_predictive(
         BLOCK,
         model=refitter.model,
         var_names=[*wanted, "log_load"],
         random_seed=int(np.random.SeedSequence([seed, block]).generate_state(1)[0]),
-        compile_kwargs={"mode": Mode(linker="py", optimizer=None)},
+        compile_kwargs={"mode": AS_IT_STANDS},
     )
     loads = drawn["prior_predictive"].to_dataset()
     return xr.merge([drawn["prior"].to_dataset(), loads], compat="no_conflicts")

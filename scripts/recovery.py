@@ -20,7 +20,6 @@ import pandas as pd
 import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
-from pytensor.compile.mode import Mode
 from recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
 from holdcast.capacity.compiling import CompiledModel, compile_model
@@ -29,6 +28,7 @@ from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import with_new_data
 from holdcast.capacity.sampling import Effort, draw_posterior
+from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.source_digest import model_digest
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -42,13 +42,12 @@ Record = dict[str, Any]
 
 def simulate(model: pm.Model, inputs: xr.Dataset, seed: int) -> tuple[xr.Dataset, xr.DataArray]:
     """Return inputs with readings of one world drawn from the prior, and the world's true log capacities."""
-    mode = Mode(linker="py", optimizer=None)
     drawn = pm.sample_prior_predictive(
         1,
         model=model,
         var_names=["log_capacity", "log_load"],
         random_seed=seed,
-        compile_kwargs={"mode": mode},
+        compile_kwargs={"mode": AS_IT_STANDS},
     )
     world = {
         name: drawn[group].to_dataset()[name].isel(chain=0, draw=0)
@@ -73,7 +72,7 @@ def score(truth: xr.DataArray, draws: xr.DataTree, inputs: xr.Dataset) -> Record
     record: Record = {}
     for name, chosen in (("hidden", ~tested), ("tested", tested)):
         record[name] = _score_cells(truth.to_numpy()[chosen], cells.to_numpy()[:, :, chosen])
-    judged = [name for name in posterior if not str(name).endswith(("_z", "_unit")) and posterior[name].size]
+    judged = [name for name in posterior if not only_serves_sampling(name) and posterior[name].size]
     # Where a measurement was made it does not move; a trait and its reverse are one, so only products tell.
     moving = [
         name for name in judged if not str(name).startswith("anchor_log") and name not in (SCORE, LOADING)

@@ -6,7 +6,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.alike import alike_effects, alike_kernel, kernel_parts
-from holdcast.capacity.design_split import ANCHOR_EFFECT, root_of, split_designs
+from holdcast.capacity.design_split import DESIGN_AND_CONFIGURATION, root_of, split_designs
 from holdcast.capacity.designs import design_layout, from_means_and_contrasts
 
 DESIGN_OF = np.array([1, 0, 1, 2, 3, 1, 2])  # three sizes of one, two of another, two alone; in no order
@@ -93,7 +93,7 @@ def draws_of(values: Numbers) -> tuple[xr.Dataset, xr.Dataset]:
     share = np.broadcast_to(by_chain[:, None, :], (*shape, len(SHARES)))
     draws = xr.Dataset(
         {
-            ANCHOR_EFFECT: (("chain", "draw", "anchor", "seabed"), every_draw),
+            DESIGN_AND_CONFIGURATION: (("chain", "draw", "anchor", "seabed"), every_draw),
             "design_spread": (("chain", "draw"), np.full(shape, SPREAD)),
             "design_share": (("chain", "draw", "part"), share),
         },
@@ -131,8 +131,8 @@ def test_split_adds_up_and_repeats_with_the_seed() -> None:
     draws, inputs = draws_of(values)
     split, again, other = (split_designs(draws, inputs, seed=seed) for seed in (3, 3, 4))
     both = split["design_effect"].isel(design=xr.DataArray(DESIGN_OF, dims="anchor"))
-    total = (both + split["configuration_effect"]).transpose(*draws[ANCHOR_EFFECT].dims)
-    np.testing.assert_allclose(total, draws[ANCHOR_EFFECT])
+    total = (both + split["configuration_effect"]).transpose(*draws[DESIGN_AND_CONFIGURATION].dims)
+    np.testing.assert_allclose(total, draws[DESIGN_AND_CONFIGURATION])
     assert split.equals(again)
     assert not split["design_effect"].equals(other["design_effect"])
 

@@ -8,9 +8,9 @@ import pytest
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.layout import lay_out
-from holdcast.capacity.quick import BAND_ENDS_OFF, quick_draws, quick_title
+from holdcast.capacity.quick import quick_draws, quick_title
 from holdcast.capacity.sampling import silent
-from holdcast.marks import APPROXIMATE
+from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF
 
 
 def test_titles_carry_the_mark() -> None:

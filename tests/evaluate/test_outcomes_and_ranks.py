@@ -51,6 +51,10 @@ def test_a_digest_is_blind_to_words_and_sees_every_number_and_name() -> None:
         assert without_words(other) != without_words(source)
     assert without_words('def f():\n    """Only says."""\n') == without_words("def f():\n    pass\n")
     assert without_words('X = "text"') != without_words('X = "other"')
+    assert without_words("X = -2") == (
+        "Module(body=[Assign(targets=[Name(id='X', ctx=Store())], "
+        "value=UnaryOp(op=USub(), operand=Constant(value=2)))])"
+    )
 
 
 def test_rank_counts_thinned_draws_below_the_truth() -> None:

@@ -11,12 +11,12 @@ import pytensor
 import xarray as xr
 from arviz_stats.base import array_stats
 from numpy.typing import NDArray
-from pytensor.compile.mode import Mode
 
 from holdcast.answers.stacked import BAND_90, know, samples
 from holdcast.capacity.corrections import corrected_ends
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.interval import ABOVE, BELOW
+from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = [
     "TRUSTED_K",
@@ -189,7 +189,7 @@ def reference_ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64
     data = {name: told[name].to_numpy()[:, None] for name in columns}
     symbols = [pytensor.tensor.matrix(name) for name in ("fall", "rate")]
     low, high, _ = corrected_ends(data, *symbols)
-    ends = pytensor.function(symbols, [low, high], mode=Mode(linker="py", optimizer=None))(fall, rate)
+    ends = pytensor.function(symbols, [low, high], mode=AS_IT_STANDS)(fall, rate)
     return np.broadcast_to(ends[0], rate.shape), np.broadcast_to(ends[1], rate.shape)
 
 

@@ -17,7 +17,6 @@ import pytensor.tensor as pt
 from numpy.typing import NDArray
 from pymc.initial_point import make_initial_point_expression
 from pymc.pytensorf import compile as compile_function
-from pytensor.compile.mode import Mode
 from pytensor.graph.basic import Variable
 from pytensor.graph.replace import clone_replace
 from pytensor.graph.rewriting.utils import rewrite_graph
@@ -25,11 +24,9 @@ from pytensor.graph.traversal import ancestors
 from pytensor.tensor.random.basic import LogNormalRV, NormalRV
 
 from holdcast.capacity.packing import PackedData, pack, packed_slices
-from holdcast.capacity.symbols import Compiled, Tensor
+from holdcast.capacity.symbols import AS_IT_STANDS, Compiled, Tensor
 
 __all__ = ["Layout", "compile_density", "lay_out_point"]
-
-_AS_IT_STANDS = Mode(linker="py", optimizer=None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,12 +128,12 @@ def _initial_point(model: pm.Model) -> dict[str, NDArray[np.float64]]:
         return_transformed=True,
     )
     names = [model.rvs_to_values[variable].name for variable in model.free_RVs]
-    return dict(zip(names, pytensor.function([], expressions, mode=_AS_IT_STANDS)(), strict=True))
+    return dict(zip(names, pytensor.function([], expressions, mode=AS_IT_STANDS)(), strict=True))
 
 
 def _evaluated(pairs: list[list[Variable]]) -> list[list[NDArray[np.float64]]]:
     flat = [parameter for pair in pairs for parameter in pair]
-    values = iter(pytensor.function([], flat, mode=_AS_IT_STANDS)())
+    values = iter(pytensor.function([], flat, mode=AS_IT_STANDS)())
     return [[next(values) for _ in pair] for pair in pairs]
 
 

@@ -11,11 +11,11 @@ import numpy as np
 import pytensor
 import xarray as xr
 from numpy.typing import NDArray
-from pytensor.compile.mode import Mode
 from pytensor.graph.replace import clone_replace, vectorize_graph
 
 from holdcast.capacity.density import Layout
 from holdcast.capacity.packing import PackedData, packed_slices
+from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = ["Derivation"]
 
@@ -44,7 +44,7 @@ class Derivation:
         self.function = pytensor.function(
             [points, numbers, positions],
             vectorize_graph(graphs, replace={point: points}),
-            mode=Mode(linker="py", optimizer=None),
+            mode=AS_IT_STANDS,
             on_unused_input="ignore",
         )
 

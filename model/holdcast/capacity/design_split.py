@@ -8,6 +8,7 @@ from holdcast.capacity.design_parts import TRAIT_EFFECT, DesignVariances, Varian
 
 __all__ = [
     "ANCHOR_EFFECT",
+    "DESIGN_AND_CONFIGURATION",
     "covariance_over_seabeds",
     "drawn_variances",
     "effects_of_anchors",
@@ -15,8 +16,10 @@ __all__ = [
     "split_designs",
 ]
 
-ANCHOR_EFFECT = "design_and_configuration"
+DESIGN_AND_CONFIGURATION = "design_and_configuration"
 """Name of the sum of both in the model, dims (anchor, seabed)."""
+ANCHOR_EFFECT = "anchor_effect"
+"""Name of what an anchor has of design, hidden traits and configuration together, dims (anchor, seabed)."""
 _SAMPLE = ("chain", "draw")
 _NUGGET = 1e-9
 """Of the trace of a whole covariance, added to what is left of it, since next to nothing may be left."""
@@ -32,7 +35,7 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Datase
     Parameters
     ----------
     draws : Dataset, dims (chain, draw, …)
-        `ANCHOR_EFFECT`, ``design_spread`` and ``design_share``.
+        `DESIGN_AND_CONFIGURATION`, ``design_spread`` and ``design_share``.
     inputs : Dataset
         ``design_of``, ``alike_value`` and ``alike_vector``.
     seed : int
@@ -42,7 +45,7 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Datase
     -------
     Dataset
         ``design_effect``, dims (chain, draw, design, seabed); ``configuration_effect``, dims (chain, draw,
-        anchor, seabed); by anchor their sum is `ANCHOR_EFFECT`.
+        anchor, seabed); by anchor their sum is `DESIGN_AND_CONFIGURATION`.
 
     Notes
     -----
@@ -51,7 +54,7 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Datase
     G = Σ (Σ + Γ / n)⁻¹ (conditional of a joint normal, an identity).
     """
     dims = (*_SAMPLE, "anchor", "seabed")
-    both = draws[ANCHOR_EFFECT].transpose(*dims).to_numpy()
+    both = draws[DESIGN_AND_CONFIGURATION].transpose(*dims).to_numpy()
     flat = both.reshape(-1, *both.shape[2:])
     design_of = inputs["design_of"].to_numpy()
     number = np.bincount(design_of, minlength=inputs.sizes["design"])

@@ -18,7 +18,7 @@ import xarray as xr
 from holdcast.capacity.alike import alike_effects
 from holdcast.capacity.blocks import effects, levelled_normal, variable
 from holdcast.capacity.design_parts import PARTS, TRAITS, design_variances, variances_by_seabed
-from holdcast.capacity.design_split import ANCHOR_EFFECT
+from holdcast.capacity.design_split import DESIGN_AND_CONFIGURATION
 from holdcast.capacity.designs import from_means_and_contrasts
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.priors import Prior
@@ -178,7 +178,7 @@ def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
         number * design.main + configuration.main,
     )
     both = from_means_and_contrasts(rows, data["design_mirror"], data["design_of"], designs)
-    pm.Deterministic(ANCHOR_EFFECT, both, dims=("anchor", "seabed"))
+    pm.Deterministic(DESIGN_AND_CONFIGURATION, both, dims=("anchor", "seabed"))
     return both + hidden_traits(data, total, trait)[data["design_of"]]
 
 

@@ -7,16 +7,15 @@ import numpy as np
 import pytensor
 import xarray as xr
 from numpy.typing import NDArray
-from pytensor.compile.mode import Mode
 
 from holdcast.capacity.corrections import corrected_ends
 from holdcast.capacity.interval import interval_log_likelihood
+from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods"]
 
 Numbers = NDArray[np.float64]
 _ORDER = ("chain", "draw", "trial")
-_AS_IT_STANDS = Mode(linker="py", optimizer=None)
 
 
 @dataclass(frozen=True)
@@ -76,7 +75,7 @@ def _log_likelihood(draws: xr.Dataset, inputs: xr.Dataset) -> Callable[[Numbers,
     low, high, jacobian = _ends(draws, inputs)
     at, width, lower, upper = symbols = [pytensor.tensor.tensor3() for _ in range(4)]
     graph = interval_log_likelihood(at, width, lower, upper, inputs["kind"].to_numpy())
-    rows = pytensor.function(symbols, graph, mode=_AS_IT_STANDS)
+    rows = pytensor.function(symbols, graph, mode=AS_IT_STANDS)
     return lambda location, scale: rows(location, scale, low, high) + jacobian
 
 
@@ -94,5 +93,5 @@ def _ends(draws: xr.Dataset, inputs: xr.Dataset) -> list[Numbers]:
     fall = draws["strength_of_fall"].expand_dims(trial=inputs["trial"])
     symbols = [pytensor.tensor.tensor3(name) for name in ("fall", "rate")]
     data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
-    evaluate = pytensor.function(symbols, corrected_ends(data, *symbols), mode=_AS_IT_STANDS)
+    evaluate = pytensor.function(symbols, corrected_ends(data, *symbols), mode=AS_IT_STANDS)
     return list(evaluate(*(each.transpose(*_ORDER).to_numpy() for each in (fall, rate))))

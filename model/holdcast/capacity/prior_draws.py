@@ -4,13 +4,12 @@ import pymc as pm
 import xarray as xr
 from pymc.distributions.distribution import SymbolicRandomVariable
 from pymc.distributions.shape_utils import change_dist_size
-from pytensor.compile.mode import Mode
 from pytensor.graph.basic import Variable
 from pytensor.graph.replace import vectorize_graph
 from pytensor.graph.traversal import ancestors
 
 from holdcast.capacity.blocks import LEVELLED_NORMAL
-from holdcast.capacity.symbols import Tensor
+from holdcast.capacity.symbols import AS_IT_STANDS, Tensor, only_serves_sampling
 
 __all__ = ["draw_prior"]
 
@@ -45,10 +44,10 @@ def draw_prior(model: pm.Model, seed: int, draws: int = _DRAWS) -> xr.Dataset:
     The library draws one by one, each a walk through the whole graph from Python: 500 take seconds.  Here
     each variable without parents is drawn as one array, and what follows from them is vectorised.
     """
-    wanted = [v for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
+    wanted = [v for v in model.unobserved_RVs if not only_serves_sampling(v.name)]
     graphs = vectorize_graph(wanted, replace=_drawn_together(model, draws))
     # Nothing is compiled: that would take longer than the drawing.
-    arrays = pm.draw(graphs, random_seed=seed, mode=Mode(linker="py", optimizer=None))
+    arrays = pm.draw(graphs, random_seed=seed, mode=AS_IT_STANDS)
     made = {}
     for variable, values in zip(wanted, arrays, strict=True):
         dims = model.named_vars_to_dims.get(variable.name) or ()

@@ -5,7 +5,6 @@ the spreads of designs are far too large, and its bands came out three times too
 """
 
 from dataclasses import replace
-from typing import Final
 
 import xarray as xr
 
@@ -13,13 +12,10 @@ from holdcast.capacity.compiling import CompiledModel
 from holdcast.capacity.sampling import Effort, Progress, draw_posterior
 from holdcast.capacity.tree import keep_posterior
 from holdcast.capacity.verdict import Limits, Verdict, judge
-from holdcast.marks import APPROXIMATE
+from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF
 
-__all__ = ["BAND_ENDS_OFF", "quick_draws", "quick_title"]
+__all__ = ["quick_draws", "quick_title"]
 
-BAND_ENDS_OFF: Final = (0.0238, 0.10)
-"""How far the ends of 90% bands lay from a full fit's on the invented demo, in widths of the band: mean and
-largest over all cells and five seeds, as scripts/quick_against_full.py found (docs/quick.md)."""
 _EFFORT = Effort(300, 300, 0.8, chains=2)
 _LIMITS = Limits(ess=100.0, rhat=1.05, divergences_per_1000=10.0, asked_of="every cell")
 """Of the cells alone; enough for a look (a choice, no source)."""

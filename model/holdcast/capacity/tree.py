@@ -11,11 +11,17 @@ import xarray as xr
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.design_parts import LOADING, SCORE
-from holdcast.capacity.design_split import ANCHOR_EFFECT, effects_of_anchors, split_designs
+from holdcast.capacity.design_split import (
+    ANCHOR_EFFECT,
+    DESIGN_AND_CONFIGURATION,
+    effects_of_anchors,
+    split_designs,
+)
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.prior_draws import draw_prior
 from holdcast.capacity.priors import Prior
+from holdcast.capacity.symbols import only_serves_sampling
 
 __all__ = [
     "RESULTS_VERSION",
@@ -43,8 +49,8 @@ _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements.
 
-    Designs, their traits and configurations are judged by their sum, under the name of `ANCHOR_EFFECT`, and
-    what traits do by itself too; how the rest is split into design and configuration is drawn afterwards.
+    Designs, their traits and configurations are judged by their sum, and what traits do
+    by itself too; how the rest is split into design and configuration is drawn afterwards.
     """
     known_in_part = [name for name in _KNOWN_IN_PART if name in posterior]
     judged = posterior.drop_vars([*known_in_part, *_NOT_JUDGED])
@@ -67,8 +73,10 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
     seed : int
         Of what is drawn after sampling, see :func:`holdcast.capacity.design_split.split_designs`.
     """
-    kept = raw.drop_vars([name for name in raw.data_vars if str(name).endswith(("_z", "_unit", "__"))])
-    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(ANCHOR_EFFECT)
+    kept = raw.drop_vars(
+        [name for name in raw.data_vars if only_serves_sampling(name) or str(name).endswith("__")]
+    )
+    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(DESIGN_AND_CONFIGURATION)
     dims = {dim for array in kept.data_vars.values() for dim in array.dims}
     kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
     for name in kept.data_vars:

@@ -6,12 +6,12 @@ import numpy as np
 import pytensor
 import xarray as xr
 from numpy.typing import NDArray
-from pytensor.compile.mode import Mode
 from scipy import stats
 
 from holdcast.capacity.corrections import corrected_ends
 from holdcast.capacity.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
 from holdcast.capacity.pointwise import pull_draws
+from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = ["HeldOut", "held_out"]
 
@@ -76,9 +76,7 @@ def _ends(posterior: xr.Dataset, rows: xr.Dataset, shape: tuple[int, ...]) -> tu
     symbols = [pytensor.tensor.matrix(name) for name in ("fall", "rate")]
     data = {str(name): array.to_numpy() for name, array in rows.data_vars.items()}
     # Evaluated in Python: compiling would take longer than this one pass.
-    ends = pytensor.function(
-        symbols, list(corrected_ends(data, *symbols)[:2]), mode=Mode(linker="py", optimizer=None)
-    )
+    ends = pytensor.function(symbols, list(corrected_ends(data, *symbols)[:2]), mode=AS_IT_STANDS)
     low, high = ends(*(array.transpose(*order).to_numpy().reshape(shape) for array in (fall, rate)))
     kind = data["kind"]
     return np.where(kind == BELOW, -np.inf, low), np.where(kind == ABOVE, np.inf, high)

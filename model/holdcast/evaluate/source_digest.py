@@ -13,7 +13,6 @@ def model_digest(rooms: Sequence[str] = ("capacity", "physics")) -> str:
     """Return a short digest of the code of some rooms, so that outcomes of two models are never mixed.
 
     Comments, docstrings and layout do not count: what they say moves no draw.
-    Another version of Python may parse to another digest; then everything is refitted.
 
     Parameters
     ----------
@@ -33,7 +32,15 @@ def without_words(source: str) -> str:
     for node in ast.walk(tree):
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
             node.body = [each for each in node.body if not _only_says(each)] or [ast.Pass()]
-    return ast.dump(tree)
+    return _written(tree)
+
+
+def _written(part: object) -> str:
+    """Write a part of the parsed source; what is empty is left out, since versions of Python differ in it."""
+    if isinstance(part, ast.AST):
+        fields = {name: value for name, value in ast.iter_fields(part) if value is not None and value != []}
+        return f"{type(part).__name__}({', '.join(f'{k}={_written(v)}' for k, v in fields.items())})"
+    return f"[{', '.join(map(_written, part))}]" if isinstance(part, list) else repr(part)
 
 
 def _only_says(statement: ast.stmt) -> bool:
