@@ -27,7 +27,7 @@ def save_worlds_figure(outcomes: list[dict[str, Any]], least: Mapping[str, float
     outcomes : list of dict
         Of `worlds.py`.
     least : mapping
-        World to the least error of any learner over the best possible's (`worlds_floor.py`).
+        World to the bound on the error of any learner over the best possible's (`worlds_floor.py`).
     path : Path
         File to write.
     """
@@ -83,7 +83,7 @@ def _least(axes: Axes, over_best: list[float]) -> None:
         over_best, rows, "|", color=_INK, markersize=12, markeredgewidth=3.0, gid="least",
     )  # fmt: skip
     axes.annotate(
-        "least of any learner", (over_best[0], 0), (-4, 11), textcoords="offset points", rotation=25,
+        "bound of any learner", (over_best[0], 0), (-4, 11), textcoords="offset points", rotation=25,
         fontsize=8.5, color=_INK, annotation_clip=False,
     )  # fmt: skip
 

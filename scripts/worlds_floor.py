@@ -96,7 +96,7 @@ def information(limit: Array, spread: Array, scale: Array) -> Array:
 
 
 def expected_errors(world: World, truth: Truth, log: Log, hidden: np.ndarray) -> tuple[float, float]:
-    """Return the best possible's expected rms error in the hidden cells, and the least of any learner."""
+    """Return the best possible's expected rms error in the hidden cells, and the bound of any learner."""
     cell = log.anchor_of * truth.mean.shape[1] + log.seabed_of
     scale2, clean = truth.scatter[log.seabed_of] ** 2, ~log.fouled
     # The best possible takes the t for a normal of the same variance, so its error goes with that variance.
@@ -153,12 +153,12 @@ def page(outcomes: list[dict[str, Any]], command: str) -> str:
 
 
 def least_over_best(outcomes: list[dict[str, Any]]) -> dict[str, float]:
-    """Return the least error of any learner over the best possible's, world by world (geometric mean)."""
+    """Return the bound over the best possible's error, world by world (geometric mean)."""
     return {world: _ratio(errors) for world, errors in _bounds(outcomes).items()}
 
 
 def _bounds(outcomes: list[dict[str, Any]]) -> dict[str, Array]:
-    """Return expected errors of the best possible and of any learner, shape (2, campaign), world by world."""
+    """Return expected errors of the best possible and of the bound, shape (2, campaign), world by world."""
     worlds = dict.fromkeys(outcome["world"] for outcome in outcomes)
     return {
         world: np.array([_bound(outcome) for outcome in outcomes if outcome["world"] == world]).T
