@@ -1,7 +1,7 @@
 """A quick fit: the same model and sampler with few draws, for a first look at a campaign.
 
 A normal at the mode, the usual way to be quick, was tried and is not used: this model's joint mode lies where
-the spreads of designs are far too large, and its bands came out three times too wide (docs/quick.md).
+the spreads of designs are far too large, and its bands came out three to four times too wide (docs/quick.md).
 """
 
 from dataclasses import replace
