@@ -1,12 +1,13 @@
 """How much of a cell's certainty is owed to its own pulls, without refitting.
 
-A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, hidden traits, the
-design in other seabeds, …), o the effects of design and configuration in this seabed alone, whose prior
-variance s² every draw gives.  Draws given all pulls become draws given all but the cell's own by the weights
-1 / p(own pulls | r), with o integrated out: of r the pulls are a weak measurement, so the weights are steady
-where those given r + o would not be.  This is integrated importance sampling (Vehtari, Mononen, Tolvanen,
-Sivula & Winther 2016, *J. Mach. Learn. Res.* 17(103), value from memory) with Pareto-smoothed weights
-(Vehtari, Simpson, Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.* 25(72), value from memory).  Then
+A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, hidden traits, what
+design and configuration do in other seabeds, …), o what design and configuration do in this seabed beyond
+what theirs in the others let expect, whose prior variance s² every draw gives.  Draws given all pulls become
+draws given all but the cell's own by the weights 1 / p(own pulls | r), with o integrated out: of r the pulls
+are a weak measurement, so the weights are steady where those given r + o would not be.  This is integrated
+importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther 2016, *J. Mach. Learn. Res.* 17(103), value
+from memory) with Pareto-smoothed weights (Vehtari, Simpson, Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.*
+25(72), value from memory).  Then
 Var(cell without) = Var(r) + E(s²), both weighted.
 
 Where other anchors of the design were tested in the seabed they inform the design's part of o too, which then
@@ -24,7 +25,7 @@ from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.influence import TRUSTED_K
 from holdcast.capacity.design_parts import Variances
-from holdcast.capacity.design_split import covariance_over_seabeds, drawn_variances, root_of
+from holdcast.capacity.design_split import covariance_over_seabeds, drawn_variances
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.pointwise import shifted_log_likelihoods
 
@@ -34,8 +35,8 @@ _MOST_NUMBERS = 1_000_000
 """Most draws × pulls looked at; draws are thinned to keep it."""
 _NODES = 11
 """Nodes of the quadrature over the own part; it is smooth on the scale of the scatter."""
-_STREAM = 2
-"""Told to the random generator beside the seed, so that no other use of the seed draws the same numbers."""
+_NUGGET = 1e-9
+"""Of the trace of a covariance, added to it, since seabeds may be wholly alike."""
 _SAMPLE = ("chain", "draw")
 
 Numbers = NDArray[np.float64]
@@ -135,10 +136,9 @@ def _own_part(
 ) -> tuple[Numbers, Numbers]:
     """Return draws of each cell's own part o and its prior variance, both (draw, anchor, seabed)."""
     design_of = fit.inputs["design_of"].to_numpy()
-    random = np.random.default_rng([int(fit.tree.attrs["seed"]), _STREAM])
     design, configuration, _ = drawn_variances(draws)
-    own, variance = _own_in_seabed(fit, draws["configuration_effect"], configuration, random)
-    of_design, its_variance = _own_in_seabed(fit, draws["design_effect"], design, random)
+    own, variance = _beyond_other_seabeds(fit, draws["configuration_effect"], configuration)
+    of_design, its_variance = _beyond_other_seabeds(fit, draws["design_effect"], design)
     tested = np.zeros(of_design.shape[1:], dtype=int)
     for anchor, seabed in pulls:
         tested[design_of[anchor], seabed] += 1
@@ -146,21 +146,27 @@ def _own_part(
     return own + of_design[:, design_of] * alone, variance + its_variance * alone
 
 
-def _own_in_seabed(
-    fit: Fit, effect: xr.DataArray, of: Variances, random: np.random.Generator
-) -> tuple[Numbers, Numbers]:
-    """Return draws of what an effect has of its own in each seabed, and its prior variance v (draw, 1, 1).
+def _beyond_other_seabeds(fit: Fit, effect: xr.DataArray, of: Variances) -> tuple[Numbers, Numbers]:
+    """Return what an effect is in each seabed beyond what it is in the others lets expect.
 
-    Given a member's whole effect D ~ N(0, Σ) over seabeds, its own part is normal with mean v Σ⁻¹ D and
-    covariance v - v² Σ⁻¹; Σ = main 1 1ᵀ + alike K + v I.
+    Returns
+    -------
+    array, (draw, member, seabed), and array, (draw, 1, seabed)
+        Draws of it, and its prior variance.
+
+    Notes
+    -----
+    Of D ~ N(0, Σ) over seabeds with precision P = Σ⁻¹, D[s] given all others is normal with variance
+    1 / P[s, s], and D[s] less its mean given them is (P D)[s] / P[s, s] (conditional of a joint normal, an
+    identity); it is independent of the others.
     """
     whole = covariance_over_seabeds(of, fit.inputs)
-    weights = of.own * np.linalg.inv(whole)
+    even = _NUGGET * np.trace(whole, axis1=1, axis2=2)[:, None, None] * np.eye(whole.shape[-1])
+    precision = np.linalg.inv(whole + even)
+    alone = np.diagonal(precision, axis1=1, axis2=2)[:, None, :]
     values = effect.transpose(*_SAMPLE, ..., "seabed").to_numpy()
     values = values.reshape(-1, *values.shape[2:])
-    root = root_of(of.own * (np.eye(whole.shape[-1]) - weights), whole)
-    chance = random.standard_normal(values.shape)
-    return values @ weights + chance @ root.transpose(0, 2, 1), of.own
+    return values @ precision / alone, 1.0 / alone
 
 
 def _without(cell: tuple[int, int], parts: _Parts) -> tuple[float, float]:
