@@ -13,13 +13,13 @@ import pandas as pd
 import pymc as pm
 import pytest
 import xarray as xr
-from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity import Fit, save
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.capacity.tree import assemble, keep_posterior, root_attributes
 from holdcast.capacity.verdict import Verdict
 
@@ -82,8 +82,8 @@ def _prior_draws(campaign: Campaign, draws: int, **fixed: float) -> xr.Dataset:
     priors = with_overrides(campaign.priors)
     inputs = lay_out(campaign)
     model = build_model(inputs, priors)
-    wanted = [v.name for v in model.unobserved_RVs if not str(v.name).endswith(("_z", "_unit"))]
-    plain = {"mode": Mode(linker="py", optimizer=None)}
+    wanted = [v.name for v in model.unobserved_RVs if not only_serves_sampling(v.name)]
+    plain = {"mode": AS_IT_STANDS}
     drawn = pm.sample_prior_predictive(
         draws, model=model, var_names=wanted, random_seed=5, compile_kwargs=plain
     )
