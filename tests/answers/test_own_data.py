@@ -35,7 +35,13 @@ def prior_draws(told: xr.Dataset, random: np.random.Generator) -> dict[str, Numb
     traits = random.standard_normal((NUMBER, told.sizes["design"], len(TRAITS))) @ loading
     ground = CENTRE + 0.15 * random.standard_normal((NUMBER, 1, seabeds))
     capacity = ground + (design + traits)[:, told["design_of"].to_numpy()] + configuration
-    return {"design": design, "traits": traits, "configuration": configuration, "capacity": capacity}
+    return {
+        "design": design,
+        "traits": traits,
+        "loading": loading,
+        "configuration": configuration,
+        "capacity": capacity,
+    }
 
 
 def log_likelihoods(capacity: Numbers, told: xr.Dataset) -> Numbers:
@@ -69,11 +75,17 @@ def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers]) -> xr.D
     posterior = small_fit.posterior.isel(draw=np.zeros(DRAWS[1], dtype=int)).assign_coords(
         draw=range(DRAWS[1])
     )
-    names = {"design_effect": "design", "trait_effect": "traits", "configuration_effect": "configuration"}
+    names = {
+        "design_effect": ("design", "design"),
+        "trait_effect": ("traits", "design"),
+        "trait_loading": ("loading", "trait"),
+        "configuration_effect": ("configuration", "anchor"),
+        "log_capacity": ("capacity", "anchor"),
+    }
     made = {}
-    for name, short in (names | {"log_capacity": "capacity"}).items():
-        dims = ("chain", "draw", "design" if short in {"design", "traits"} else "anchor", "seabed")
-        made[name] = (dims, prior[short][chosen].reshape(*DRAWS, *prior[short].shape[1:]))
+    for name, (short, member) in names.items():
+        values = prior[short][chosen].reshape(*DRAWS, *prior[short].shape[1:])
+        made[name] = (("chain", "draw", member, "seabed"), values)
     posterior = posterior.assign(
         **made,
         design_spread=(("chain", "draw"), np.full(DRAWS, SPREAD)),

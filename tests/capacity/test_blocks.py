@@ -1,5 +1,7 @@
 """The building blocks of the model: levelled normals, and hierarchies against published answers."""
 
+from collections.abc import Callable
+
 import arviz as az
 import numpy as np
 import pymc as pm
@@ -110,6 +112,67 @@ def test_shares_follow_the_table_of_priors(plain_mode: Mode) -> None:
         drawn = pm.draw(variable(default_priors(), "design_share"), 3000, random_seed=4, mode=plain_mode)
     np.testing.assert_allclose(drawn.sum(axis=1), 1.0)
     np.testing.assert_allclose(drawn.mean(axis=0), weights / weights.sum(), atol=0.02)
+
+
+# --- Shares seen as balances -------------------------------------------------------------------------------
+
+WEIGHTS = {"a": 2.0, "b": 0.7, "c": 1.0, "d": 5.0}
+
+
+def shares_model() -> pm.Model:
+    with pm.Model(coords={"place": list(WEIGHTS)}) as model:
+        variable({"share": Prior("share", "dirichlet", WEIGHTS, "place", "1", "", "")}, "share")
+    return model
+
+
+def back_from_balances(model: pm.Model, mode: Mode) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    seen, share = pt.dvector("seen"), model["share"]
+    back = model.rvs_to_transforms[share].backward(seen, *share.owner.inputs)
+    compiled = pytensor.function([seen], back, mode=mode)
+    return lambda place: np.asarray(compiled(place))
+
+
+def test_log_density_of_balances_is_the_dirichlets_with_the_jacobian(plain_mode: Mode) -> None:
+    """Against scipy's Dirichlet and the Jacobian by differences, up to one constant."""
+    model = shares_model()
+    log_density = pytensor.function(model.value_vars, model.logp(), mode=plain_mode)
+    back, random, apart = back_from_balances(model, plain_mode), np.random.default_rng(5), []
+    for _ in range(8):
+        place, step = random.normal(0, 1.5, 3), 1e-6
+        slopes = [
+            (back(place + step * unit) - back(place - step * unit))[:3] / (2 * step) for unit in np.eye(3)
+        ]
+        jacobian = np.log(abs(np.linalg.det(np.array(slopes))))
+        expected = stats.dirichlet(list(WEIGHTS.values())).logpdf(back(place)) + jacobian
+        apart.append(float(log_density(place)) - expected)
+    assert np.ptp(apart) < 1e-6
+
+
+def test_balances_go_there_and_back(plain_mode: Mode) -> None:
+    model = shares_model()
+    share, given = model["share"], pt.dvector("given")
+    there = model.rvs_to_transforms[share].forward(given, *share.owner.inputs)
+    evaluate, back = pytensor.function([given], there, mode=plain_mode), back_from_balances(model, plain_mode)
+    for shares in ([0.25] * 4, [0.97, 0.01, 0.01, 0.01], [1e-9, 0.5, 0.25, 0.25 - 1e-9]):
+        np.testing.assert_allclose(back(evaluate(shares)), shares, rtol=1e-9)
+    np.testing.assert_allclose(
+        evaluate([0.1, 0.3, 0.3, 0.3]) @ TURN_OF_FOUR, np.log(3.0) * ONE_APART, atol=1e-12
+    )
+
+
+TURN_OF_FOUR = np.array([[1.0, -1.0, 0.0, 0.0], [1.0, 1.0, -2.0, 0.0], [1.0, 1.0, 1.0, -3.0]])
+TURN_OF_FOUR /= np.linalg.norm(TURN_OF_FOUR, axis=1, keepdims=True)
+ONE_APART = np.array([-0.75, 0.25, 0.25, 0.25])
+"""Logs of the shares 0.1, 0.3, 0.3, 0.3 about their mean, over log 3: what centred log-ratios say."""
+
+
+def test_balances_far_out_stay_finite(plain_mode: Mode) -> None:
+    model = shares_model()
+    slope = pytensor.function(
+        model.value_vars, pytensor.grad(model.logp(), model.value_vars), mode=plain_mode
+    )
+    for place in ([400.0, 0.0, 0.0], [0.0, -400.0, 0.0], [300.0, 300.0, 300.0]):
+        assert np.isfinite(slope(np.array(place))[0]).all()
 
 
 # --- Dyestuff: closed form -------------------------------------------------------------------------------

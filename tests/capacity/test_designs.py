@@ -1,4 +1,4 @@
-"""Designs and configurations as one effect: against dense normal algebra, label by label."""
+"""Designs, traits and configurations as one effect: against dense normal algebra, label by label."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,8 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.alike import alike_effects, alike_kernel, kernel_parts
-from holdcast.capacity.design_split import DESIGN_AND_CONFIGURATION, root_of, split_designs
+from holdcast.capacity.design_parts import LOADING, SCORE, TRAIT_EFFECT
+from holdcast.capacity.design_split import ANCHOR_EFFECT, root_of, split_designs, trait_covariance
 from holdcast.capacity.designs import design_layout, from_means_and_contrasts
 
 DESIGN_OF = np.array([1, 0, 1, 2, 3, 1, 2])  # three sizes of one, two of another, two alone; in no order
@@ -17,7 +18,7 @@ SHARES = {
     "own": 0.2,
     "configuration": 0.1,
     "configuration_seabed": 0.15,
-    "trait": 0.0,
+    "trait": 0.15,
 }
 OTHER = {
     "main": 0.05,
@@ -25,9 +26,10 @@ OTHER = {
     "own": 0.4,
     "configuration": 0.05,
     "configuration_seabed": 0.4,
-    "trait": 0.0,
+    "trait": 0.1,
 }
-"""Traits stand beside what is mapped and split here, so they have no part in it."""
+LOADINGS = np.array([[0.1, -0.2, 0.3], [0.25, 0.0, -0.1]])
+"""Of two traits in each seabed [log N]; any will do, the split being given them."""
 SPREAD = 0.4
 KERNEL = alike_kernel(np.array([-1.0, 0.2, 0.9]), ["clay", "sand", "sand"])
 ANCHORS, SEABEDS = len(DESIGN_OF), len(KERNEL)
@@ -48,15 +50,18 @@ def of_anchors(shares: dict[str, float] = SHARES) -> Numbers:
     """Covariance of the sums over all cells, anchor by anchor."""
     design, configuration = parts(shares)
     same_design = (DESIGN_OF[:, None] == DESIGN_OF).astype(float)
-    return np.kron(same_design, design) + np.kron(np.eye(ANCHORS), configuration)
+    traits = LOADINGS.T @ LOADINGS
+    return np.kron(same_design, design + traits) + np.kron(np.eye(ANCHORS), configuration)
 
 
-def test_the_sampled_rows_have_the_covariance_of_designs_and_configurations() -> None:
+def test_the_sampled_rows_have_the_covariance_of_designs_traits_and_configurations() -> None:
     """Every standard normal in turn: the map's columns make up the whole covariance."""
     value, vector = kernel_parts(KERNEL)
     layout = design_layout(DESIGN_OF)
     number = layout["anchors_in_mean"].to_numpy()[:, None]
     by_seabed = SHARES["configuration_seabed"]
+    everywhere = np.sqrt(number * SHARES["main"] + SHARES["configuration"]) * np.ones(SEABEDS)
+    patterns = [everywhere, *(np.sqrt(number) * loading / SPREAD for loading in LOADINGS)]
     columns = []
     for unit in np.eye(ANCHORS * SEABEDS):
         rows = alike_effects(
@@ -65,7 +70,7 @@ def test_the_sampled_rows_have_the_covariance_of_designs_and_configurations() ->
             vector,
             number * SHARES["alike"] + SMOOTH * by_seabed,
             number * SHARES["own"] + (1.0 - SMOOTH) * by_seabed,
-            number * SHARES["main"] + SHARES["configuration"],
+            [pattern @ vector for pattern in patterns],
         )
         mirror = layout["design_mirror"].to_numpy()
         columns.append(SPREAD * from_means_and_contrasts(rows, mirror, DESIGN_OF, 4).eval().ravel())
@@ -93,7 +98,8 @@ def draws_of(values: Numbers) -> tuple[xr.Dataset, xr.Dataset]:
     share = np.broadcast_to(by_chain[:, None, :], (*shape, len(SHARES)))
     draws = xr.Dataset(
         {
-            DESIGN_AND_CONFIGURATION: (("chain", "draw", "anchor", "seabed"), every_draw),
+            ANCHOR_EFFECT: (("chain", "draw", "anchor", "seabed"), every_draw),
+            LOADING: (("chain", "draw", "trait", "seabed"), np.broadcast_to(LOADINGS, (*shape, 2, SEABEDS))),
             "design_spread": (("chain", "draw"), np.full(shape, SPREAD)),
             "design_share": (("chain", "draw", "part"), share),
         },
@@ -110,31 +116,49 @@ def draws_of(values: Numbers) -> tuple[xr.Dataset, xr.Dataset]:
     return draws, inputs
 
 
-def test_split_draws_designs_from_their_distribution_given_the_sums() -> None:
-    """Witness: the conditional of the joint normal of designs and sums, all written out."""
+def test_split_draws_scores_and_designs_from_their_distribution_given_the_sums() -> None:
+    """Witness: the conditional of the joint normal of scores, designs and sums, all written out."""
     values = np.random.default_rng(1).normal(0.0, SPREAD, (ANCHORS, SEABEDS))
     draws, inputs = draws_of(values)
     split = split_designs(draws, inputs, seed=3)
+    belongs = (np.arange(4)[:, None] == DESIGN_OF).astype(float)
     for chain, shares in enumerate((SHARES, OTHER)):
         design, _ = parts(shares)
-        cross = np.kron((np.arange(4)[:, None] == DESIGN_OF).astype(float), design)
+        cross = np.concatenate([np.kron(belongs, LOADINGS), np.kron(belongs, design)])
+        prior = np.zeros((len(cross), len(cross)))
+        prior[:8, :8], prior[8:, 8:] = np.eye(8), np.kron(np.eye(4), design)
         gain = cross @ np.linalg.inv(of_anchors(shares))
-        left = np.kron(np.eye(4), design) - gain @ cross.T
-        drawn = split["design_effect"].isel(chain=chain).to_numpy().reshape(-1, 4 * SEABEDS)
+        left = prior - gain @ cross.T
+        one = split.isel(chain=chain)
+        drawn = np.concatenate(
+            [one[name].to_numpy().reshape(one.sizes["draw"], -1) for name in (SCORE, "design_effect")], axis=1
+        )
         deviation = (drawn.mean(axis=0) - gain @ values.ravel()) / np.sqrt(np.diag(left) / len(drawn))
         assert np.abs(deviation).max() < 4.0
-        np.testing.assert_allclose(np.cov(drawn.T), left, atol=0.03 * np.diag(left).max())
+        scale = np.sqrt(np.diag(left))
+        np.testing.assert_allclose(np.cov((drawn / scale).T), left / np.outer(scale, scale), atol=0.05)
 
 
 def test_split_adds_up_and_repeats_with_the_seed() -> None:
     values = np.random.default_rng(1).normal(0.0, SPREAD, (ANCHORS, SEABEDS))
     draws, inputs = draws_of(values)
     split, again, other = (split_designs(draws, inputs, seed=seed) for seed in (3, 3, 4))
-    both = split["design_effect"].isel(design=xr.DataArray(DESIGN_OF, dims="anchor"))
-    total = (both + split["configuration_effect"]).transpose(*draws[DESIGN_AND_CONFIGURATION].dims)
-    np.testing.assert_allclose(total, draws[DESIGN_AND_CONFIGURATION])
+    np.testing.assert_allclose(split[TRAIT_EFFECT], xr.dot(split[SCORE], draws[LOADING], dim="trait"))
+    of_design = (split["design_effect"] + split[TRAIT_EFFECT]).isel(
+        design=xr.DataArray(DESIGN_OF, dims="anchor")
+    )
+    total = (of_design + split["configuration_effect"]).transpose(*draws[ANCHOR_EFFECT].dims)
+    np.testing.assert_allclose(total, draws[ANCHOR_EFFECT])
     assert split.equals(again)
     assert not split["design_effect"].equals(other["design_effect"])
+    assert not split[SCORE].equals(other[SCORE])
+
+
+def test_trait_covariance_is_that_of_what_the_traits_of_a_design_do() -> None:
+    draws, _ = draws_of(np.zeros((ANCHORS, SEABEDS)))
+    found = trait_covariance(draws).isel(chain=1, draw=7).to_numpy()
+    scores = np.random.default_rng(2).standard_normal((200_000, 2))
+    np.testing.assert_allclose(found, np.cov((scores @ LOADINGS).T), atol=2e-3)
 
 
 def test_a_part_without_variance_can_still_be_split() -> None:
@@ -142,7 +166,7 @@ def test_a_part_without_variance_can_still_be_split() -> None:
     shares = draws["design_share"].where(draws["part"] != "configuration_seabed", 1e-12)
     shares = shares.where(shares["part"] != "configuration", 1e-12)
     split = split_designs(draws.assign(design_share=shares), inputs, seed=3)
-    np.testing.assert_allclose(split["design_effect"], 0.3, atol=1e-3)
+    np.testing.assert_allclose(split["design_effect"] + split[TRAIT_EFFECT], 0.3, atol=1e-3)
 
 
 def test_roots_are_there_however_small_the_part() -> None:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.alike import ACROSS_SOILS, alike_effects, alike_kernel, kernel_parts
@@ -248,6 +249,13 @@ def test_the_layout_edits_nothing(demo: Campaign) -> None:
 
 SOILS = ["clay", "silt", "sand", "gravel", "rock", "clay"]
 INDEX = np.array([-1.5, -0.4, 0.1, 0.6, 2.0, 0.9])
+PATTERNS: list[list[NDArray[np.float64]]] = [
+    [],
+    [np.full(6, 1e-5)],
+    [np.full(6, 0.6)],
+    [np.full(6, 0.6), np.array([0.5, 0.0, -1.0, 2.0, 0.1, 0.3]), np.array([0.5, 0.0, -1.0, 2.0, 0.1, -0.3])],
+]
+"""Patterns over seabeds that members have in common: none, next to none, one, and three nearly alike."""
 
 
 def test_likeness_is_a_correlation() -> None:
@@ -271,8 +279,8 @@ def test_parts_rebuild_the_kernel_and_mix_with_independence(soils: list[str]) ->
         kernel = alike_kernel(index, soils)
         value, vector = kernel_parts(kernel)
         np.testing.assert_allclose((vector * value) @ vector.T, kernel, atol=1e-12)
-        for main in (None, 1e-9, 0.4):
-            half = alike_effects(np.eye(6), value, vector, 0.3, 0.7, main).eval()
-            expected = 0.3 * kernel + 0.7 * np.eye(6) + (main or 0.0)
+        for patterns in PATTERNS:
+            half = alike_effects(np.eye(6), value, vector, 0.3, 0.7, [x @ vector for x in patterns]).eval()
+            expected = 0.3 * kernel + 0.7 * np.eye(6) + sum(np.outer(x, x) for x in patterns)
             np.testing.assert_allclose(half.T @ half, expected, atol=1e-12)
         assert (value >= 0.0).all()

@@ -10,7 +10,7 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.design_split import DESIGN_AND_CONFIGURATION
+from holdcast.capacity.design_split import ANCHOR_EFFECT
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
@@ -101,7 +101,7 @@ def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode:
     """With and without a part: the difference is the part, what was measured, and the configurations' own."""
     model = build_model(lay_out(small_campaign), with_overrides({}))
     inputs = lay_out(small_campaign)
-    names = ("log_capacity", "feature_effect", DESIGN_AND_CONFIGURATION, "size_exponent",
+    names = ("log_capacity", "feature_effect", ANCHOR_EFFECT, "size_exponent",
              "size_exponent_deviation", "area_exponent", "anchor_log_area_excess", "log_resistance",
              "penetration_steepness", "tip_growth")  # fmt: skip
     drawn = dict(
@@ -112,7 +112,7 @@ def test_pairs_share_their_designs_effects(small_campaign: Campaign, plain_mode:
     penetration = -np.log1p(np.exp(-drawn["penetration_steepness"] * margin))
     size = mass[:, None] * (drawn["size_exponent"] + drawn["size_exponent_deviation"])
     area = drawn["area_exponent"] * drawn["anchor_log_area_excess"][:2, None]
-    own = drawn[DESIGN_AND_CONFIGURATION][:2]
+    own = drawn[ANCHOR_EFFECT][:2]
     known = penetration + size + area + own
     expected = drawn["feature_effect"][0] + known[0] - known[1]
     np.testing.assert_allclose(drawn["log_capacity"][0] - drawn["log_capacity"][1], expected, rtol=1e-9)

@@ -67,6 +67,9 @@ def test_normals_about_a_moving_level_are_standard_about_their_means(
         "form_typical": ours["form_typical"] / ours["form_spread"],
         "resistance_deviation": (ours["resistance_deviation"] - resistance["mean"]) / resistance["sd"],
     }
+    for typical in ("ground_typical", "resistance_typical"):
+        told = priors[typical].parameters
+        standard[typical] = (ours[typical] - told["mean"]) / told["sd"]
     for name, values in standard.items():
         flat = values.to_numpy().ravel()
         assert stats.kstest(flat, "norm").pvalue > 1e-4, name

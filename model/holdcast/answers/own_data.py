@@ -1,8 +1,8 @@
 """How much of a cell's certainty is owed to its own pulls, without refitting.
 
-A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, hidden traits, what
-design and configuration do in other seabeds, …), o what design and configuration do in this seabed beyond
-what theirs in the others let expect, whose prior variance s² every draw gives.  Draws given all pulls become
+A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, what design, traits
+and configuration do in other seabeds, …), o what they do in this seabed beyond what theirs in the others let
+expect, whose prior variance s² every draw gives.  Draws given all pulls become
 draws given all but the cell's own by the weights 1 / p(own pulls | r), with o integrated out: of r the pulls
 are a weak measurement, so the weights are steady where those given r + o would not be.  This is integrated
 importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther 2016, *J. Mach. Learn. Res.* 17(103), value
@@ -24,8 +24,8 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.influence import TRUSTED_K
-from holdcast.capacity.design_parts import Variances
-from holdcast.capacity.design_split import covariance_over_seabeds, drawn_variances
+from holdcast.capacity.design_parts import TRAIT_EFFECT
+from holdcast.capacity.design_split import design_covariances
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.pointwise import shifted_log_likelihoods
 
@@ -136,9 +136,10 @@ def _own_part(
 ) -> tuple[Numbers, Numbers]:
     """Return draws of each cell's own part o and its prior variance, both (draw, anchor, seabed)."""
     design_of = fit.inputs["design_of"].to_numpy()
-    design, configuration, _ = drawn_variances(draws)
-    own, variance = _beyond_other_seabeds(fit, draws["configuration_effect"], configuration)
-    of_design, its_variance = _beyond_other_seabeds(fit, draws["design_effect"], design)
+    covariance = design_covariances(draws, fit.inputs)
+    own, variance = _beyond_other_seabeds(draws["configuration_effect"], covariance.configuration)
+    design = draws["design_effect"] + draws[TRAIT_EFFECT]
+    of_design, its_variance = _beyond_other_seabeds(design, covariance.design + covariance.traits)
     tested = np.zeros(of_design.shape[1:], dtype=int)
     for anchor, seabed in pulls:
         tested[design_of[anchor], seabed] += 1
@@ -146,8 +147,15 @@ def _own_part(
     return own + of_design[:, design_of] * alone, variance + its_variance * alone
 
 
-def _beyond_other_seabeds(fit: Fit, effect: xr.DataArray, of: Variances) -> tuple[Numbers, Numbers]:
+def _beyond_other_seabeds(effect: xr.DataArray, whole: Numbers) -> tuple[Numbers, Numbers]:
     """Return what an effect is in each seabed beyond what it is in the others lets expect.
+
+    Parameters
+    ----------
+    effect : DataArray, dims (chain, draw, member, seabed)
+        Draws.
+    whole : array, (draw, seabed, seabed)
+        Its prior covariance over seabeds.
 
     Returns
     -------
@@ -160,7 +168,6 @@ def _beyond_other_seabeds(fit: Fit, effect: xr.DataArray, of: Variances) -> tupl
     1 / P[s, s], and D[s] less its mean given them is (P D)[s] / P[s, s] (conditional of a joint normal, an
     identity); it is independent of the others.
     """
-    whole = covariance_over_seabeds(of, fit.inputs)
     even = _NUGGET * np.trace(whole, axis1=1, axis2=2)[:, None, None] * np.eye(whole.shape[-1])
     precision = np.linalg.inv(whole + even)
     alone = np.diagonal(precision, axis1=1, axis2=2)[:, None, :]

@@ -1,5 +1,8 @@
 """How alike two seabeds are to an anchor: a kernel over soil and strength."""
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
 import pytensor.tensor as pt
 from numpy.typing import NDArray
@@ -48,7 +51,12 @@ def kernel_parts(kernel: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDAr
 
 
 def alike_effects(
-    standard: Tensor, value: Tensor, vector: Tensor, alike: Tensor, own: Tensor, main: Tensor | None = None
+    standard: Tensor,
+    value: Tensor,
+    vector: Tensor,
+    alike: Tensor,
+    own: Tensor,
+    shared: Sequence[Tensor] = (),
 ) -> Tensor:
     """Return effects by seabed, of a covariance of our choice between seabeds, from standard normals.
 
@@ -58,9 +66,11 @@ def alike_effects(
         Independent standard normals; when they are scaled, so are the effects.
     value, vector : tensors, dims (component,) and (seabed, component)
         Λ and U of the kernel K, from :func:`kernel_parts`.
-    alike, own, main : numbers, or tensors of shape (member, 1)
-        Variances that like seabeds share, of one seabed's own (above 0), and that all seabeds share: the
-        covariance of a member is alike K + own I + main 1 1ᵀ.
+    alike, own : numbers, or tensors of shape (member, 1)
+        Variances that like seabeds share, and of one seabed's own (above 0).
+    shared : tensors, dims (component,) or (member, component)
+        Uᵀ x of each pattern x over seabeds that adds x xᵀ: the covariance of a member is
+        alike K + own I + Σ x xᵀ.
 
     Returns
     -------
@@ -68,15 +78,39 @@ def alike_effects(
 
     Notes
     -----
-    alike K + own I = U D² Uᵀ with D² = alike Λ + own.  With w = D⁻¹ Uᵀ 1 √main the whole is
-    U D (I + w wᵀ) D Uᵀ, and (I + w wᵀ / (1 + √(1 + wᵀw)))² = I + w wᵀ (identities), so effects are the
-    rows of z times that bracket times D Uᵀ.
+    alike K + own I = U D² Uᵀ with D² = alike Λ + own.  With w = D⁻¹ Uᵀ x one pattern makes it
+    U D (I + w wᵀ) D Uᵀ, and B = I + w wᵀ / (1 + √(1 + wᵀw)) has the square I + w wᵀ (identities).  Another
+    pattern makes that B (I + v vᵀ) B with v = B⁻¹ w of its own, and so on; effects are the rows of z times
+    the brackets, the last one first, times D Uᵀ.
     """
     root = pt.sqrt(alike * value + own)
-    scaled = standard * root
-    if main is not None:
-        of_all = pt.sqrt(main) * vector.sum(axis=0)
-        common = of_all / root
-        share = common / (1.0 + pt.sqrt(1.0 + (common**2).sum(axis=-1, keepdims=True)))
-        scaled = scaled + (standard * share).sum(axis=1, keepdims=True) * of_all
-    return scaled @ vector.T
+    steps: list[_Step] = []
+    for pattern in shared:
+        along = pattern / root
+        for step in steps:
+            along = step.undone(along)
+        steps.append(_Step.of(along))
+    effects = standard
+    for step in reversed(steps):
+        effects = step.done(effects)
+    return (effects * root) @ vector.T
+
+
+class _Step(NamedTuple):
+    """The symmetric root I + w wᵀ / (1 + l) of I + w wᵀ, where l = √(1 + wᵀw); rows of w are members'."""
+
+    along: Tensor
+    length: Tensor
+
+    @classmethod
+    def of(cls, along: Tensor) -> "_Step":
+        return cls(along, pt.sqrt(1.0 + (along**2).sum(axis=-1, keepdims=True)))
+
+    def done(self, rows: Tensor) -> Tensor:
+        share = (rows * self.along).sum(axis=-1, keepdims=True)
+        return rows + share / (1.0 + self.length) * self.along
+
+    def undone(self, rows: Tensor) -> Tensor:
+        """Return rows times the root's inverse, I - w wᵀ / (l (1 + l)) (Sherman & Morrison's)."""
+        share = (rows * self.along).sum(axis=-1, keepdims=True)
+        return rows - share / (self.length * (1.0 + self.length)) * self.along

@@ -33,7 +33,8 @@ def variable(priors: Mapping[str, Prior], name: str) -> Tensor:
     if prior.distribution == "log-normal":
         return pm.LogNormal(name, np.log(values["median"]), values["log_sd"], dims=dims)
     if prior.distribution == "dirichlet":
-        return pm.Dirichlet(name, np.array(list(values.values())), dims=dims)
+        weights = np.array(list(values.values()))
+        return pm.Dirichlet(name, weights, dims=dims, default_transform=_Balances(len(weights)))
     unit = pm.Beta(f"{name}_unit", values["a"], values["b"], dims=dims)
     return pm.Deterministic(name, values["low"] + (values["high"] - values["low"]) * unit, dims=dims)
 
@@ -51,6 +52,30 @@ def effects(name: str, spread: Tensor, dims: tuple[str, ...]) -> Tensor:
         Named dims.
     """
     return spread * pm.Normal(f"{name}_z", 0.0, 1.0, dims=dims)
+
+
+class _Balances(Transform):  # type: ignore[misc]  # the library is untyped
+    """Sample shares p through H log p, H the contrasts of Helmert: each against the mean of those before it.
+
+    Balances, or isometric log-ratios, of compositional data (Egozcue, Pawlowsky-Glahn, Mateu-Figueras &
+    Barceló-Vidal 2003, *Math. Geol.* 35:279, value from memory).  The library's own way leaves the last share
+    to be what the others leave over, so that they can move one by one but hardly together.
+    """
+
+    name = "balances"
+
+    def __init__(self, parts: int) -> None:
+        self.contrasts = helmert(parts)
+
+    def forward(self, value: Tensor, *inputs: Tensor) -> Tensor:
+        return pt.log(value) @ self.contrasts.T
+
+    def backward(self, value: Tensor, *inputs: Tensor) -> Tensor:
+        return pt.special.softmax(value @ self.contrasts, axis=-1)
+
+    def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
+        """Return the sum of log shares: the Jacobian's determinant but for a constant."""
+        return pt.special.log_softmax(value @ self.contrasts, axis=-1).sum(axis=-1)
 
 
 class _Level(Transform):  # type: ignore[misc]  # the library is untyped
@@ -81,7 +106,7 @@ def _last_number(inputs: tuple[Tensor, ...]) -> Tensor:
 
 
 def levelled_normal(
-    name: str, mean: Tensor, sd: Tensor, level: Tensor, dims: str, *, mean_apart: bool = False
+    name: str, mean: Tensor, sd: Tensor, level: Tensor, dims: str | None = None, *, mean_apart: bool = False
 ) -> Tensor:
     """Return a plain normal variable x that the sampler sees as x - level.
 
@@ -97,8 +122,8 @@ def levelled_normal(
         Of the normal prior of x.
     level : tensor, dims `dims`
         Any function of other variables of the model.
-    dims : str
-        Named dim of x.
+    dims : str, optional
+        Named dim of x; a single number has none.
     mean_apart : bool
         True lets the sampler see the mean of x - level and its contrasts (Helmert's) in place of each: for
         effects of which something else takes up what all have in common, so that the data fix contrasts

@@ -18,13 +18,13 @@ import xarray as xr
 from holdcast.capacity.alike import alike_effects
 from holdcast.capacity.blocks import effects, levelled_normal, variable
 from holdcast.capacity.design_parts import PARTS, TRAITS, design_variances, variances_by_seabed
-from holdcast.capacity.design_split import DESIGN_AND_CONFIGURATION
+from holdcast.capacity.design_split import ANCHOR_EFFECT
 from holdcast.capacity.designs import from_means_and_contrasts
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.priors import Prior
 from holdcast.capacity.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 from holdcast.capacity.symbols import Tensor
-from holdcast.capacity.traits import hidden_traits
+from holdcast.capacity.traits import trait_loadings
 from holdcast.physics.penetration import log_penetration_factor
 from holdcast.physics.size import log_size_factor
 
@@ -35,9 +35,9 @@ _Data = Mapping[str, Tensor]
 
 @dataclass(frozen=True)
 class _Ground:
-    """What seabeds bring: tensors with dim seabed."""
+    """What seabeds bring, tensors with dim seabed: what soil and strength let expect, and strength."""
 
-    mean: Tensor
+    expected: Tensor
     strength: Tensor
 
 
@@ -77,25 +77,34 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         pm.Deterministic("visit_effect", visit, dims="visit")
         fall = variable(priors, "strength_of_fall")
         level = _level(data, rest, visit, fall)
-        spread = variable(priors, "ground_spread")
-        own = levelled_normal("ground", ground.mean, spread, -level, "seabed")
+        own = _own_ground(priors, ground.expected, level)
         capacity = pm.Deterministic("log_capacity", own[None, :] + rest, dims=("anchor", "seabed"))
         _observe(data, priors, capacity, visit, fall, inputs)
     return model
 
 
 def _ground(data: _Data, priors: Mapping[str, Prior]) -> _Ground:
-    """Return the mean of the seabeds' ground level, and their strength, from soil and strength class."""
+    """Return what soil and strength class add to the typical ground, and the strength of each seabed."""
     inside = pm.Normal("strength_z", 0.0, 1.0, dims="seabed")
     strength = pm.Deterministic(
         "strength", data["strength_index"] + data["strength_index_spread"] * inside, dims="seabed"
     )
-    mean = (
-        variable(priors, "ground_typical")
-        + variable(priors, "ground_soil")[data["soil_of"]]
-        + variable(priors, "ground_strength_slope") * strength
-    )
-    return _Ground(mean, strength)
+    soil = variable(priors, "ground_soil")[data["soil_of"]]
+    return _Ground(soil + variable(priors, "ground_strength_slope") * strength, strength)
+
+
+def _own_ground(priors: Mapping[str, Prior], expected: Tensor, level: Tensor) -> Tensor:
+    """Return the ground of each seabed, given the level of everything else there, dim seabed."""
+    # The data fix the sum of ground and level in each seabed, and so its mean over seabeds.
+    typical = _typical(priors, "ground_typical", expected + level)
+    return levelled_normal("ground", typical + expected, variable(priors, "ground_spread"), -level, "seabed")
+
+
+def _typical(priors: Mapping[str, Prior], name: str, rest: Tensor) -> Tensor:
+    """Return a typical value over seabeds, which the sampler sees with the mean of the rest added."""
+    prior = priors[name].parameters
+    seabeds = len(pm.modelcontext(None).coords["seabed"])
+    return levelled_normal(name, prior["mean"], prior["sd"], -rest.sum() / seabeds)
 
 
 def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
@@ -107,11 +116,9 @@ def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 
 def _penetration(data: _Data, priors: Mapping[str, Prior], strength: Tensor) -> Tensor:
     """Return what is lost where the tip load is small for the ground, dims (anchor, seabed)."""
-    expected = (
-        variable(priors, "resistance_typical")
-        + variable(priors, "resistance_soil")[data["soil_of"]]
-        + variable(priors, "resistance_strength_slope") * strength
-    )
+    soil = variable(priors, "resistance_soil")[data["soil_of"]]
+    rest = soil + variable(priors, "resistance_strength_slope") * strength
+    expected = _typical(priors, "resistance_typical", rest) + rest
     own = priors["resistance_deviation"].parameters
     # The data fix the resistance of a seabed, not what it is made up of: so that is what the sampler moves.
     deviation = levelled_normal("resistance_deviation", own["mean"], own["sd"], -expected, "seabed")
@@ -166,20 +173,20 @@ def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
     One total spread, shared out over six parts.
     """
     total, share = variable(priors, "design_spread"), variable(priors, "design_share")
-    scaled = effects("anchor_seabed", total, ("anchor", "component"))
     design, configuration, trait = design_variances({part: share[at] for at, part in enumerate(PARTS)})
     number = data["anchors_in_mean"][:, None]
+    everywhere = pt.sqrt(number * design.main + configuration.main) * data["alike_vector"].sum(axis=0)
+    loadings = trait_loadings(data, total, trait)
     rows = alike_effects(
-        scaled,
+        effects("anchor_seabed", total, ("anchor", "component")),
         data["alike_value"],
         data["alike_vector"],
         number * design.alike + configuration.alike,
         number * design.own + configuration.own,
-        number * design.main + configuration.main,
+        [everywhere, *(pt.sqrt(number) * loading for loading in loadings)],
     )
-    both = from_means_and_contrasts(rows, data["design_mirror"], data["design_of"], designs)
-    pm.Deterministic(DESIGN_AND_CONFIGURATION, both, dims=("anchor", "seabed"))
-    return both + hidden_traits(data, total, trait)[data["design_of"]]
+    whole = from_means_and_contrasts(rows, data["design_mirror"], data["design_of"], designs)
+    return pm.Deterministic(ANCHOR_EFFECT, whole, dims=("anchor", "seabed"))
 
 
 def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:

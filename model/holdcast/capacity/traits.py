@@ -13,17 +13,16 @@ only their product means anything, and no command shows either.
 from collections.abc import Mapping
 
 import pymc as pm
+import pytensor.tensor as pt
 
-from holdcast.capacity.alike import alike_effects
-from holdcast.capacity.blocks import effects
-from holdcast.capacity.design_parts import LOADING, SCORE, TRAIT_EFFECT, Variances
+from holdcast.capacity.design_parts import LOADING, TRAITS, Variances
 from holdcast.capacity.symbols import Tensor
 
-__all__ = ["hidden_traits"]
+__all__ = ["trait_loadings"]
 
 
-def hidden_traits(data: Mapping[str, Tensor], spread: Tensor, shares: Variances) -> Tensor:
-    """Return what hidden traits do to log capacity, dims (design, seabed).
+def trait_loadings(data: Mapping[str, Tensor], spread: Tensor, of: Variances) -> list[Tensor]:
+    """Return each trait's loadings as shares of the spread of designs, in the basis of the kernel.
 
     Parameters
     ----------
@@ -31,11 +30,16 @@ def hidden_traits(data: Mapping[str, Tensor], spread: Tensor, shares: Variances)
         ``alike_value`` and ``alike_vector``.
     spread : tensor
         Total spread of designs.
-    shares : Variances
+    of : Variances
         Of one trait's loadings, as shares of the square of `spread`.
+
+    Returns
+    -------
+    list of tensors, dim component
+        Uᵀ x / `spread` of each trait's loadings x [log N], see
+        :func:`holdcast.capacity.alike.alike_effects`.
     """
-    score = pm.Normal(SCORE, 0.0, 1.0, dims=("design", "trait"))
-    scaled = effects(LOADING, spread, ("trait", "component"))
-    made = alike_effects(scaled, data["alike_value"], data["alike_vector"], shares.alike, shares.own)
-    loading = pm.Deterministic(LOADING, made, dims=("trait", "seabed"))
-    return pm.Deterministic(TRAIT_EFFECT, score @ loading, dims=("design", "seabed"))
+    standard = pm.Normal(f"{LOADING}_z", 0.0, 1.0, dims=("trait", "component"))
+    scaled = standard * pt.sqrt(of.alike * data["alike_value"] + of.own)
+    pm.Deterministic(LOADING, spread * scaled @ data["alike_vector"].T, dims=("trait", "seabed"))
+    return [scaled[at] for at in range(len(TRAITS))]

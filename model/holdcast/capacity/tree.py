@@ -10,12 +10,12 @@ import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.design_parts import LOADING, SCORE
+from holdcast.capacity.design_parts import LOADING, SCORE, TRAIT_EFFECT
 from holdcast.capacity.design_split import (
     ANCHOR_EFFECT,
-    DESIGN_AND_CONFIGURATION,
     effects_of_anchors,
     split_designs,
+    trait_covariance,
 )
 from holdcast.capacity.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.pointwise import pull_draws
@@ -39,8 +39,8 @@ _LARGE_GROUP = 500_000
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
 
-_NOT_JUDGED = ("design_effect", "configuration_effect", SCORE, LOADING)
-"""The first two are told apart after sampling, so no chain moved them; of the others only products mean
+_NOT_JUDGED = ("design_effect", "configuration_effect", SCORE, TRAIT_EFFECT, LOADING)
+"""All but the last are told apart after sampling, so no chain moved them; of loadings only products mean
 something."""
 
 _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
@@ -49,12 +49,13 @@ _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     """Return the draws that the verdict is about: cells, hyperparameters, effects, missing measurements.
 
-    Designs, their traits and configurations are judged by their sum, and what traits do
-    by itself too; how the rest is split into design and configuration is drawn afterwards.
+    Designs, their traits and configurations are judged by their sum, which was sampled, and loadings by the
+    covariance that they give to designs; how the sum is split is drawn afterwards.
     """
     known_in_part = [name for name in _KNOWN_IN_PART if name in posterior]
     judged = posterior.drop_vars([*known_in_part, *_NOT_JUDGED])
     judged[ANCHOR_EFFECT] = effects_of_anchors(posterior, inputs)
+    judged["trait_covariance"] = trait_covariance(posterior)
     for name in known_in_part:
         missing = inputs[f"{name.removeprefix('anchor_')}_spread"].to_numpy() > 0.0
         judged[name] = posterior[name].isel(anchor=missing).rename(anchor=f"{name}_missing")
@@ -76,7 +77,7 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
     kept = raw.drop_vars(
         [name for name in raw.data_vars if only_serves_sampling(name) or str(name).endswith("__")]
     )
-    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(DESIGN_AND_CONFIGURATION)
+    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(ANCHOR_EFFECT)
     dims = {dim for array in kept.data_vars.values() for dim in array.dims}
     kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
     for name in kept.data_vars:
