@@ -34,7 +34,7 @@ from holdcast.evaluate.source_digest import model_digest
 ROOT = Path(__file__).resolve().parents[1]
 RECORDS = ROOT / "docs" / "recovery.jsonl"
 PAGE = ROOT / "docs" / "recovery.md"
-EFFORT = Effort(1000, 800, 0.9)
+EFFORT = Effort(1000, 800, 0.8)
 FIRST_SEED = 1000
 BANDS = {"50": (0.25, 0.75), "90": (0.05, 0.95)}
 Record = dict[str, Any]
