@@ -23,7 +23,8 @@ from numpy.typing import NDArray
 from recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
 from holdcast.capacity.compiling import CompiledModel, compile_model
-from holdcast.capacity.design_parts import LOADING, SCORE
+from holdcast.capacity.design_parts import LOADING
+from holdcast.capacity.design_split import trait_covariance
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import with_new_data
@@ -73,11 +74,10 @@ def score(truth: xr.DataArray, draws: xr.DataTree, inputs: xr.Dataset) -> Record
     for name, chosen in (("hidden", ~tested), ("tested", tested)):
         record[name] = _score_cells(truth.to_numpy()[chosen], cells.to_numpy()[:, :, chosen])
     judged = [name for name in posterior if not only_serves_sampling(name) and posterior[name].size]
-    # Where a measurement was made it does not move; a trait and its reverse are one, so only products tell.
-    moving = [
-        name for name in judged if not str(name).startswith("anchor_log") and name not in (SCORE, LOADING)
-    ]
-    ess = az.ess(posterior[moving], method="bulk")
+    # Where a measurement was made it does not move; a trait and its reverse are one: their covariance tells.
+    moving = [name for name in judged if not str(name).startswith("anchor_log") and name != LOADING]
+    seen = posterior[moving].assign(trait_covariance=trait_covariance(posterior))
+    ess = az.ess(seen, method="bulk")
     record["ess_bulk_min"] = float(min(values.min() for values in ess.data_vars.values()))
     record["ess_bulk_min_cells"] = float(ess["log_capacity"].min())
     record["divergences"] = int(draws["sample_stats"]["diverging"].sum())

@@ -61,6 +61,26 @@ def test_density_and_gradient_are_the_modelling_librarys(
         )
 
 
+@pytest.mark.parametrize("kind", ["ground", "resistance"])
+def test_what_is_typical_gives_way_to_what_soils_add(small_campaign: Campaign, kind: str) -> None:
+    """The sampler moves the mean over seabeds, so what is typical falls when the part of one soil rises."""
+    inputs = lay_out(small_campaign)
+    layout = lay_out_point(build_model(inputs, with_overrides({})))
+    named = named_point(layout, layout.start)
+    soil = named[f"{kind}_soil"].copy()
+    soil[0] += 0.6
+    raised = np.concatenate([np.ravel(v) for v in {**named, f"{kind}_soil": soil}.values()])
+    drawn = xr.DataArray(
+        np.array([[layout.start, raised]]),
+        dims=("chain", "draw", "of"),
+        coords={"chain": [0], "draw": [0, 1]},
+    )
+    typical = Derivation(layout).variables(drawn, layout.data)[f"{kind}_typical"].isel(chain=0)
+    of_this_soil = float((inputs["soil_of"] == 0).mean())
+    assert 0.0 < of_this_soil < 1.0
+    assert float(typical[1] - typical[0]) == pytest.approx(-0.6 * of_this_soil)
+
+
 def test_derived_variables_are_the_modelling_librarys(small_campaign: Campaign, plain_mode: Mode) -> None:
     """Reference: pymc's Model.compile_fn of the same variables, one point at a time."""
     model = build_model(lay_out(small_campaign), with_overrides({}))

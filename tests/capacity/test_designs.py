@@ -169,6 +169,17 @@ def test_a_part_without_variance_can_still_be_split() -> None:
     np.testing.assert_allclose(split["design_effect"] + split[TRAIT_EFFECT], 0.3, atol=1e-3)
 
 
+def test_wholly_alike_seabeds_and_next_to_no_part_of_their_own_can_be_split() -> None:
+    """Shares that small weights in campaign.toml allow: the covariance of the sums is then singular."""
+    draws, inputs = draws_of(np.full((ANCHORS, SEABEDS), 0.3))
+    value, vector = kernel_parts(np.ones((SEABEDS, SEABEDS)))
+    inputs = inputs.assign(alike_value=("component", value), alike_vector=(("seabed", "component"), vector))
+    shares = draws["design_share"].where(~draws["part"].isin(["own", "configuration_seabed"]), 1e-18)
+    even = draws[LOADING].isel(seabed=[0] * SEABEDS)
+    split = split_designs(draws.assign({"design_share": shares, LOADING: even}), inputs, seed=3)
+    assert all(np.isfinite(split[name]).all() for name in split)
+
+
 def test_roots_are_there_however_small_the_part() -> None:
     """A fit whose share hugs 0 must still be answered for."""
     alike = alike_kernel(np.array([0.2, 0.2, 0.2, -1.0]), ["sand", "sand", "sand", "clay"])

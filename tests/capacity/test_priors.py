@@ -65,7 +65,6 @@ def test_every_prior_is_used_by_the_model_and_every_free_variable_has_a_prior(sm
         "form_typical",
         "log_pull_scatter",
         "rate_per_decade",
-        "trait_score",
     }
     assert free - made <= set(default_priors())
 

@@ -1,13 +1,16 @@
 """Hidden traits of designs: what the model draws of them, against their definition, label by label."""
 
 import numpy as np
+import pytensor
 import pytest
 import xarray as xr
+from pytensor.compile.mode import Mode
 from scipy import stats
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.alike import alike_kernel
-from holdcast.capacity.design_split import effects_of_anchors
+from holdcast.capacity.design_parts import PARTS, TRAITS
+from holdcast.capacity.design_split import ANCHOR_EFFECT, effects_of_anchors
 from holdcast.capacity.layout import lay_out
 from holdcast.capacity.model import build_model
 from holdcast.capacity.priors import with_overrides
@@ -15,12 +18,12 @@ from holdcast.capacity.tree import judged_draws, prior_group
 from holdcast.physics.penetration import log_penetration_factor
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def told(small_campaign: Campaign) -> xr.Dataset:
     return lay_out(small_campaign)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def prior(told: xr.Dataset) -> xr.Dataset:
     return prior_group(build_model(told, with_overrides({})), told, 3)
 
@@ -54,6 +57,38 @@ def test_loadings_share_the_traits_part_and_are_half_alike_in_like_seabeds(
     assert stats.kstest(prior["trait_score"].to_numpy().ravel(), "norm").pvalue > 1e-3
 
 
+def test_effects_of_anchors_have_the_covariance_of_designs_traits_and_configurations(
+    told: xr.Dataset, plain_mode: Mode
+) -> None:
+    """The model's own map, unit normal by unit normal, against the covariance by definition, cell by cell."""
+    model = build_model(told, with_overrides({}))
+    names = ["anchor_seabed_z", "design_share", "trait_loading_z", "design_spread"]
+    evaluate = pytensor.function(
+        [model[name] for name in names],
+        [model[ANCHOR_EFFECT], model["trait_loading"]],
+        mode=plain_mode,
+    )
+    anchors, seabeds = told.sizes["anchor"], told.sizes["seabed"]
+    random = np.random.default_rng(6)
+    share, spread = random.dirichlet(np.ones(len(PARTS))), 0.4
+    standard = random.standard_normal((len(TRAITS), seabeds))
+    made, loading = [], np.zeros(())
+    for unit in np.eye(anchors * seabeds):
+        effect, loading = evaluate(unit.reshape(anchors, seabeds), share, standard, spread)
+        made.append(effect.ravel())
+    of = dict(zip(PARTS, share * spread**2, strict=True))
+    vectors, identity = told["alike_vector"].to_numpy(), np.eye(seabeds)
+    kernel = (vectors * told["alike_value"].to_numpy()) @ vectors.T
+    half = 0.5 * kernel + 0.5 * identity
+    design = of["main"] + of["alike"] * kernel + of["own"] * identity + loading.T @ loading
+    configuration = of["configuration"] + of["configuration_seabed"] * half
+    design_of = told["design_of"].to_numpy()
+    same = (design_of[:, None] == design_of).astype(float)
+    assert same.sum() > anchors  # a design of several configurations is among them
+    expected = np.kron(same, design) + np.kron(np.eye(anchors), configuration)
+    np.testing.assert_allclose(np.array(made).T @ np.array(made), expected, atol=1e-12)
+
+
 def test_log_capacity_is_the_sum_of_the_equation(prior: xr.Dataset, told: xr.Dataset) -> None:
     """All parts but those of designs written out; what is left is design, traits and configuration."""
     mass = told["log_mass_ratio"].reset_coords(drop=True)
@@ -77,3 +112,19 @@ def test_a_trait_turned_round_changes_nothing_that_is_judged(prior: xr.Dataset, 
     assert {"trait_covariance", "anchor_effect"} <= set(judged)
     assert not {"trait_effect", "trait_score", "trait_loading"} & set(judged)
     assert judged.equals(judged_draws(turned, told))
+
+
+def test_traits_turned_into_each_other_change_nothing_that_is_judged(
+    prior: xr.Dataset, told: xr.Dataset
+) -> None:
+    angle, (one, other) = np.deg2rad(30.0), TRAITS
+    first, second = (prior["trait_loading"].sel(trait=name, drop=True) for name in (one, other))
+    mixed = xr.concat(
+        [
+            np.cos(angle) * first - np.sin(angle) * second,
+            np.sin(angle) * first + np.cos(angle) * second,
+        ],
+        prior["trait"],
+    ).transpose(*prior["trait_loading"].dims)
+    turned = judged_draws(prior.assign(trait_loading=mixed), told)
+    xr.testing.assert_allclose(judged_draws(prior, told), turned)

@@ -2,13 +2,12 @@
 
 A cell's log capacity is r + o: r is what other cells inform too (ground, form, features, what design, traits
 and configuration do in other seabeds, …), o what they do in this seabed beyond what theirs in the others let
-expect, whose prior variance s² every draw gives.  Draws given all pulls become
-draws given all but the cell's own by the weights 1 / p(own pulls | r), with o integrated out: of r the pulls
-are a weak measurement, so the weights are steady where those given r + o would not be.  This is integrated
-importance sampling (Vehtari, Mononen, Tolvanen, Sivula & Winther 2016, *J. Mach. Learn. Res.* 17(103), value
-from memory) with Pareto-smoothed weights (Vehtari, Simpson, Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.*
-25(72), value from memory).  Then
-Var(cell without) = Var(r) + E(s²), both weighted.
+expect, whose prior variance s² every draw gives.  Draws given all pulls become draws given all but the cell's
+own by the weights 1 / p(own pulls | r), with o integrated out: of r the pulls are a weak measurement, so the
+weights are steady where those given r + o would not be.  This is integrated importance sampling (Vehtari,
+Mononen, Tolvanen, Sivula & Winther 2016, *J. Mach. Learn. Res.* 17(103), value from memory) with
+Pareto-smoothed weights (Vehtari, Simpson, Gelman, Yao & Gabry 2024, *J. Mach. Learn. Res.* 25(72), value from
+memory).  Then Var(cell without) = Var(r) + E(s²), both weighted.
 
 Where other anchors of the design were tested in the seabed they inform the design's part of o too, which then
 stays with r.

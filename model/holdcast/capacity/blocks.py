@@ -1,4 +1,4 @@
-"""Building blocks of the model: variables from the table of priors, a normal about a moving level."""
+"""Building blocks of the model: variables from the table of priors, shares as balances, levelled normals."""
 
 from collections.abc import Mapping
 
@@ -74,8 +74,9 @@ class _Balances(Transform):  # type: ignore[misc]  # the library is untyped
         return pt.special.softmax(value @ self.contrasts, axis=-1)
 
     def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
-        """Return the sum of log shares: the Jacobian's determinant but for a constant."""
-        return pt.special.log_softmax(value @ self.contrasts, axis=-1).sum(axis=-1)
+        """Return the log of the Jacobian's determinant, the last share being what the others leave over."""
+        logs = pt.special.log_softmax(value @ self.contrasts, axis=-1)
+        return logs.sum(axis=-1) + 0.5 * np.log(self.contrasts.shape[1])
 
 
 class _Level(Transform):  # type: ignore[misc]  # the library is untyped
@@ -123,7 +124,7 @@ def levelled_normal(
     level : tensor, dims `dims`
         Any function of other variables of the model.
     dims : str, optional
-        Named dim of x; a single number has none.
+        Named dim of x; a single number has none.  `mean_apart` needs one.
     mean_apart : bool
         True lets the sampler see the mean of x - level and its contrasts (Helmert's) in place of each: for
         effects of which something else takes up what all have in common, so that the data fix contrasts

@@ -28,7 +28,8 @@ ANCHOR_EFFECT = "anchor_effect"
 """Name of what an anchor has of design, hidden traits and configuration together, dims (anchor, seabed)."""
 _SAMPLE = ("chain", "draw")
 _NUGGET = 1e-9
-"""Of the trace of a whole covariance, added to what is left of it, since next to nothing may be left."""
+"""Of the trace of a whole covariance, added before it is solved or rooted: like seabeds may leave next to
+nothing of it in some direction."""
 _STREAM = 1
 """Told to the random generator beside the seed, so that no other use of the seed draws the same numbers."""
 
@@ -113,7 +114,7 @@ def _given(
     between, prior : covariance of x with y, (sample, x, y), and of x, broadcasting with (sample, x, x).
     random : of what y leaves open.
     """
-    gain = np.linalg.solve(of_told, between.transpose(0, 2, 1))
+    gain = np.linalg.solve(of_told + _nugget(of_told), between.transpose(0, 2, 1))
     left = prior - between @ gain
     root = root_of(left, np.broadcast_to(prior, left.shape))
     chance = random.standard_normal((*told.shape[:2], left.shape[1]))
@@ -121,9 +122,12 @@ def _given(
 
 
 class DesignCovariances(NamedTuple):
-    """Covariances over seabeds of what a design has, of its traits and of a configuration, log N squared.
+    """Covariances over seabeds, draw by draw.
 
-    Each of shape (sample, seabed, seabed).
+    Attributes
+    ----------
+    design, traits, configuration : arrays, shape (sample, seabed, seabed)
+        Of what a design has, of what traits do to it and of what sets a configuration apart [log N squared].
     """
 
     design: Numbers
@@ -140,6 +144,11 @@ def design_covariances(draws: xr.Dataset, inputs: xr.Dataset) -> DesignCovarianc
         `LOADING`, ``design_spread`` and ``design_share``.
     inputs : Dataset
         ``alike_value`` and ``alike_vector``.
+
+    Returns
+    -------
+    DesignCovariances
+        Samples are chains one after the other.
     """
     variance = draws["design_share"] * draws["design_spread"] ** 2
     flat = _by_sample(variance, "part").T[:, :, None, None]
@@ -183,6 +192,11 @@ def effects_of_anchors(draws: xr.Dataset, inputs: xr.Dataset) -> xr.DataArray:
 def trait_covariance(draws: xr.Dataset) -> xr.DataArray:
     """Return the covariance over seabeds of what traits do to a design: all that loadings mean.
 
+    Parameters
+    ----------
+    draws : Dataset, dims (chain, draw, …)
+        `LOADING`, dims (chain, draw, trait, seabed).
+
     Returns
     -------
     DataArray, dims (chain, draw, seabed, other_seabed)
@@ -195,6 +209,10 @@ def trait_covariance(draws: xr.Dataset) -> xr.DataArray:
 
 def root_of(covariance: Numbers, whole: Numbers) -> Numbers:
     """Return Cholesky roots of covariances left of larger ones `whole`, both (sample, seabed, seabed)."""
-    size = np.trace(whole, axis1=1, axis2=2)[:, None, None]
     even = 0.5 * (covariance + covariance.transpose(0, 2, 1))
-    return np.linalg.cholesky(even + _NUGGET * size * np.eye(covariance.shape[-1]))
+    return np.linalg.cholesky(even + _nugget(whole))
+
+
+def _nugget(whole: Numbers) -> Numbers:
+    size = np.trace(whole, axis1=1, axis2=2)[:, None, None]
+    return np.asarray(_NUGGET * size * np.eye(whole.shape[-1]))

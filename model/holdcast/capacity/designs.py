@@ -1,10 +1,10 @@
-"""Designs and their configurations as one effect: what a design has and what sets its configurations apart.
+"""Designs, their hidden traits and their configurations as one effect of each anchor.
 
-The pulls of an anchor tell of the sum of both, so the sampler moves that sum.  Of a design with n
-configurations, the mean of the sums has covariance D + C / n and each contrast between them C, where D and C
-are the covariances over seabeds of a design's effect and of a configuration's.  An orthogonal map from means
-and contrasts to anchors leaves the prior as it is (an identity).  After sampling, :mod:`.design_split` tells
-both parts apart.
+The pulls of an anchor tell of the sum of all three, so the sampler moves that sum.  Of a design with n
+configurations, the mean of the sums has covariance D + C / n and each contrast between them C, where D is the
+covariance over seabeds of what a design has, its traits included, and C of what sets a configuration apart.
+An orthogonal map from means and contrasts to anchors leaves the prior as it is (an identity).  After
+sampling, :mod:`.design_split` tells the three apart.
 """
 
 import numpy as np

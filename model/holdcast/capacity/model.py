@@ -95,13 +95,16 @@ def _ground(data: _Data, priors: Mapping[str, Prior]) -> _Ground:
 
 def _own_ground(priors: Mapping[str, Prior], expected: Tensor, level: Tensor) -> Tensor:
     """Return the ground of each seabed, given the level of everything else there, dim seabed."""
-    # The data fix the sum of ground and level in each seabed, and so its mean over seabeds.
+    # The data fix the sum of ground and level in each seabed that was pulled, and so their mean.
     typical = _typical(priors, "ground_typical", expected + level)
     return levelled_normal("ground", typical + expected, variable(priors, "ground_spread"), -level, "seabed")
 
 
 def _typical(priors: Mapping[str, Prior], name: str, rest: Tensor) -> Tensor:
-    """Return a typical value over seabeds, which the sampler sees with the mean of the rest added."""
+    """Return a typical value over seabeds, which the sampler sees with the mean of the rest added.
+
+    Seabeds without pulls count too: of them nothing is known that would do better.
+    """
     prior = priors[name].parameters
     seabeds = len(pm.modelcontext(None).coords["seabed"])
     return levelled_normal(name, prior["mean"], prior["sd"], -rest.sum() / seabeds)

@@ -7,7 +7,8 @@ of plant breeders' trials of varieties over sites (Smith, Cullis & Thompson 2001
 from memory), with designs for varieties and seabeds for sites.
 
 Turning a trait round, with its scores and its loadings, changes nothing; nor does mixing two traits.  So
-only their product means anything, and no command shows either.
+only the product of scores and loadings means anything, and the covariance that loadings give two seabeds; no
+command shows scores or loadings.
 """
 
 from collections.abc import Mapping
@@ -23,6 +24,8 @@ __all__ = ["trait_loadings"]
 
 def trait_loadings(data: Mapping[str, Tensor], spread: Tensor, of: Variances) -> list[Tensor]:
     """Return each trait's loadings as shares of the spread of designs, in the basis of the kernel.
+
+    The model gets `LOADING` [log N], dims (trait, seabed), from standard normals of its own.
 
     Parameters
     ----------
