@@ -16,7 +16,7 @@ from holdcast.capacity.verdict import Limits, Verdict, judge
 
 __all__ = ["EFFORTS", "LIMITS", "Refit", "Refitter", "prepare", "refit"]
 
-EFFORTS = (Effort(500, 500, 0.8, chains=2), Effort(1000, 1000, 0.9, chains=2))
+EFFORTS = (Effort(500, 500, 0.8, chains=2), Effort(1000, 1000, 0.95, chains=2))
 """Tried in order until the verdict on the cells is good: fewer draws than a published fit, since only bands
 are scored."""
 LIMITS = Limits(ess=200.0)
