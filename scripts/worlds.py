@@ -158,7 +158,8 @@ def run_missing(asked: argparse.Namespace, outcomes: list[dict[str, Any]]) -> No
     if any(outcome["model"] != model_digest() for outcome in outcomes):
         tell(f"note: {asked.out} holds outcomes of another version of the model; another file parts them")
     tell("compiling both models: about a minute the first time")
-    inputs = make_campaign(*missing[0], asked.seed)[3]
+    # Chains start near a point that the compiled campaign tells: always the same one, run on or resumed.
+    inputs = make_campaign(next(iter(WORLDS)), 0, asked.seed)[3]
     ours, formula = prepare(inputs, default_priors()), prepare_formula(inputs)
     start = time.perf_counter()
     for place, (world, number) in enumerate(missing, start=1):

@@ -70,7 +70,7 @@ def refit(
     inputs : Dataset
         New data; hidden pulls by :func:`holdcast.capacity.refitting.hide_pulls`.
     seed : int
-        The same seed and data give the same draws.
+        The same refitter, seed and data give the same draws: chains start near a point of the first data.
     progress : callable
         Told what the sampler does.
     efforts : tuple of Effort
