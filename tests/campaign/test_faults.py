@@ -30,6 +30,7 @@ CASES = [
     ("seabeds", 0, {"strength_scheme": "bs_5390"}, "strength_scheme", "Did you mean bs_5930?"),
     ("seabeds", 0, {"strength_scheme": "bs_5930"}, "strength", "stiff, very_stiff (clay, bs_5930)"),
     ("seabeds", 0, {"undrained_strength_kpa": "0"}, "undrained_strength_kpa", "above 0"),
+    ("seabeds", 1, {"friction_angle_deg": "55"}, "friction_angle_deg", "not over 50"),
     ("seabeds", 1, {"seabed": "MUD"}, "seabed", "Row 2 has it already"),
     ("trials", 1, {"trial": "t1"}, "trial", "Row 2 has it already"),
     ("trials", 0, {"anchor": "scop 15"}, "anchor", "Did you mean scoop 15?"),

@@ -15,6 +15,7 @@ from holdcast.capacity.layout import REFERENCE_AREA_M2, lay_out
 from holdcast.capacity.loads import loads_at_anchor
 from holdcast.capacity.missing import fill_in
 from holdcast.package_data import path
+from holdcast.physics.catenary import bar_tight_angle_deg
 from holdcast.physics.rode import make_rode
 from holdcast.physics.rode_loads import fall_shape_log_slope, load_at_anchor, uplift_angle_deg
 from holdcast.physics.uplift import fall_shape
@@ -157,6 +158,32 @@ def test_a_rode_not_fully_given_counts_as_read_along_the_bottom(
     assert (row["lower_n"], row["upper_n"]) == (1500.0, 2500.0)
     assert (row["fall_lower"], row["fall_upper"], row["fall_slope"]) == (0.0, 0.0, 0.0)
     assert not row["rode_known"]
+
+
+@pytest.mark.parametrize("chain", [{"chain_length_m": 0}, {"chain_kg_per_m": 0}])
+def test_a_rode_of_rope_is_turned_as_the_straight_line_it_is(
+    make_campaign: Callable[..., Campaign], chain: dict[str, object]
+) -> None:
+    row = loads_at_anchor(make_campaign(trials=pulls_with(depth_m=5, scope=4, **chain))).iloc[0]
+    assert (row["lower_n"], row["upper_n"]) == pytest.approx((1500.0, 2500.0))
+    straight = float(fall_shape(float(bar_tight_angle_deg(4.0))))
+    assert (row["fall_lower"], row["fall_upper"]) == pytest.approx((straight, straight))
+    assert row["rode_known"]
+
+
+def test_where_friction_takes_most_of_a_load_only_the_ends_it_may_have_are_told(
+    make_campaign: Callable[..., Campaign],
+) -> None:
+    chain = {"depth_m": 5, "scope": 8, "chain_kg_per_m": 1.4, "chain_length_m": 40}
+    rode = make_rode(5.0, 40.0, 1.4, 40.0)
+    slippery = make_rode(5.0, 40.0, 1.4, 40.0, friction=0.0)
+    for load, told in ((260.0, False), (500.0, True), (2000.0, True)):
+        campaign = make_campaign(trials=pulls_with(held_n=load, released_n=load, **chain))
+        row = loads_at_anchor(campaign).iloc[0]
+        rough, smooth = (float(load_at_anchor(load, each, below_weight="zero")) for each in (rode, slippery))
+        assert (rough >= 0.5 * smooth) == told
+        assert row["lower_n"] == pytest.approx(rough)
+        assert row["upper_n"] == pytest.approx(rough if told else smooth)
 
 
 def test_a_load_that_hung_the_rode_only_is_open_below(make_campaign: Callable[..., Campaign]) -> None:

@@ -55,9 +55,8 @@ def test_wind_table_in_newtons_and_its_own_power():
 
 
 def test_outside_the_table_its_own_powers_hold():
-    # Smaller rows 10 ft 40/160/320 and 15 ft 60/250/500 lbf: values from memory, hence the loose bound.
-    small = mooring_load_n(np.array([10.0, 15.0]) * METRES_PER_FOOT, 30 * MPS_PER_KNOT) / NEWTONS_PER_LBF
-    np.testing.assert_allclose(small, [160.0, 250.0], rtol=0.3)
+    small, least = mooring_load_n(np.array([5.0, 10.0]) * METRES_PER_FOOT, 30 * MPS_PER_KNOT)
+    assert least / small == pytest.approx(2.0**LENGTH_POWER)
     end, beyond = mooring_load_n(np.array([70.0, 140.0]) * METRES_PER_FOOT, 30 * MPS_PER_KNOT)
     assert beyond / end == pytest.approx(2.0**LENGTH_POWER)
     assert mooring_load_n(9.0, 120 * MPS_PER_KNOT) == pytest.approx(
@@ -96,11 +95,15 @@ def test_dynamic_pressure():
 
 def test_beaufort_scale():
     # WMO scale (read) in whole knots; 0.836 B^1.5 (from memory) falls inside each force's band.
-    bands = {0: (0, 0.9), 3: (7, 10), 4: (11, 16), 6: (22, 27), 8: (34, 40), 10: (48, 55), 12: (64, 120)}
+    bands = {
+        **{0: (0, 0.9), 1: (1, 3), 2: (4, 6), 3: (7, 10), 4: (11, 16), 5: (17, 21), 6: (22, 27)},
+        **{7: (28, 33), 8: (34, 40), 9: (41, 47), 10: (48, 55), 11: (56, 63), 12: (64, 120)},
+    }
     for force, ends in bands.items():
         assert [beaufort_force(knots * MPS_PER_KNOT) for knots in ends] == [force, force]
     assert [beaufort_force(float(beaufort_wind_mps(force))) for force in range(13)] == list(range(13))
-    np.testing.assert_allclose(beaufort_wind_mps(np.array([4, 8, 12])), [6.69, 18.92, 34.75], atol=0.006)
+    winds = beaufort_wind_mps(np.array([4, 6, 8, 10, 12]))
+    np.testing.assert_allclose(winds, [6.69, 12.29, 18.92, 26.44, 34.75], atol=0.006)
 
 
 def test_metric_chain():
@@ -123,12 +126,17 @@ def test_us_chain_and_shackles():
 
 
 def test_practice_three_eighths_shackle_with_five_sixteenths_chain():
-    # Common practice, no source: the 3/8 in shackle goes with 5/16 in chain; a 5/16 in one is the weak link.
+    # Common practice, no source: the 3/8 in shackle goes with 5/16 in chain.
     assert pin_fit("3/8", chain_in="5/16") == "fits"
-    assert "5/16 in chain grade 30 is the weak link" in goes_together("3/8", 30, chain_in="5/16")
-    assert "5/16 in shackle is the weak link" in goes_together("5/16", 30, chain_in="5/16")
+    assert "5/16 in chain grade 30 has the lower working load." in goes_together("3/8", 30, chain_in="5/16")
+    assert "5/16 in shackle has the lower working load." in goes_together("5/16", 30, chain_in="5/16")
     # Same nominal size: 2000 against 5400 lbf (read).
-    assert "3/8 in shackle is the weak link" in goes_together("3/8", 43, chain_in="3/8")
+    assert "3/8 in shackle has the lower working load." in goes_together("3/8", 43, chain_in="3/8")
+    # Breaking loads 40 kN and 44.5 kN, working loads 10 kN and 8.9 kN: tables of chain and shackles (read).
+    odd = goes_together("3/8", 40, chain_mm=8)
+    assert (
+        "the 3/8 in shackle has the lower working load, though the 8 mm chain grade 40 breaks first." in odd
+    )
     assert pin_fit("1/2", chain_in="5/16") == "does not fit"
     assert pin_fit("3/8", chain_mm=8) == "try it"
 
@@ -141,7 +149,16 @@ def test_overload_names_each_link_beyond_its_working_load():
     both = overload(9000.0, links)
     assert "5/16 in shackle" in both
     assert "5/16 in chain grade 30" in both
-    assert "beyond the breaking load of the weakest" in overload(40_000.0, links)
+    assert "it is beyond the breaking load of 5/16 in shackle and of 5/16 in chain" in overload(
+        40_000.0, links
+    )
+
+
+def test_overload_names_the_chain_that_parts_before_a_shackle_of_lower_working_load():
+    links = rode_links(40, chain_mm=8, shackle_in="3/8")
+    assert weakest_link(links).name == "3/8 in shackle"
+    assert overload(42_000.0, links).endswith("; it is beyond the breaking load of 8 mm chain grade 40.")
+    assert "breaking load of" not in overload(39_000.0, links).partition(";")[2]
 
 
 def test_links_of_a_rode_known_in_part():
@@ -167,6 +184,10 @@ def test_class_comparison_counts_what_is_there():
     few = [ClassTest("a", t.mass_kg, t.bottom, 2, 5.0) for t in TESTS]
     assert [row.met for row in requirements("hhp", few, TESTS)] == [False, False, False, True, False]
     assert not any(row.met for row in requirements("hhp", [], []))
+    # 96.6 m of rode over 14.9 + 1.2 m is a scope of 6, less the spacing of doubles.
+    six = [ClassTest(t.anchor, t.mass_kg, t.bottom, t.pulls, 96.6 / (14.9 + 1.2)) for t in TESTS]
+    assert six[0].scope < 6.0
+    assert requirements("hhp", six, six)[4].met
     # Two configurations of one anchor, an eighth apart in mass, are one size.
     bare = [ClassTest("b", t.mass_kg * 1.13, t.bottom, 3, 10.0) for t in TESTS if t.mass_kg == 5.0]
     small = [t for t in TESTS if t.mass_kg == 5.0]

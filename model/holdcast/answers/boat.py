@@ -35,7 +35,7 @@ def wind_load_n(
     wind_mps : array
         Wind [m/s].
     length_m : float, optional
-        Length overall [m]: load by ABYC H-40, surge of an open anchorage included.
+        Length overall [m]: load by ABYC H-40, some surge included.
     frontal_area_m2 : float, optional
         Frontal area [m²]: drag of the wind alone, with the shape coefficient of a yacht lying bow on, 0.7.
 

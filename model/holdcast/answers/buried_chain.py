@@ -33,7 +33,9 @@ def buried_chain(fit: Fit) -> xr.Dataset:
     Notes
     -----
     The load is the median of what the used pulls held or let go at; the seabed's strength is taken to be the
-    same all the way down, at most what a bed that stiffens with depth would do to the chain.
+    same all the way down: too much where the bed stiffens towards the depth at which it was found, too little
+    where it was found near the surface.  Friction along the chain is at the low end of what is known, 0.4; at
+    0.6 the share 1 - exp(-μ θ) is at most half as large again (an identity).
     """
     facts = known(fit)
     rows = [row for label in _soft(facts) if (row := _typical_pull(facts, rode_table(fit), label))]

@@ -74,11 +74,15 @@ def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geo
         own = rodes.loc[row["rode"]]
         chain = {name: float(own[name]) if np.isnan(value) else value for name, value in chain.items()}
     scope, depth = float(row["scope"]), float(row["depth_m"])
-    heavy = not np.isnan(chain["chain_kg_per_m"])
+    # A chain of no length or no weight is no chain: rope is taken to weigh nothing, so it leads straight.
+    all_rope = 0.0 in chain.values()
+    heavy = not np.isnan(chain["chain_kg_per_m"]) and not all_rope
     if np.isnan(scope):
         asked = "rode given without a scope: a pull along the bottom" if heavy or row["rode"] else ""
         return Geometry(scope, None, asked)
     bar_tight_angle_deg(scope)
+    if all_rope:
+        return Geometry(scope, None, "")
     if not heavy or np.isnan(depth):
         missing = "depth" if heavy else "chain"
         return Geometry(scope, None, f"no {missing} given: the rode pulled straight, the steepest it can be")

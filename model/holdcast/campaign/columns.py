@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from holdcast.campaign.units import FACTORS, STORED
+from holdcast.physics.bearing import GREATEST_FRICTION_ANGLE_DEG
 
 __all__ = ["FILES", "STRENGTH_WORDS", "Column", "FileColumns"]
 
@@ -126,7 +127,7 @@ SEABEDS = FileColumns(
         Column("strength_scheme", "word", words=tuple(STRENGTH_WORDS), default="iso_14688_2"),
         Column("strength_basis", "text"),
         Column("undrained_strength", "number", "strength", above=0.0, most=1e5),
-        Column("friction_angle", "number", "angle", above=0.0, most=89.0),
+        Column("friction_angle", "number", "angle", above=0.0, most=GREATEST_FRICTION_ANGLE_DEG),
         Column("cover", "text"),
         Column("site", "text"),
         Column("travel", "number", "hours", least=0.0, most=1e4),

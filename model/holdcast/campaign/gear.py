@@ -54,7 +54,7 @@ def _overloaded(rode: str, beyond: pd.Series, links: tuple[Link, ...]) -> Findin
     listed = ", ".join(map(str, beyond.index[:_LISTED_TRIALS]))
     more = f" and {len(beyond) - _LISTED_TRIALS} more" if len(beyond) > _LISTED_TRIALS else ""
     return _doubt(
-        f"rode {rode}, trials {listed}{more}: up to {beyond.max():,.0f} N",
+        f"rode {rode}, trials {listed}{more}: up to {beyond.max():.0f} N",
         f"a working load is not a breaking load, but a link that fails under load maims. "
         f"{overload(float(beyond.max()), links)}",
         "inspect and replace the links; use stronger gear or lower loads, and keep people clear of the rode",

@@ -15,6 +15,7 @@ from holdcast.campaign.records import CampaignError, Finding
 from holdcast.campaign.seabeds import check_seabeds
 from holdcast.campaign.sheets import Mask, Sheet, read_sheet
 from holdcast.campaign.tables import Table, csv_table
+from holdcast.campaign.trials import check_chain
 
 __all__ = ["KnownNames", "read_requests"]
 
@@ -125,6 +126,7 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
     _check_agreement(sheet, "seabed", known.seabeds, findings)
     _check_flags(sheet, known.anchors, findings)
     check_known(sheet, "rode", known.rodes, "rodes.csv of the campaign", findings)
+    check_chain(sheet, findings)
     frame = sheet.frame.assign(strength=sheet.frame["strength"].astype("str").str.casefold())
     return frame.set_index("request"), findings.shown((table.file,))
 

@@ -31,8 +31,9 @@ def corrected_ends(data: Mapping[str, Tensor], fall: Tensor, rate: Tensor) -> tu
     Returns
     -------
     tuple of tensors, dim trial
-        Each end is turned at its own load; only an upper end was read while dragging.  A load held at rest
-        stands, whatever the rate effect takes off: the interval keeps at least `LEAST_WIDTH`.
+        Each end is turned at its own load; only an upper end was read while dragging.  Where both ends were
+        read, the load held at rest stands, whatever the rate effect takes off: the interval keeps at least
+        `LEAST_WIDTH`.  An exact row was read while dragging and is brought to rest as a whole.
     """
     exact, between = pt.eq(data["kind"], EXACT), pt.eq(data["kind"], BETWEEN)
     low = data["lower"] + fall * data["fall_lower"]

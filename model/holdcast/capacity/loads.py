@@ -1,17 +1,23 @@
 """From readings to loads at the anchor, with the uplift angle and drag speed of each end of an interval."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
 from holdcast.campaign.records import Campaign
+from holdcast.campaign.rode_geometry import rode_geometry
 from holdcast.physics.rode import make_rode
 from holdcast.physics.rode_loads import fall_shape_log_slope, load_at_anchor, uplift_angle_deg
 from holdcast.physics.uplift import fall_shape
 
-__all__ = ["LEAST_LOAD_N", "loads_at_anchor", "used_pulls"]
+__all__ = ["LEAST_LOAD_N", "MOST_LOST_TO_FRICTION", "loads_at_anchor", "used_pulls"]
 
 LEAST_LOAD_N = 1.0
 """A load below this counts as nothing [N]; far below what any load cell of this size reads (a choice)."""
+MOST_LOST_TO_FRICTION = 0.5
+"""Share of a load that friction on the bottom may take before it counts as unknown [1] (a choice): known
+to a third at best, so that beyond this what is left may be several times as much, or nothing."""
 
 
 def used_pulls(campaign: Campaign) -> pd.DataFrame:
@@ -34,7 +40,8 @@ def loads_at_anchor(campaign: Campaign) -> pd.DataFrame:
     Notes
     -----
     A pull whose depth, rode length or chain is not given counts as read, along the bottom.  Each end is
-    turned at its own load, since a higher load lifts more of the rode.
+    turned at its own load, since a higher load lifts more of the rode.  Where friction on the bottom takes
+    more than `MOST_LOST_TO_FRICTION`, the upper end is the load without friction: no more can have arrived.
     """
     pulls = used_pulls(campaign)
     made = pd.DataFrame(
@@ -42,29 +49,13 @@ def loads_at_anchor(campaign: Campaign) -> pd.DataFrame:
     )
     for column in ("fall_lower", "fall_upper", "fall_slope"):
         made[column] = 0.0
-    geometry = _geometry(campaign, pulls)
+    geometry = rode_geometry(campaign, pulls)
     made["rode_known"] = geometry["known"]
     if made["rode_known"].any():
         _turn(made, pulls, geometry)
     made["speed"] = pulls["speed_mps"].fillna(0.0)
     made["speed_known"] = pulls["speed_mps"].notna()
     return made
-
-
-def _geometry(campaign: Campaign, pulls: pd.DataFrame) -> pd.DataFrame:
-    rodes = campaign.rodes
-    depth = pulls["depth_m"]
-    bow = pulls["bow_height_m"].fillna(campaign.boat.get("bow_height_m", 0.0))
-    length = pulls["rode_length_m"].fillna(pulls["scope"] * (depth + bow))
-    chain = {}
-    for column in ("chain_kg_per_m", "chain_length_m"):
-        named = pulls["rode"].map(rodes[column]) if len(rodes) else pd.Series(np.nan, index=pulls.index)
-        chain[column] = pulls[column].fillna(named).astype(float)
-    known = depth.notna() & length.notna() & chain["chain_kg_per_m"].notna()
-    frame = pd.DataFrame({"depth_m": depth, "bow_m": bow, "length_m": length, **chain, "known": known})
-    # Chain whose length is not given is taken to reach all the way.
-    frame["chain_length_m"] = frame["chain_length_m"].fillna(np.inf)
-    return frame
 
 
 def _turn(made: pd.DataFrame, pulls: pd.DataFrame, geometry: pd.DataFrame) -> None:
@@ -77,12 +68,15 @@ def _turn(made: pd.DataFrame, pulls: pd.DataFrame, geometry: pd.DataFrame) -> No
         rows["chain_length_m"],
         bow_height_m=rows["bow_m"],
     )
+    slippery = replace(rode, friction=np.zeros_like(rode.friction))
     at_anchor = (pulls.loc[known, "load_at"] == "anchor").to_numpy()
     for end in ("lower", "upper"):
         read = made.loc[known, f"{end}_n"].to_numpy()
         moved = np.where(at_anchor, read, load_at_anchor(read, rode, below_weight="zero"))
         if end == "upper":
-            moved = np.maximum(moved, LEAST_LOAD_N)
+            most = np.where(at_anchor, read, load_at_anchor(read, slippery, below_weight="zero"))
+            told = moved >= (1.0 - MOST_LOST_TO_FRICTION) * most
+            moved = np.maximum(np.where(told, moved, most), LEAST_LOAD_N)
         made.loc[known, f"{end}_n"] = moved
         made.loc[known, f"fall_{end}"] = fall_shape(uplift_angle_deg(moved, rode))
     upper = made.loc[known, "upper_n"].to_numpy()

@@ -117,8 +117,7 @@ def _fit_into(
     from holdcast.answers.cells import cells
     from holdcast.capacity.fitting import DEFAULT_SEED
     from holdcast.capacity.fitting import fit as fit_capacity
-    from holdcast.commands.publishing import correction_lines, theory_doubts, write_results, write_tables
-    from holdcast.commands.tackle_doubts import tackle_doubts
+    from holdcast.commands.publishing import capacity_doubts, correction_lines, write_results, write_tables
 
     fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=tell)
     table = cells(fitted)
@@ -131,8 +130,7 @@ def _fit_into(
             write_results(fitted, table, path, units, tell)
 
     swap_in(folder, write)
-    doubts = [*theory_doubts(fitted, table), *tackle_doubts(fitted, table)]
-    show_findings(doubts, "About the capacities that came out of the fit:")
+    show_findings(capacity_doubts(fitted, table), "About the capacities that came out of the fit:")
     for line in correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)

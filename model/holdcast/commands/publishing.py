@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -27,6 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "accounting_of",
+    "capacity_doubts",
     "correction_lines",
     "excluded_of",
     "theory_doubts",
@@ -86,8 +86,7 @@ def write_page(
             excluded_of(fit),
             [
                 *(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])),
-                *theory_doubts(fit, table),
-                *tackle_doubts(fit, table),
+                *capacity_doubts(fit, table),
             ],
         ),
         priors_table(with_overrides(changed)),
@@ -148,34 +147,43 @@ def correction_lines(fit: Fit, units: str = "si") -> list[str]:
     ]
 
 
+def capacity_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
+    """Return all doubts about the capacities that came out of a fit; ``table`` are its cells."""
+    return [*theory_doubts(fit, table), *tackle_doubts(fit, table)]
+
+
 def theory_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
-    """Return a doubt for each of a fit's cells whose whole band is beyond what bearing theory allows."""
-    anchors, seabeds = fit.tree["anchors"].to_dataset(), fit.tree["seabeds"].to_dataset()
+    """Return a doubt for each of a fit's cells whose whole band is beyond what bearing theory allows.
+
+    Anchors whose area was not measured cannot be judged.
+    """
+    areas = fit.tree["anchors"].to_dataset()["fluke_area_m2"].to_series().dropna()
+    ends = table["capacity_n"].sel(anchor=list(areas.index), quantile=[0.05, 0.95])
     found = []
-    for seabed in seabeds["seabed"].to_numpy():
-        ground = seabeds.sel(seabed=seabed)
-        for anchor in anchors["anchor"].to_numpy():
-            area = float(anchors["fluke_area_m2"].sel(anchor=anchor))
-            band = table["capacity_n"].sel(anchor=anchor, seabed=seabed)
+    for seabed, ground in fit.tree["seabeds"].to_dataset().to_dataframe().iterrows():
+        bands = ends.sel(seabed=seabed).transpose("anchor", "quantile").to_numpy()
+        for (anchor, area), (low, high) in zip(areas.items(), bands, strict=True):
             sentence = capacity_doubt(
-                str(ground["soil"].item()),
-                str(ground["strength"].item()),
-                str(ground["strength_scheme"].item()) or "iso_14688_2",
-                (float(band.sel(quantile=0.05)), float(band.sel(quantile=0.95))),
-                area,
+                str(ground["soil"]),
+                str(ground["strength"]),
+                str(ground["strength_scheme"]) or "iso_14688_2",
+                (float(low), float(high)),
+                float(area),
                 undrained_strength_kpa=float(ground["undrained_strength_kpa"]),
                 friction_angle_deg=float(ground["friction_angle_deg"]),
             )
-            if sentence and not np.isnan(area):
-                found.append(
-                    Finding(
-                        "doubt",
-                        "cells.csv",
-                        None,
-                        "capacity_n",
-                        f"{anchor} in {seabed}",
-                        sentence,
-                        "look at the area, the strength class and the readings of this cell",
-                    )
-                )
+            if sentence:
+                found.append(_theory_doubt(str(anchor), str(seabed), sentence))
     return found
+
+
+def _theory_doubt(anchor: str, seabed: str, sentence: str) -> Finding:
+    return Finding(
+        "doubt",
+        "cells.csv",
+        None,
+        "capacity_n",
+        f"{anchor} in {seabed}",
+        sentence,
+        "look at the area, the strength class and the readings of this cell",
+    )

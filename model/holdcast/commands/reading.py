@@ -7,13 +7,14 @@ from holdcast.campaign import read_campaign
 from holdcast.campaign.enough import need_pulls
 from holdcast.campaign.gear import gear_doubts
 from holdcast.campaign.records import Campaign, CampaignError, Finding
+from holdcast.campaign.rode_doubts import rode_doubts
 from holdcast.capacity.priors import with_overrides
 
 __all__ = ["accounting_line", "read_checked", "results_folder"]
 
 
 def read_checked(path: Path) -> Campaign:
-    """Return a campaign with all its doubts, those about gear included.
+    """Return a campaign with all its doubts, those about gear and rode included.
 
     Raises
     ------
@@ -30,7 +31,7 @@ def read_checked(path: Path) -> Campaign:
             faults += error.findings
     if faults:
         raise CampaignError((*faults, *campaign.doubts))
-    return replace(campaign, doubts=(*campaign.doubts, *gear_doubts(campaign)))
+    return replace(campaign, doubts=(*campaign.doubts, *gear_doubts(campaign), *rode_doubts(campaign)))
 
 
 def accounting_line(campaign: Campaign) -> str:

@@ -50,7 +50,7 @@ def _doubt(rode: str, pulled: pd.Series, links: tuple[Link, ...]) -> Finding:
         "rodes.csv",
         None,
         "rode",
-        f"rode {rode}; {names}{more} may hold up to {float(np.max(beyond)):,.0f} N (95%)",
+        f"rode {rode}; {names}{more} may hold up to {float(np.max(beyond)):.0f} N (95%)",
         overload(float(np.max(beyond)), links),
         "the rode may part before the anchor lets go: stronger links, or lower test loads, and people clear",
     )

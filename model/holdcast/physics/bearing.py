@@ -19,6 +19,7 @@ from holdcast.physics.elementwise import Values
 from holdcast.physics.errors import PhysicsError, not_negative, positive, within
 
 __all__ = [
+    "GREATEST_FRICTION_ANGLE_DEG",
     "NC_DEEP_CIRCLE_ROUGH",
     "NC_DEEP_CIRCLE_SMOOTH",
     "NC_DEEP_STRIP_ROUGH",
@@ -43,6 +44,9 @@ NC_DEEP_CIRCLE_ROUGH = 13.11
 """Deep rough circular plate [1]: Martin & Randolph 2001 (value from memory); the most that theory allows."""
 NC_DESIGN = (9.0, 12.5)
 """Design values for embedded plates, remoulded to undisturbed [1] (value from memory)."""
+GREATEST_FRICTION_ANGLE_DEG = 50.0
+"""Friction angle up to which the surcharge factor is used [deg] (a choice): it nearly doubles in the last
+three degrees, and dense gravel hardly has more (common practice, no source)."""
 
 
 def fluke_capacity_n(undrained_strength_kpa: Values, area_m2: Values, bearing_factor: Values) -> Values:
@@ -154,7 +158,7 @@ def surcharge_factor(friction_angle_deg: Values) -> Values:
     Parameters
     ----------
     friction_angle_deg : number or array
-        φ [deg], 0 to 50.
+        φ [deg], 0 to `GREATEST_FRICTION_ANGLE_DEG`.
 
     Returns
     -------
@@ -165,9 +169,9 @@ def surcharge_factor(friction_angle_deg: Values) -> Values:
     Raises
     ------
     PhysicsError
-        When the angle is outside 0 to 50 degrees.
+        When the angle is outside these limits.
     """
-    within("friction_angle_deg", friction_angle_deg, 0.0, 50.0, "deg")
+    within("friction_angle_deg", friction_angle_deg, 0.0, GREATEST_FRICTION_ANGLE_DEG, "deg")
     angle = np.radians(friction_angle_deg)
     return np.exp(np.pi * np.tan(angle)) * np.tan(np.pi / 4.0 + angle / 2.0) ** 2 * (1.0 + np.tan(angle))
 

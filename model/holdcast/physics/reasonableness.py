@@ -67,8 +67,9 @@ def capacity_doubt(
 
     Notes
     -----
-    The strong end of the class is taken, so only what no ground of the class explains is doubted.  Clay and
-    silt: N_c up to 13.11, deep rough circle (Martin & Randolph 2001, value from memory).  Coarser soils:
+    The strong end of the class is taken, so that little is doubted that ground of the class explains; sand is
+    taken at the light end of its weights (:func:`holdcast.physics.bearing.implied_surcharge_factor`).  Clay
+    and silt: N_c up to 13.11, deep rough circle (Martin & Randolph 2001, value from memory).  Coarser soils:
     surcharge factor at one fluke length (computed), an order of magnitude.  Small factors are no fault.
     """
     group, (low, high) = soil_group(soil), capacity_n

@@ -205,7 +205,8 @@ def overload(load_n: float, links: Iterable[Link]) -> str:
         f"{link.name} (working load {link.working_n:.0f} N, breaking load {link.breaking_n:.0f} N)"
         for link in beyond
     ]
-    worst = "; the load is beyond the breaking load of the weakest" if load_n > beyond[0].breaking_n else ""
+    broken = [link.name for link in beyond if load_n > link.breaking_n]
+    worst = f"; it is beyond the breaking load of {' and of '.join(broken)}" if broken else ""
     return f"A load of {load_n:.0f} N is beyond the working load of {' and of '.join(parts)}{worst}."
 
 
@@ -251,7 +252,7 @@ def goes_together(
     chain_in: str | float | None = None,
     chain_mm: float | None = None,
 ) -> str:
-    """Return one sentence: does the pin pass the chain, and which of the two is the weak link.
+    """Return one sentence: does the pin pass the chain, and which of the two may be worked least.
 
     Raises
     ------
@@ -266,4 +267,7 @@ def goes_together(
         "does not fit": "The pin of a {s} does not fit {c}",
     }[pin_fit(shackle_in, chain_in=chain_in, chain_mm=chain_mm)]
     weak = weakest_link([shackle, chain])
-    return f"{fit.format(s=shackle.name, c=chain.name)}; the {weak.name} is the weak link of the two."
+    first = min((shackle, chain), key=lambda link: link.breaking_n)
+    # Shackles are made with a larger reserve than chain, so the link to be worked least may break last.
+    breaks = "" if first is weak else f", though the {first.name} breaks first"
+    return f"{fit.format(s=shackle.name, c=chain.name)}; the {weak.name} has the lower working load{breaks}."

@@ -81,7 +81,7 @@ def mooring_load_n(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.float
     Parameters
     ----------
     length_m : array
-        Length overall [m]; the table covers 6.1 to 21.3 m (20 to 70 ft), outside it L^1.61 from the end
+        Length overall [m]; the table covers 3.0 to 21.3 m (10 to 70 ft), outside it L^1.61 from the end
         entry.
     wind_mps : array
         Steady wind [m/s]; the table covers 15 to 60 kn, outside it V² from the end entry.
@@ -89,7 +89,8 @@ def mooring_load_n(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.float
     Returns
     -------
     array
-        F [N].  Holds the surge of an open anchorage; gusts, waves and wide or high boats can ask for more.
+        F [N].  Holds some surge (read); gusts and waves ask for more, and a wide boat takes the row of its
+        beam where that is the larger one (read; beams are not in the table here).
 
     Raises
     ------

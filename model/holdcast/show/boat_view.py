@@ -16,6 +16,16 @@ from holdcast.show.sizes_view import mass_text
 __all__ = ["boat_lines", "boat_sentences", "boat_sheet", "lightest_lines"]
 
 _KNOTS = 1.0 / MPS_PER_KNOT
+# That the loads hold some surge, and that the larger of the entries by length and by beam counts: read.
+_TABLE = "ABYC H-40 by length, some surge but no waves; a wide or high boat takes the entry of a longer one"
+_DRAG_ALONE = (
+    "drag of the wind alone with the coefficient of a yacht lying bow on, 0.7: no yaw, gusts or surge; "
+    "ABYC H-40 asks several times as much"
+)
+_ALONG_THE_BOTTOM = (
+    "Along the bottom takes a long or heavy rode. A rode pulled straight at scope 5 leaves about two thirds "
+    "of a capacity, at scope 3 about half: give --scope."
+)
 
 
 def _chance(share: float) -> str:
@@ -69,16 +79,16 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
         for speed, load in zip(answer["wind_mps"], answer["load_n"], strict=True)
     )
     by_area = "frontal_area_m2" in answer.attrs
-    source = (
-        "drag of the wind alone, no surge" if by_area else "ABYC H-40, surge of an open anchorage included"
-    )
+    source = _DRAG_ALONE if by_area else _TABLE
     chosen = f"{float(answer['wind_mps'][wind]) * _KNOTS:.3g} kn"
     scope = answer.attrs.get("scope")
     pull = f"at scope {scope:g}, the rode pulled straight" if scope else "pulled along the bottom"
+    steeper = [] if scope else [_ALONG_THE_BOTTOM]
     return [
         f"Load on the boat: {loads} ({source}).",
         f"One pull holds: chance that a single new pull on a new visit, {pull}, exceeds the load at "
         f"{chosen}.",
+        *steeper,
         f"Wind held: the steady wind whose load one new pull exceeds with a chance of "
         f"{format_share(float(answer.attrs['chance']))}; margin: that wind less {chosen}. It is no safe "
         f"wind: gusts, "

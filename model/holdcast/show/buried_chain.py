@@ -35,8 +35,8 @@ def buried_chain_sentences(chain: xr.Dataset, units: str = "si") -> list[str]:
         told.append(
             f"In {seabed} (about {strength(float(here['strength_kpa']))}) chain that cuts into the ground "
             f"holds part of the load: of a typical pull there, {bar(float(here['chain_mm']), digits=3)} "
-            f"chain at most about {', '.join(parts)}{deepest}. Nothing was taken off for it, as its depth is "
-            "not known."
+            f"chain about {', '.join(parts)}{deepest}, or up to half as much again. Nothing was taken off "
+            "for it, as its depth is not known."
         )
     return told
 

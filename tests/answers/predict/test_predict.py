@@ -164,6 +164,14 @@ def test_a_rode_with_weight_lifts_less_than_a_straight_one(world_fit) -> None:
     np.testing.assert_allclose(answer["capacity_n"][1], np.quantile(turned, QUANTILES), rtol=1e-9)
 
 
+@pytest.mark.parametrize("chain", [{"chain_length_m": 0.0}, {"chain_kg_per_m": 0.0, "chain_length_m": 9.0}])
+def test_a_rode_of_rope_leads_straight_and_nothing_is_assumed(world_fit, chain) -> None:
+    cell = {"anchor": "A-10", "seabed": "mud", "scope": 5.0}
+    answer = predict(world_fit, frame(cell, cell | {"depth_m": 5.0} | chain))
+    np.testing.assert_allclose(answer["capacity_n"][1], answer["capacity_n"][0], rtol=1e-12)
+    assert "straight" not in str(answer["assumed"].to_numpy()[1])
+
+
 @pytest.mark.parametrize(
     ("row", "kind", "match"),
     [

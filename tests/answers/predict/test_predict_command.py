@@ -102,6 +102,23 @@ def test_faults_of_a_header_or_label(tmp_path, names, text, found) -> None:
     assert any(found in one.found for one in error.value.findings)
 
 
+@pytest.mark.parametrize(
+    ("header", "cells", "column"),
+    [
+        ("chain_kg_per_m", "1.4", "chain_length_m"),
+        ("chain_kg_per_m,chain_length_m", "1.4,", "chain_length_m"),
+        ("chain_kg_per_m,chain_length_m", ",9", "chain_kg_per_m"),
+    ],
+)
+def test_half_a_chain_is_a_fault_as_in_a_campaign(tmp_path, names, header, cells, column) -> None:
+    text = f"request,anchor,seabed,scope,depth_m,{header}\none,A-10,mud,4,9,{cells}\n"
+    with pytest.raises(CampaignError) as error:
+        read_requests(written(tmp_path, text), names)
+    (found,) = error.value.findings
+    assert (found.row, found.column) == (2, column)
+    assert "needed together" in found.fix
+
+
 def test_a_bad_header_is_not_skipped(tmp_path, names) -> None:
     path = written(tmp_path, "request,anchor,seabed,mass_kg,mass_lb\none,A-10,mud,,\n")
     with pytest.raises(CampaignError):
