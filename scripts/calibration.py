@@ -9,8 +9,8 @@ whose ranks are not even is named, and the exit status is 1.
 import argparse
 import logging
 import sys
-import time
 from collections.abc import Sequence
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -19,11 +19,12 @@ import pymc as pm
 import xarray as xr
 from calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
 from calibration_table import calibration_table, failing, save_figure
+from campaign_runs import Outcome, of_one_version, run_each, tell
 
 from holdcast.capacity.pointwise import pull_draws
 from holdcast.capacity.priors import default_priors
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.ranks import rank_among
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
@@ -103,7 +104,9 @@ def quantities(
     capacity = draws["log_capacity"].stack(sample=("chain", "draw"))
     for kind, (anchor, seabed) in picked.items():
         made[f"cell, {kind}"] = capacity.isel(anchor=anchor, seabed=seabed).to_numpy()
-        made[f"mean of cells, {kind}"] = capacity.where(classes == kind).mean(("anchor", "seabed")).to_numpy()
+        if int((classes == kind).sum()) > 1:
+            mean = capacity.where(classes == kind).mean(("anchor", "seabed"))
+            made[f"mean of cells, {kind}"] = mean.to_numpy()
     made["log likelihood"] = pull_draws(draws, inputs).log_likelihood.sum(axis=-1).ravel()
     return made
 
@@ -132,7 +135,6 @@ def run_campaign(
     return {
         "campaign": number,
         "seed": seed,
-        "model": model_digest(),
         "thinned": THINNED,
         "ok": verdict.ok,
         "attempts": verdict.attempts,
@@ -141,11 +143,6 @@ def run_campaign(
         "seconds": round(verdict.seconds_sample, 2),
         "ranks": {name: rank_among(float(true[name][0]), values, THINNED) for name, values in drawn.items()},
     }
-
-
-def tell(line: str) -> None:
-    """Say on standard error what is being done."""
-    print(line, file=sys.stderr, flush=True)
 
 
 def run_missing(asked: argparse.Namespace, outcomes: Sequence[dict[str, Any]]) -> None:
@@ -157,15 +154,12 @@ def run_missing(asked: argparse.Namespace, outcomes: Sequence[dict[str, Any]]) -
     tell("compiling the model: about a minute the first time")
     layout = make_layout()
     refitter = prepare(layout, default_priors())
-    start, block, truths = time.perf_counter(), -1, xr.Dataset()
-    for place, number in enumerate(missing, start=1):
-        if number // BLOCK != block:
-            block = number // BLOCK
-            truths = draw_truths(refitter, asked.seed, block)
-        append_outcome(asked.out, run_campaign(refitter, layout, truths, number, asked.seed))
-        minutes = (time.perf_counter() - start) / 60.0
-        left = minutes / place * (len(missing) - place)
-        tell(f"{place} of {len(missing)}: {minutes:.1f} min, about {left:.0f} to go")
+    truths = lru_cache(maxsize=1)(partial(draw_truths, refitter, asked.seed))
+
+    def run(number: int) -> Outcome:
+        return run_campaign(refitter, layout, truths(number // BLOCK), number, asked.seed)
+
+    run_each(missing, run, asked.out, lambda outcome: f"verdict {'good' if outcome['ok'] else 'BAD'}")
 
 
 def main() -> int:
@@ -179,7 +173,7 @@ def main() -> int:
         return 2
     if not asked.table:
         run_missing(asked, outcomes)
-    mine = [o for o in read_outcomes(asked.out) if (o["seed"], o["model"]) == (asked.seed, model_digest())]
+    mine = of_one_version(read_outcomes(asked.out), asked.seed)
     print(calibration_table(mine))
     if asked.figure and mine:
         save_figure(mine, asked.figure)

@@ -12,12 +12,13 @@ import logging
 import sys
 import time
 from collections.abc import Sequence
+from functools import lru_cache, partial
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import xarray as xr
 from calibration import BLOCK, draw_truths, read_truth
+from campaign_runs import Outcome, of_one_version, run_each, tell
 from holdout_layout import KINDS, choose_hidden, hidden_pulls, make_campaign, mass_ratio, scored_cells
 from holdout_predict import fit_without, predicted
 from holdout_scores import score_cells
@@ -28,13 +29,12 @@ from holdcast.capacity.layout import lay_out
 from holdcast.capacity.priors import default_priors
 from holdcast.capacity.refitting import hide_pulls
 from holdcast.capacity.verdict import Verdict
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
 
 ROOT = Path(__file__).resolve().parents[1]
 SEED = 20_260_615
-Outcome = dict[str, Any]
 
 
 def arguments() -> argparse.Namespace:
@@ -100,33 +100,22 @@ def missing_campaigns(campaigns: int, seed: int, outcomes: Sequence[Outcome]) ->
     return [number for number in range(campaigns) if number not in done]
 
 
-def tell(line: str) -> None:
-    """Say on standard error what is being done."""
-    print(line, file=sys.stderr, flush=True)
-
-
 def run_missing(asked: argparse.Namespace, outcomes: Sequence[Outcome]) -> None:
     """Run every campaign asked for that has no outcome yet."""
     missing = missing_campaigns(asked.campaigns, asked.seed, outcomes)
     if not missing:
         return
-    asked.out.parent.mkdir(parents=True, exist_ok=True)
     tell("compiling the model: about a minute the first time")
     campaign = make_campaign()
     layout = lay_out(campaign)
-    version = model_digest()  # taken once: the source may be edited during a long run
     refitter = prepare(layout, default_priors())
-    start, block, truths = time.perf_counter(), -1, xr.Dataset()
-    for place, number in enumerate(missing, start=1):
-        if number // BLOCK != block:
-            block = number // BLOCK
-            truths = draw_truths(refitter, asked.seed, block)
-        truth = truths.isel(draw=[number % BLOCK])
-        outcome = run_campaign(refitter, campaign, layout, truth, number, asked.seed)
-        append_outcome(asked.out, {**outcome, "model": version})
-        minutes = (time.perf_counter() - start) / 60.0
-        left = minutes / place * (len(missing) - place)
-        tell(f"{place} of {len(missing)}: {progress_of(outcome)}; {minutes:.1f} min, about {left:.0f} to go")
+    truths = lru_cache(maxsize=1)(partial(draw_truths, refitter, asked.seed))
+
+    def run(number: int) -> Outcome:
+        truth = truths(number // BLOCK).isel(draw=[number % BLOCK])
+        return run_campaign(refitter, campaign, layout, truth, number, asked.seed)
+
+    run_each(missing, run, asked.out, progress_of)
 
 
 def progress_of(outcome: Outcome) -> str:
@@ -139,18 +128,6 @@ def progress_of(outcome: Outcome) -> str:
         parts.append(f"{kind} {outcome['hidden'][kind]} {inside}/{len(low)} inside")
     good = "good" if outcome["verdict"]["ok"] else "BAD"
     return f"campaign {outcome['campaign']}, {', '.join(parts)}, verdict {good}, {outcome['seconds']:.0f} s"
-
-
-def chosen(outcomes: Sequence[Outcome], seed: int) -> list[Outcome]:
-    """Return the outcomes of one seed and one version of the model: the present one, else the latest run."""
-    mine = [outcome for outcome in outcomes if outcome["seed"] == seed]
-    versions = [outcome["model"] for outcome in mine]
-    if not mine:
-        return []
-    version = model_digest() if model_digest() in versions else versions[-1]
-    if version != model_digest():
-        tell(f"note: outcomes are of version {version} of the model, the source is now {model_digest()}")
-    return sorted((each for each in mine if each["model"] == version), key=lambda each: each["campaign"])
 
 
 def command(asked: argparse.Namespace, campaigns: int) -> str:
@@ -171,13 +148,14 @@ def main() -> int:
     logging.getLogger("pymc").setLevel(logging.WARNING)
     try:
         run_missing(asked, read_outcomes(asked.out))
-        mine = chosen(read_outcomes(asked.out), asked.seed)
+        mine = of_one_version(read_outcomes(asked.out), asked.seed)
     except OutcomesError as error:
         tell(f"holdout: {error}")
         return 2
     if not mine:
         tell(f"holdout: {asked.out} holds no campaign of seed {asked.seed} yet")
         return 2
+    mine.sort(key=lambda each: each["campaign"])
     text = page(mine, command(asked, len(mine)))
     if asked.table:
         asked.table.write_text(text, encoding="utf-8")

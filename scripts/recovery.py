@@ -6,9 +6,9 @@ compile, then 10 to 20 seconds a campaign on two cores.
 """
 
 import argparse
-import json
 import logging
 import math
+import sys
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -30,6 +30,7 @@ from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import with_new_data
 from holdcast.capacity.sampling import Effort, draw_posterior
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
+from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.source_digest import model_digest
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -101,7 +102,7 @@ def _score_cells(truth: NDArray[np.float64], draws: NDArray[np.float64]) -> Reco
 def run(campaigns: int, records: Path, effort: Effort = EFFORT) -> list[Record]:
     """Run the campaigns that the file of records does not hold of this model yet, and return all of them."""
     digest = model_digest()
-    done = [record for record in read_records(records) if record.get("model") == digest]
+    done = [record for record in read_outcomes(records) if record.get("model") == digest]
     missing = [number for number in range(campaigns) if number not in {record["campaign"] for record in done}]
     if missing:
         inputs = make_layout()
@@ -113,27 +114,12 @@ def run(campaigns: int, records: Path, effort: Effort = EFFORT) -> list[Record]:
             record = score(truth, refit(compiled, model, seen, seed, effort), seen)
             record |= {"campaign": number, "seed": seed, "model": digest}
             record |= {"seconds": round(time.perf_counter() - start, 1)}
-            with records.open("a", encoding="utf-8") as stream:
-                stream.write(json.dumps(record) + "\n")
+            append_outcome(records, record)
             done.append(record)
             print(f"campaign {number}: {record['hidden']}", flush=True)
     return sorted(
         (record for record in done if record["campaign"] < campaigns), key=lambda each: each["campaign"]
     )
-
-
-def read_records(records: Path) -> list[Record]:
-    """Return the records of earlier runs; a last line cut off by a stopped run is dropped from the file."""
-    if not records.exists():
-        return []
-    whole = []
-    for line in records.read_text(encoding="utf-8").splitlines():
-        try:
-            whole.append(json.loads(line))
-        except ValueError:
-            records.write_text("".join(json.dumps(each) + "\n" for each in whole), encoding="utf-8")
-            break
-    return whole
 
 
 def share(covered: Sequence[int], cells: Sequence[int]) -> tuple[float, float]:
@@ -233,4 +219,8 @@ if __name__ == "__main__":
     parser.add_argument("--page", type=Path, default=PAGE)
     arguments = parser.parse_args()
     logging.getLogger("pymc").setLevel(logging.WARNING)
-    arguments.page.write_text(page(run(arguments.campaigns, arguments.records)), encoding="utf-8")
+    try:
+        records = run(arguments.campaigns, arguments.records)
+    except OutcomesError as error:
+        sys.exit(f"recovery: {error}")
+    arguments.page.write_text(page(records), encoding="utf-8")

@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from campaign_runs import Outcome, of_one_version, run_each, tell
 from worlds_campaign import make_campaign
 from worlds_figure import save_worlds_figure
 from worlds_floor import least_over_best
@@ -34,7 +35,7 @@ from worlds_table import worlds_table
 from worlds_truth import ANCHORS, SEABEDS, WORLDS
 
 from holdcast.capacity.priors import default_priors
-from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
+from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
 
@@ -116,18 +117,12 @@ def run_campaign(world: str, number: int, seed: int, ours: Refitter, formula: Re
         "world": world,
         "campaign": number,
         "seed": seed,
-        "model": model_digest(),
         "verdict": told,
         "censored": round(float(np.isinf(log.released_n).mean()), 3),
         "cells": [[ANCHORS[a], SEABEDS[s]] for a, s in np.argwhere(hidden)],
         "truth": np.round(truth.log_capacity[hidden], 4).tolist(),
         "methods": guesses,
     }
-
-
-def tell(line: str) -> None:
-    """Say on standard error what is being done."""
-    print(line, file=sys.stderr, flush=True)
 
 
 def main() -> int:
@@ -141,6 +136,7 @@ def main() -> int:
     if not asked.table:
         run_missing(asked, outcomes)
         outcomes = read_outcomes(asked.out)
+    outcomes = of_one_version(outcomes, asked.seed)
     print(worlds_table(outcomes))
     if asked.figure and outcomes:
         save_worlds_figure(outcomes, least_over_best(outcomes), asked.figure)
@@ -149,28 +145,28 @@ def main() -> int:
 
 def run_missing(asked: argparse.Namespace, outcomes: list[dict[str, Any]]) -> None:
     """Run every campaign asked for that has no outcome, one number of all worlds before the next."""
-    done = {(outcome["world"], outcome["campaign"], outcome["seed"]) for outcome in outcomes}
+    key = {"seed": asked.seed, "model": model_digest()}
+    mine = [outcome for outcome in outcomes if {name: outcome[name] for name in key} == key]
+    done = {(outcome["world"], outcome["campaign"]) for outcome in mine}
     worlds = list(WORLDS) if asked.world == "all" else [asked.world]
     numbers = range(asked.first, asked.first + asked.campaigns)
-    missing = [(w, n) for n in numbers for w in worlds if (w, n, asked.seed) not in done]
+    missing = [(w, n) for n in numbers for w in worlds if (w, n) not in done]
     if not missing:
         return
-    if any(outcome["model"] != model_digest() for outcome in outcomes):
-        tell(f"note: {asked.out} holds outcomes of another version of the model; another file parts them")
     tell("compiling both models: about a minute the first time")
     # Chains start near a point that the compiled campaign tells: always the same one, run on or resumed.
     inputs = make_campaign(next(iter(WORLDS)), 0, asked.seed)[3]
     ours, formula = prepare(inputs, default_priors()), prepare_formula(inputs)
-    start = time.perf_counter()
-    for place, (world, number) in enumerate(missing, start=1):
-        outcome = run_campaign(world, number, asked.seed, ours, formula)
-        append_outcome(asked.out, outcome)
-        good = outcome["verdict"]["ok"]
-        minutes = (time.perf_counter() - start) / 60.0
-        tell(
-            f"{place} of {len(missing)}: {world} {number}, verdict {'good' if good else 'BAD'}, "
-            f"{minutes:.1f} min, about {minutes / place * (len(missing) - place):.0f} min to go"
-        )
+
+    def run(asked_for: tuple[str, int]) -> Outcome:
+        return run_campaign(*asked_for, asked.seed, ours, formula)
+
+    run_each(missing, run, asked.out, _said)
+
+
+def _said(outcome: Outcome) -> str:
+    good = "good" if outcome["verdict"]["ok"] else "BAD"
+    return f"{outcome['world']} {outcome['campaign']}, verdict {good}"
 
 
 if __name__ == "__main__":

@@ -14,7 +14,8 @@ from holdcast.campaign import Campaign
 from holdcast.capacity.sampling import Effort
 from holdcast.capacity.verdict import Verdict
 from holdcast.commands.common import InputError
-from holdcast.commands.evaluate import evaluate, outcomes_file
+from holdcast.commands.evaluate import evaluate, left_out_sentence, outcomes_file
+from holdcast.commands.locking import only_writer
 from holdcast.evaluate import campaign_refits
 from holdcast.evaluate.campaign_refits import evaluate_campaign
 from holdcast.evaluate.refit import Refit, prepare, refit
@@ -90,7 +91,7 @@ def test_command_shows_shares_marks_bad_refits_and_keeps_cautions(
     assert stopped.value.exit_code == 4
     shown = capsys.readouterr()
     assert shown.out.startswith("UNRELIABLE")
-    assert "UNRELIABLE refit (designs, " in shown.err
+    assert "UNRELIABLE: the refit with designs hidden (" in shown.err
     for words in ("in 90% band", "every line ought to be 10%", "PSIS-LOO", "not a safety factor"):
         assert words in " ".join(shown.out.split())
     assert outcomes_file(folder) == folder / "evaluation" / "refits.jsonl"
@@ -100,6 +101,48 @@ def test_command_shows_shares_marks_bad_refits_and_keeps_cautions(
     assert told["hidden"][0]["hidden"] == "designs"
     assert 0.0 <= told["hidden"][0]["mean"]["inside_90"] <= 1.0
     assert [found["by"] for found in told["left_out"]] == ["pulls", "cells", "visits", "designs", "seabeds"]
+
+
+def test_two_runs_of_one_campaign_do_not_mix(
+    campaign: Campaign, tmp_path: Path, made_up: list[xr.Dataset]
+) -> None:
+    folder = tmp_path / "mine"
+    shutil.copytree(campaign.source, folder)
+    file = outcomes_file(folder)
+    file.parent.mkdir()
+    with (
+        only_writer(file.with_name(f".{file.name}-lock")),
+        pytest.raises(OSError, match="another holdcast run"),
+    ):
+        evaluate(folder, "designs", 1, 5)
+    assert not made_up
+    twice = evaluate_campaign(campaign, "designs", file, most=1, seed=5)
+    file.write_text(2 * file.read_text(encoding="utf-8"), encoding="utf-8")
+    assert evaluate_campaign(campaign, "designs", file, most=1, seed=5) == twice
+
+
+LEFT_OUT = {"by": "cells", "groups": 40, "log_score": -1.5, "log_score_error": 0.1}
+
+
+@pytest.mark.parametrize(
+    ("found", "said"),
+    [
+        ({"unreliable": 0}, "leaving out cells one at a time: log score -1.50 ± 0.10 a pull."),
+        ({"unreliable": 2}, "log score -1.50 ± 0.10 a pull, roughly: 2 of 40 move the fit too much"),
+        (
+            {"unreliable": 3},
+            "cannot be told, 3 of 40 move the fit too much (Pareto k above 0.7): --hide cells",
+        ),
+        (
+            {"unreliable": 3, "by": "visits"},
+            "cannot be told, 3 of 40 move the fit too much (Pareto k above 0.7).",
+        ),
+    ],
+)
+def test_what_leaving_out_says_without_refits_and_when_it_says_nothing(
+    found: dict[str, object], said: str
+) -> None:
+    assert said in left_out_sentence(LEFT_OUT | found)
 
 
 def test_command_refuses_a_foreign_file(campaign: Campaign, tmp_path: Path) -> None:

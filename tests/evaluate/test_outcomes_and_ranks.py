@@ -8,7 +8,7 @@ from scipy import stats
 
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.ranks import ecdf_band, evenness, evenness_p_value, holm, rank_among
-from holdcast.evaluate.source_digest import model_digest, without_words
+from holdcast.evaluate.source_digest import OUTCOME_CODE, model_digest, without_words
 
 
 def test_a_line_cut_short_is_dropped_and_the_run_goes_on(tmp_path: Path) -> None:
@@ -17,17 +17,39 @@ def test_a_line_cut_short_is_dropped_and_the_run_goes_on(tmp_path: Path) -> None
     append_outcome(file, {"label": "one"})
     with file.open("a", encoding="utf-8") as stream:
         stream.write('{"label": "tw')
+    cut = file.read_bytes()
     assert read_outcomes(file) == [{"label": "one"}]
+    assert file.read_bytes() == cut  # reading changes nothing
     append_outcome(file, {"label": "two"})
     assert read_outcomes(file) == [{"label": "one"}, {"label": "two"}]
 
 
-def test_a_file_of_something_else_is_refused_and_left_alone(tmp_path: Path) -> None:
+def test_a_whole_last_line_that_lacks_its_end_is_kept(tmp_path: Path) -> None:
+    file = tmp_path / "refits.jsonl"
+    file.write_text('{"label": "one"}\n{"label": "two"}', encoding="utf-8")
+    assert read_outcomes(file) == [{"label": "one"}, {"label": "two"}]
+    append_outcome(file, {"label": "three"})
+    assert [each["label"] for each in read_outcomes(file)] == ["one", "two", "three"]
+    assert file.read_text(encoding="utf-8").count("\n") == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("a fine day\nand another\n", 1),
+        ("a fine day", 1),
+        ('{"label": "one"}\na fine day', 2),
+        ('{"label": "one"}\n<<<<<<< HEAD\n{"label": "two"}\n', 2),
+        ("[1, 2]\n", 1),
+        ("\n\n", 1),
+    ],
+)
+def test_a_file_of_something_else_is_refused_and_left_alone(tmp_path: Path, text: str, line: int) -> None:
     file = tmp_path / "diary.txt"
-    file.write_text("a fine day\nand another\n", encoding="utf-8")
-    with pytest.raises(OutcomesError, match=r"diary\.txt, line 1, is not"):
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(OutcomesError, match=rf"diary\.txt, line {line}, is not"):
         read_outcomes(file)
-    assert file.read_text(encoding="utf-8") == "a fine day\nand another\n"
+    assert file.read_text(encoding="utf-8") == text
 
 
 def test_numbers_that_are_none_are_refused(tmp_path: Path) -> None:
@@ -39,6 +61,9 @@ def test_the_models_digest_is_stable() -> None:
     assert model_digest() == model_digest()
     assert len(model_digest()) == 12
     assert model_digest() != model_digest(("physics",))
+    without_scoring = [part for part in OUTCOME_CODE if part != "evaluate/scoring.py"]
+    assert model_digest(without_scoring) != model_digest()
+    assert len(without_scoring) == len(OUTCOME_CODE) - 1
 
 
 def test_a_digest_is_blind_to_words_and_sees_every_number_and_name() -> None:

@@ -14,6 +14,7 @@ import pytest
 from scipy import stats
 
 from holdcast.capacity.layout import lay_out
+from holdcast.evaluate.outcomes import read_outcomes
 
 SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
 
@@ -210,11 +211,27 @@ def test_command_shown_names_no_folder_of_this_machine(holdout: ModuleType, tmp_
 def test_table_never_mixes_versions_of_the_model(
     holdout: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(holdout, "model_digest", lambda: "m1")
+    runs = importlib.import_module("campaign_runs")
+    monkeypatch.setattr(runs, "model_digest", lambda: "m1")
     done = [outcome(1, 9), outcome(0, 9), outcome(0, 9, model="m0"), outcome(2, 9, seed=7)]
-    assert [each["campaign"] for each in holdout.chosen(done, 1)] == [0, 1]
+    assert [each["campaign"] for each in runs.of_one_version(done, 1)] == [1, 0]
     assert capsys.readouterr().err == ""
-    monkeypatch.setattr(holdout, "model_digest", lambda: "m2")
-    assert [each["model"] for each in holdout.chosen(done, 1)] == ["m0"]
+    monkeypatch.setattr(runs, "model_digest", lambda: "m2")
+    assert [each["model"] for each in runs.of_one_version(done, 1)] == ["m0"]
     assert "outcomes are of version m0 of the model, the source is now m2" in capsys.readouterr().err
-    assert holdout.chosen(done, 99) == []
+    assert runs.of_one_version(done, 99) == []
+
+
+def test_each_campaign_is_kept_with_its_version_before_the_next_is_run(
+    holdout: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    runs, file = importlib.import_module("campaign_runs"), tmp_path / "new" / "outcomes.jsonl"
+    monkeypatch.setattr(runs, "model_digest", lambda: "m1")
+
+    def run(number: int) -> dict[str, object]:
+        assert len(read_outcomes(file)) == number
+        return {"campaign": number}
+
+    runs.run_each([0, 1, 2], run, file, lambda each: f"campaign {each['campaign']}")
+    assert read_outcomes(file) == [{"campaign": number, "model": "m1"} for number in range(3)]
+    assert "3 of 3: campaign 2; 0.0 min, about 0 to go" in capsys.readouterr().err

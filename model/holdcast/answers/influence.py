@@ -117,8 +117,8 @@ def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         draws; minus or plus infinity where open.  ``expected`` (trial, quantile) [log N]: 90% band and
         median of a new pull on that visit, the trial itself left out by its weights.  ``pit_low`` and
         ``pit_high`` (trial): share of that prediction below either end.  ``surprising``: the whole load lies
-        outside the band; one pull in ten should.  ``pareto_k`` (trial).  A cell without pulls: a dim of
-        length 0.
+        outside the band; of exact loads one in ten should, of intervals fewer.  ``pareto_k`` (trial).  A cell
+        without pulls: a dim of length 0.
 
     Raises
     ------

@@ -95,8 +95,10 @@ def _difference(by_pull: NDArray[np.float64], clusters: Sequence[NDArray[np.int6
     """Return the sum of a difference over pulls and the larger of its two standard errors."""
     pulls = len(by_pull)
     error = float(np.sqrt(pulls * np.var(by_pull)))
-    if clusters and error > 0.0:
-        total = clustered_line(np.ones((pulls, 1)), by_pull, np.array([float(pulls)]), clusters)
+    # A log of one visit or one anchor tells nothing of how visits or anchors differ.
+    told = [kind for kind in clusters if len(np.unique(kind)) > 1]
+    if told and error > 0.0:
+        total = clustered_line(np.ones((pulls, 1)), by_pull, np.array([float(pulls)]), told)
         error = max(error, total.error)
     return float(by_pull.sum()), error
 

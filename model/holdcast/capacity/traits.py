@@ -16,6 +16,7 @@ from collections.abc import Mapping
 import pymc as pm
 import pytensor.tensor as pt
 
+from holdcast.capacity.blocks import effects
 from holdcast.capacity.design_parts import LOADING, TRAITS, Variances
 from holdcast.capacity.symbols import Tensor
 
@@ -42,7 +43,6 @@ def trait_loadings(data: Mapping[str, Tensor], spread: Tensor, of: Variances) ->
         Uᵀ x / `spread` of each trait's loadings x [log N], see
         :func:`holdcast.capacity.alike.alike_effects`.
     """
-    standard = pm.Normal(f"{LOADING}_z", 0.0, 1.0, dims=("trait", "component"))
-    scaled = standard * pt.sqrt(of.alike * data["alike_value"] + of.own)
+    scaled = effects(LOADING, pt.sqrt(of.alike * data["alike_value"] + of.own), ("trait", "component"))
     pm.Deterministic(LOADING, spread * scaled @ data["alike_vector"].T, dims=("trait", "seabed"))
     return [scaled[at] for at in range(len(TRAITS))]

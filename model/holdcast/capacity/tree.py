@@ -36,6 +36,8 @@ RESULTS_VERSION = 3
 """Raised when a saved fit's groups or variables change their meaning."""
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
+_LEAST_DRAWS = 400
+"""Draws left however many trials there are: 20 in either tail of a 90% band, and some 60 for a Pareto fit."""
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
 
@@ -132,9 +134,10 @@ def assemble(
 
 
 def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
+    """Return every so many draws, so that groups by pull stay small, but enough for their tails."""
     draws = posterior.sizes["chain"] * posterior.sizes["draw"]
-    step = max(1, int(np.ceil(draws * max(trials, 1) / _LARGE_GROUP)))
-    return posterior.isel(draw=slice(None, None, step))
+    step = int(np.ceil(draws * max(trials, 1) / _LARGE_GROUP))
+    return posterior.isel(draw=slice(None, None, max(1, min(step, draws // _LEAST_DRAWS))))
 
 
 def prior_group(model: pm.Model, inputs: xr.Dataset, seed: int) -> xr.Dataset:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from holdcast.campaign.records import CampaignError
-from holdcast.commands.common import AsJson, say, say_json
+from holdcast.commands.common import AsJson, Units, say, say_json
 from holdcast.commands.reading import accounting_line, read_checked
 from holdcast.show.findings import findings_table
 
@@ -17,6 +17,7 @@ __all__ = ["check"]
 
 def check(
     campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
+    units: Units = None,
     as_json: AsJson = False,
 ) -> None:
     """Show every fault and doubt of a campaign in one table, without fitting it.

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 
 import numpy as np
 import typer
@@ -12,12 +12,14 @@ from holdcast.commands.common import (
     MACHINE_FAULT,
     AsJson,
     InputError,
+    Units,
     progress,
     say,
     say_json,
     show_findings,
     warn,
 )
+from holdcast.commands.locking import only_writer
 from holdcast.commands.reading import read_checked, results_folder
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.plain_table import plain_table
@@ -30,11 +32,10 @@ if TYPE_CHECKING:
     from holdcast.campaign.records import Campaign
     from holdcast.evaluate.campaign_refits import RunRefits
 
-__all__ = ["evaluate", "outcomes_file"]
+__all__ = ["evaluate", "left_out_sentence", "outcomes_file"]
 
-Hide = Annotated[
-    Literal["cells", "sizes", "designs", "seabeds"], typer.Option("--hide", help="What each refit hides.")
-]
+HideKind = Literal["cells", "sizes", "designs", "seabeds"]
+Hide = Annotated[HideKind, typer.Option("--hide", help="What each refit hides.")]
 Refits = Annotated[int, typer.Option("--refits", min=1, help="Most refits; what to hide is drawn at random.")]
 Seed = Annotated[int | None, typer.Option("--seed", min=0, help="The same seed hides the same pulls.")]
 Workers = Annotated[
@@ -46,6 +47,8 @@ Scheduler = Annotated[
 ]
 
 _BAR = 24  # characters of the longest bar
+MOST_UNRELIABLE = 0.05
+"""Share of groups with a high Pareto k beyond which an estimate without refits is not shown (a choice)."""
 
 
 def evaluate(
@@ -53,6 +56,7 @@ def evaluate(
     hide: Hide = "cells",
     refits: Refits = 10,
     seed: Seed = None,
+    units: Units = None,
     as_json: AsJson = False,
     workers: Workers = 1,
     scheduler: Scheduler = None,
@@ -73,19 +77,20 @@ def evaluate(
     progress("loading the libraries: a few seconds")
     from holdcast.evaluate.summary import summarise
 
-    file = outcomes_file(campaign)
-    outcomes = _outcomes(read, hide, file, refits, seed, _runner(workers, scheduler))
+    file, run = outcomes_file(campaign), _runner(workers, scheduler)
+    file.parent.mkdir(parents=True, exist_ok=True)
+    with only_writer(file.with_name(f".{file.name}-lock")):
+        outcomes = _outcomes(read, hide, file, refits, seed, run)
     summary = summarise(outcomes)
+    bad = [outcome for outcome in outcomes if not outcome["ok"]]
     if as_json:
-        say_json({"outcomes": str(file), "hidden": _as_records(summary), "left_out": _left_out(outcomes)})
+        told = {"outcomes": str(file), "ok": not bad}
+        say_json({**told, "hidden": _as_records(summary), "left_out": _left_out(outcomes)})
     else:
         _answer(summary, outcomes, file)
-    bad = [outcome for outcome in outcomes if not outcome["ok"]]
+    for outcome in bad:
+        warn(f"{UNRELIABLE}: {_named(outcome)}: {' '.join(outcome['sentences'])}")
     if bad:
-        for outcome in bad:
-            warn(
-                f"UNRELIABLE refit ({outcome['hide']}, {outcome['label']}): {'; '.join(outcome['sentences'])}"
-            )
         raise typer.Exit(BAD_VERDICT)
 
 
@@ -121,12 +126,12 @@ def _outcomes(
 def outcomes_file(campaign: Path) -> Path:
     """Return where outcomes are kept: beside the results, which are replaced as a whole."""
     results = results_folder(campaign)
-    return results.with_name(results.name.replace("results", "evaluation")) / "refits.jsonl"
+    return results.with_name(f"{results.name.removesuffix('results')}evaluation") / "refits.jsonl"
 
 
 def _answer(summary: "xr.Dataset", outcomes: Sequence[Mapping[str, Any]], file: Path) -> None:
     width = terminal_width()
-    if any(not outcome["ok"] for outcome in outcomes):
+    if int(summary["unreliable_refits"].sum()):
         say(f"{UNRELIABLE}: some refits failed the sampler's checks; they are named below.")
     for line in plain_table(
         _HEADER, [_row(summary, str(kind)) for kind in summary["hidden"].values], numbers=()
@@ -150,8 +155,8 @@ _HEADER = (
 )  # fmt: skip
 _READING = (
     "A pull counts as inside a band by the share of its predicted probability that lies there, so that "
-    "readings in steps neither help nor harm. The figure after ± is a standard error; pulls hidden together "
-    "count as one.",
+    "readings in steps neither help nor harm. The figure after ± is a standard error: pulls hidden together "
+    "count as one, and where cells are hidden pulls of one visit or one anchor are taken to miss together.",
     "A band that is true holds its share: 50% and 90%. Of two true bands the narrower says more. Widths are "
     "the factor from a band's lower to its upper end; the typical miss is the factor between the predicted "
     "median and the pull's interval.",
@@ -181,19 +186,32 @@ def _left_out(outcomes: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     return [found for outcome in outcomes for found in outcome.get("left_out", [])]
 
 
+def _named(outcome: Mapping[str, Any]) -> str:
+    """Return which fit an outcome is of."""
+    if "left_out" in outcome:
+        return "the fit to the whole log, for leaving out without refits"
+    return f"the refit with {outcome['hide']} hidden ({outcome['label']})"
+
+
 def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
-    """Say what importance sampling estimates without refits, and where it cannot be relied on."""
+    """Say what importance sampling estimates without refits, and where only a refit can tell."""
     sentences = []
-    for found in _left_out(outcomes):
-        sentence = (
-            f"Without refits (PSIS-LOO), leaving out {found['by']} one at a time: log score "
-            f"{found['log_score']:z.1f} ± {found['log_score_error']:.1f} over {found['groups']}"
-        )
-        if found["unreliable"]:
-            unreliable = f"{found['unreliable']} of them (Pareto k above 0.7)"
-            sentence += f"; not to be relied on for {unreliable}: hide them and refit"
-        sentences.append(sentence + ".")
+    for outcome in outcomes:
+        mark = "" if outcome["ok"] else f"{UNRELIABLE}: "
+        sentences += [f"{mark}{left_out_sentence(found)}" for found in outcome.get("left_out", [])]
     return sentences
+
+
+def left_out_sentence(found: Mapping[str, Any]) -> str:
+    """Say what importance sampling makes of leaving out one kind of group, as an outcome keeps it."""
+    by, groups, unreliable = found["by"], found["groups"], found["unreliable"]
+    told = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
+    beyond = f"{unreliable} of {groups} move the fit too much (Pareto k above 0.7)"
+    if unreliable > MOST_UNRELIABLE * groups:
+        refit = f": --hide {by} refits" if by in get_args(HideKind) else ""
+        return f"{told}cannot be told, {beyond}{refit}."
+    score = f"log score {found['log_score']:z.2f} ± {found['log_score_error']:.2f} a pull"
+    return f"{told}{score}{f', roughly: {beyond}' if unreliable else ''}."
 
 
 def _as_records(summary: "xr.Dataset") -> list[dict[str, Any]]:

@@ -7,13 +7,14 @@ from typing import Annotated
 import typer
 
 from holdcast.campaign import write_starter
-from holdcast.commands.common import AsJson, say, say_json
+from holdcast.commands.common import AsJson, Units, say, say_json
 
 __all__ = ["new"]
 
 
 def new(
     folder: Annotated[Path, typer.Argument(help="Folder to make or fill.", show_default=False)],
+    units: Units = None,
     as_json: AsJson = False,
 ) -> None:
     """Write an empty campaign: headers, an example row to delete, and a guide that begins with safety.

@@ -14,7 +14,7 @@ from holdcast.capacity.priors import with_overrides
 from holdcast.capacity.refitting import hide_pulls
 from holdcast.capacity.sampling import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hidings
-from holdcast.evaluate.leave_out import leave_out
+from holdcast.evaluate.leave_out import groups_of, leave_out
 from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.scoring import pull_scores
@@ -35,7 +35,6 @@ __all__ = [
 DEFAULT_SEED = 20_260_602
 NOTHING = "nothing"
 """The kind of the one outcome with all pulls seen: what importance sampling says (PSIS-LOO)."""
-_LEFT_OUT = ("pulls", "cells", "visits", "designs", "seabeds")
 
 Arriving = Generator[tuple[Hiding, dict[str, Any]]]
 """What was hidden and its outcome, of one refit after another."""
@@ -141,8 +140,8 @@ def evaluate_campaign(
     inputs = lay_out(campaign)
     wanted = hidings(inputs, kind, most=most, seed=seed)
     key = {"campaign": campaign.digest, "seed": seed, "model": model_digest()}
-    mine = [outcome for outcome in read_outcomes(file) if _matches(outcome, key)]
-    done = {name_of(outcome) for outcome in mine}
+    done = {name_of(outcome): outcome for outcome in read_outcomes(file) if _matches(outcome, key)}
+    mine = list(done.values())
     nothing = Hiding(NOTHING, "", np.zeros(inputs.sizes["trial"], dtype=bool))
     missing = [each for each in (nothing, *wanted) if (each.kind, each.label) not in done]
     if not missing:
@@ -211,7 +210,7 @@ def outcome_of(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int
     made = refit(refitter, hide_pulls(inputs, hiding.hidden), seed=seed)
     outcome: dict[str, Any] = {"hide": hiding.kind, "label": hiding.label, **_verdict(made)}
     if hiding.kind == NOTHING:
-        return {**outcome, "left_out": [_left_out(made, inputs, by) for by in _LEFT_OUT]}
+        return {**outcome, "left_out": [_left_out(made, inputs, by) for by in groups_of(inputs)]}
     trials = np.flatnonzero(hiding.hidden)
     scores = pull_scores(made.posterior, inputs, trials, seed=seed)
     rows = inputs.isel(trial=trials)
@@ -219,6 +218,7 @@ def outcome_of(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int
         "trial": rows["trial"].to_numpy(),
         "anchor": inputs["anchor"].to_numpy()[rows["anchor_of"].to_numpy()],
         "seabed": inputs["seabed"].to_numpy()[rows["seabed_of"].to_numpy()],
+        "visit": inputs["visit"].to_numpy()[rows["visit_of"].to_numpy()],
     }
     columns = {name: [str(label) for label in values] for name, values in labels.items()}
     numbers = {str(name): np.round(scores[name].to_numpy(), 5).tolist() for name in scores.data_vars}
@@ -241,6 +241,7 @@ def _left_out(made: Refit, inputs: xr.Dataset, by: str) -> dict[str, Any]:
     return {
         "by": found.by,
         "groups": found.groups,
+        "pulls": inputs.sizes["trial"],
         "log_score": round(found.log_score, 3),
         "log_score_error": round(found.log_score_error, 3),
         "unreliable": found.unreliable,

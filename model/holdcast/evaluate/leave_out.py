@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from holdcast.capacity.pointwise import pull_draws
 
-__all__ = ["UNRELIABLE_K", "LeftOut", "leave_out"]
+__all__ = ["GROUPS", "UNRELIABLE_K", "LeftOut", "groups_of", "leave_out"]
 
 UNRELIABLE_K = 0.7
 """Pareto k above which an estimate is not to be relied on (Vehtari, Simpson, Gelman, Yao & Gabry 2024, *JMLR*
 25:72; value from memory)."""
-_GROUPS = ("pulls", "cells", "visits", "designs", "seabeds")
+GROUPS = ("pulls", "cells", "visits", "designs", "seabeds")
+"""What can be left out together."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,8 @@ class LeftOut:
     ----------
     by : what one group is.
     groups : how many there are.
-    log_score, log_score_error : sum over groups of the log predictive probability, and its standard error.
+    log_score, log_score_error : joint log predictive probability of a group, summed over groups and divided
+        by the number of pulls, and its standard error.
     unreliable : groups whose Pareto k is above `UNRELIABLE_K`: only a refit can tell.
     pareto_k : DataArray, dim ``group``.
     """
@@ -37,6 +39,11 @@ class LeftOut:
     log_score_error: float
     unreliable: int
     pareto_k: xr.DataArray
+
+
+def groups_of(inputs: xr.Dataset) -> list[str]:
+    """Return the kinds of groups of which the pulls have two or more: one left out leaves others to tell."""
+    return [by for by in GROUPS if len(np.unique(_labels(inputs, by))) > 1]
 
 
 def leave_out(posterior: xr.Dataset, inputs: xr.Dataset, by: str = "pulls") -> LeftOut:
@@ -54,7 +61,7 @@ def leave_out(posterior: xr.Dataset, inputs: xr.Dataset, by: str = "pulls") -> L
     Raises
     ------
     ValueError
-        When `by` is unknown.
+        When `by` is unknown or there is but one group.
 
     Notes
     -----
@@ -63,17 +70,21 @@ def leave_out(posterior: xr.Dataset, inputs: xr.Dataset, by: str = "pulls") -> L
     """
     label = _labels(inputs, by)
     names, place = np.unique(label, return_inverse=True)
+    if len(names) < 2:
+        raise ValueError(f"all pulls are of one group ({by}), so none is left to tell of it")
     drawn = pull_draws(posterior, inputs).log_likelihood
     total = drawn @ (place[:, None] == np.arange(len(names))).astype(float)
     dims = ("chain", "draw", "group")
     likelihood = xr.Dataset({"log_load": (dims, total)}, {"group": names})
-    tree = xr.DataTree.from_dict(
-        {"posterior": posterior[["strength_of_fall"]].drop_attrs(), "log_likelihood": likelihood}
-    )
-    found = _loo(tree)
-    pareto_k = found.pareto_k
+    found = _loo(xr.DataTree.from_dict({"log_likelihood": likelihood}))
+    pareto_k, pulls = found.pareto_k, len(label)
     return LeftOut(
-        by, len(names), float(found.elpd), float(found.se), int((pareto_k > UNRELIABLE_K).sum()), pareto_k
+        by,
+        len(names),
+        float(found.elpd) / pulls,
+        float(found.se) / pulls,
+        int((pareto_k > UNRELIABLE_K).sum()),
+        pareto_k,
     )
 
 
@@ -81,7 +92,7 @@ def _loo(tree: xr.DataTree) -> ELPDData:
     with warnings.catch_warnings():
         # A high Pareto k is counted and reported, not warned of.
         warnings.filterwarnings("ignore", message="Estimated shape parameter of Pareto")
-        return loo(tree, pointwise=True, var_name="log_load")
+        return loo(tree, pointwise=True, var_name="log_load", reff=1.0)
 
 
 def _labels(inputs: xr.Dataset, by: str) -> NDArray[np.int64]:
@@ -94,5 +105,5 @@ def _labels(inputs: xr.Dataset, by: str) -> NDArray[np.int64]:
         "seabeds": seabed_of,
     }
     if by not in labels:
-        raise ValueError(f"cannot leave out {by!r}; what can be left out: {', '.join(_GROUPS)}")
+        raise ValueError(f"cannot leave out {by!r}; what can be left out: {', '.join(GROUPS)}")
     return labels[by]

@@ -23,7 +23,7 @@ class OutcomesError(Exception):
 def read_outcomes(path: Path) -> list[dict[str, Any]]:
     """Return the outcomes kept in a file; none when there is no such file.
 
-    A last line cut short by a run that was killed is dropped, from the file too, so that more can follow.
+    A last line cut short by a run that was killed does not count.  Reading changes nothing.
 
     Raises
     ------
@@ -32,28 +32,35 @@ def read_outcomes(path: Path) -> list[dict[str, Any]]:
     """
     if not path.exists():
         return []
-    text = path.read_text(encoding="utf-8")
-    whole, _, rest = text.rpartition("\n")
-    if rest:
-        beside = path.with_name(path.name + ".part")
-        beside.write_text(whole + "\n" if whole else "", encoding="utf-8")
-        beside.replace(path)
+    lines = path.read_text(encoding="utf-8", errors="replace").split("\n")
     outcomes = []
-    for number, line in enumerate(whole.splitlines(), start=1):
-        try:
-            outcome = json.loads(line)
-        except ValueError:
-            outcome = None
-        if not isinstance(outcome, dict):
+    for number, line in enumerate(lines, start=1):
+        outcome = _outcome(line)
+        if outcome is not None:
+            outcomes.append(outcome)
+        elif number < len(lines) or not _may_be_cut_short(line):
             raise OutcomesError(
                 f"{path}, line {number}, is not an outcome; name another file, or delete the line"
             )
-        outcomes.append(outcome)
     return outcomes
 
 
+def _outcome(line: str) -> dict[str, Any] | None:
+    try:
+        outcome = json.loads(line)
+    except ValueError:
+        return None
+    return outcome if isinstance(outcome, dict) else None
+
+
+def _may_be_cut_short(last: str) -> bool:
+    return last == "" or last.startswith("{")
+
+
 def append_outcome(path: Path, outcome: Mapping[str, Any]) -> None:
-    """Add one outcome to a file, on the disk when this returns.
+    """Add one outcome to a file that :func:`read_outcomes` takes, on the disk when this returns.
+
+    A last line cut short makes way for it.
 
     Raises
     ------
@@ -63,8 +70,15 @@ def append_outcome(path: Path, outcome: Mapping[str, Any]) -> None:
         When the file cannot be written.
     """
     line = json.dumps(dict(outcome), allow_nan=False) + "\n"
-    with path.open("a", encoding="utf-8") as stream:
-        stream.write(line)
+    with path.open("a+b") as stream:
+        stream.seek(0)
+        content = stream.read()
+        last = content.rpartition(b"\n")[2]
+        if last and _outcome(last.decode("utf-8", errors="replace")) is None:
+            stream.truncate(len(content) - len(last))
+        elif last:
+            line = "\n" + line
+        stream.write(line.encode())  # at the end, wherever that is now
         stream.flush()
         os.fsync(stream.fileno())
 

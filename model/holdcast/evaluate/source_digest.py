@@ -6,24 +6,31 @@ from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
-__all__ = ["model_digest", "without_words"]
+__all__ = ["OUTCOME_CODE", "model_digest", "without_words"]
+
+OUTCOME_CODE = ("capacity", "physics", "evaluate/hiding.py", "evaluate/refit.py", "evaluate/scoring.py")
+"""Code that an outcome comes from: the model, what is hidden from it, how it is sampled and scored."""
 
 
-def model_digest(rooms: Sequence[str] = ("capacity", "physics")) -> str:
-    """Return a short digest of the code of some rooms, so that outcomes of two models are never mixed.
+def model_digest(parts: Sequence[str] = OUTCOME_CODE) -> str:
+    """Return a short digest of the code of some parts, so that outcomes of two models are never mixed.
 
     Comments, docstrings and layout do not count: what they say moves no draw.
 
     Parameters
     ----------
-    rooms : sequence of str
-        Folders of the package.
+    parts : sequence of str
+        Folders and files of the package.
     """
     digest = hashlib.sha256()
-    for room in rooms:
-        for path in sorted(Path(str(files("holdcast") / room)).glob("*.py")):
+    for part in parts:
+        for path in _sources(Path(str(files("holdcast") / part))):
             digest.update(without_words(path.read_text(encoding="utf-8")).encode())
     return digest.hexdigest()[:12]
+
+
+def _sources(part: Path) -> list[Path]:
+    return [part] if part.is_file() else sorted(part.glob("*.py"))
 
 
 def without_words(source: str) -> str:

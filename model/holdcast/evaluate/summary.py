@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from holdcast.evaluate.scoring import band_share
 
-__all__ = ["SCORES", "TENTHS", "clustered_error", "pulls_table", "summarise"]
+__all__ = ["SCORES", "TENTHS", "clustered_error", "crossed_error", "pulls_table", "summarise"]
 
 SCORES: Mapping[str, str] = {
     "inside_50": "share of pulls inside the 50% band",
@@ -31,7 +31,7 @@ def pulls_table(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns hide, label, ok, cluster, trial, anchor, seabed and the scores of
+        Columns hide, label, ok, cluster, trial, anchor, seabed, visit and the scores of
         :func:`holdcast.evaluate.scoring.pull_scores`.  A cluster is a cell where cells were hidden, else all
         that one refit hid: pulls of one cluster miss together.
     """
@@ -47,6 +47,34 @@ def pulls_table(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
         frame.insert(3, "cluster", cell if outcome["hide"] == "cells" else outcome["label"])
         frames.append(frame)
     return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
+
+
+def crossed_error(
+    values: NDArray[np.float64], first: NDArray[Any], second: NDArray[Any], within: NDArray[Any]
+) -> float:
+    """Return the standard error of a mean whose values hang together in two ways that cross.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+    first, second : arrays of labels, shape (n,)
+        The two ways, such as visits and anchors.
+    within : array of labels, shape (n,)
+        Clusters of which nothing smaller may be taken.
+
+    Returns
+    -------
+    float
+        √(V(first) + V(second) − V(first × second)), V being the square of :func:`clustered_error`, and at
+        least that of either way and of `within` (Cameron, Gelbach & Miller 2011, *J. Bus. Econ. Stat.*
+        29:238, value from memory).  A way of one cluster tells nothing and does not count; NaN when none
+        counts.
+    """
+    ways = [np.asarray(way).astype(str) for way in (first, second)]
+    crossing = np.char.add(np.char.add(ways[0], "\n"), ways[1])
+    one, two, both, least = (clustered_error(values, way) ** 2 for way in (*ways, crossing, within))
+    known = [variance for variance in (one + two - both, one, two, least) if not np.isnan(variance)]
+    return float(np.sqrt(max(known))) if known else float("nan")
 
 
 def clustered_error(values: NDArray[np.float64], cluster: NDArray[Any]) -> float:
@@ -97,13 +125,7 @@ def summarise(outcomes: Sequence[Mapping[str, Any]]) -> xr.Dataset:
     inside = {kind: table[table["hide"] == kind] for kind in kinds}
     refits = {kind: [o for o in outcomes if o["hide"] == kind] for kind in kinds}
     means = [[float(inside[kind][score].mean()) for score in SCORES] for kind in kinds]
-    errors = [
-        [
-            clustered_error(inside[kind][score].to_numpy(), inside[kind]["cluster"].to_numpy())
-            for score in SCORES
-        ]
-        for kind in kinds
-    ]
+    errors = [[_error(inside[kind], score) for score in SCORES] for kind in kinds]
     counts = {
         "refits": [len(refits[kind]) for kind in kinds],
         "unreliable_refits": [sum(not outcome["ok"] for outcome in refits[kind]) for kind in kinds],
@@ -123,6 +145,15 @@ def summarise(outcomes: Sequence[Mapping[str, Any]]) -> xr.Dataset:
     made["standard_error"].attrs = {"units": "1", "long_name": "standard error, clustered"}
     made["pit"].attrs = {"units": "1", "long_name": "share of predicted probability in each tenth"}
     return made
+
+
+def _error(pulls: pd.DataFrame, score: str) -> float:
+    """Return the standard error of a mean score over the pulls that one kind of refit hid."""
+    values, cluster = pulls[score].to_numpy(), pulls["cluster"].to_numpy()
+    if pulls["hide"].iloc[0] != "cells":
+        return clustered_error(values, cluster)
+    # A refit hides cells far apart: what they miss together comes from a visit or an anchor.
+    return crossed_error(values, pulls["visit"].to_numpy(), pulls["anchor"].to_numpy(), cluster)
 
 
 def _pit(pulls: pd.DataFrame) -> list[float]:
