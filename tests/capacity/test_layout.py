@@ -44,8 +44,17 @@ def test_an_unknown_label_raises_and_names_the_nearest() -> None:
         KeyError, match=r"unknown seabed: 'muud', 'sandd'; the nearest known one to 'muud' is 'mud'"
     ):
         positions(["mud", "sandd", "muud"], ["mud", "sand"], "seabed")
-    with pytest.raises(KeyError, match=r"unknown anchor: 'A'\W$"):
+    with pytest.raises(KeyError, match=r"unknown anchor: 'a-1'; the nearest known one to 'a-1' is 'A-10'"):
+        positions(["a-1"], ["F-10", "A-10"], "anchor")
+
+
+def test_where_none_is_near_the_known_labels_are_listed() -> None:
+    with pytest.raises(KeyError, match=r"unknown seabed: 'foo'; known: 'stony spit', 'mud'\W$"):
+        positions(["foo"], ["stony spit", "mud"], "seabed")
+    with pytest.raises(KeyError, match=r"unknown anchor: 'A'; known: none\W$"):
         positions(["A"], [], "anchor")
+    with pytest.raises(KeyError, match=r"'11' and 8 more\W$"):
+        positions(["foo"], [str(number) for number in range(20)], "seabed")
 
 
 def test_labels_differing_in_case_or_spaces_are_not_one() -> None:

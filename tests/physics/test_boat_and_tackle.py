@@ -25,6 +25,7 @@ from holdcast.physics.wind import (
     NEWTONS_PER_LBF,
     beaufort_force,
     beaufort_wind_mps,
+    beyond_load_table,
     mooring_load_n,
     wind_drag_n,
 )
@@ -63,6 +64,14 @@ def test_outside_the_table_its_own_powers_hold():
         4 * mooring_load_n(9.0, 60 * MPS_PER_KNOT)
     )
     assert mooring_load_n(9.0, 0.0) == 0.0
+
+
+def test_ends_of_the_table_are_inside_it_and_what_lies_beyond_is_told():
+    ends = np.array([10.0, 70.0]) * METRES_PER_FOOT
+    winds = np.array([15.0, 60.0]) * MPS_PER_KNOT
+    assert not beyond_load_table(ends[:, None], winds).any()
+    assert beyond_load_table(np.array([0.99, 1.01]) * ends, 30 * MPS_PER_KNOT).all()
+    assert beyond_load_table(9.0, np.array([0.99, 1.01]) * winds).all()
 
 
 @settings(max_examples=50)

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 __all__ = ["positions"]
 
+_LISTED = 12
+
 
 def positions(labels: Sequence[str] | pd.Series, known: Sequence[str], what: str) -> NDArray[np.int64]:
     """Return where each label stands among the known ones.
@@ -37,7 +39,15 @@ def positions(labels: Sequence[str] | pd.Series, known: Sequence[str], what: str
     found = index.get_indexer(pd.Index(list(labels)))
     if (found < 0).any():
         unknown = sorted({str(label) for label, place in zip(labels, found, strict=True) if place < 0})
-        close = get_close_matches(unknown[0], [str(label) for label in known], n=1, cutoff=0.0)
-        nearest = f"; the nearest known one to {unknown[0]!r} is {close[0]!r}" if close else ""
-        raise KeyError(f"unknown {what}: {', '.join(map(repr, unknown))}{nearest}")
+        raise KeyError(f"unknown {what}: {', '.join(map(repr, unknown))}; {_likely(unknown[0], known)}")
     return np.asarray(found, dtype=np.int64)
+
+
+def _likely(label: str, known: Sequence[str]) -> str:
+    """Return the known label most like a wrong one, whatever its case, or else those that there are."""
+    by_case = {str(each).casefold(): str(each) for each in known}
+    close = get_close_matches(label.casefold(), by_case, n=1)
+    if close:
+        return f"the nearest known one to {label!r} is {by_case[close[0]]!r}"
+    more = "" if len(known) <= _LISTED else f" and {len(known) - _LISTED} more"
+    return f"known: {', '.join(repr(str(each)) for each in known[:_LISTED]) or 'none'}{more}"

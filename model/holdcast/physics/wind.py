@@ -2,6 +2,7 @@
 
 Signatures::
 
+    beyond_load_table(length_m, wind_mps)            where the next is extrapolated
     mooring_load_n(length_m, wind_mps)               ABYC H-40, log-log between entries, its own power outside
     wind_drag_n(area_m2, wind_mps, drag_coefficient, air_density=1.225)
     beaufort_force(wind_mps)                         0 to 12, by the table
@@ -26,6 +27,7 @@ __all__ = [
     "NEWTONS_PER_LBF",
     "beaufort_force",
     "beaufort_wind_mps",
+    "beyond_load_table",
     "mooring_load_n",
     "wind_drag_n",
 ]
@@ -113,6 +115,22 @@ def mooring_load_n(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.float
     beyond = np.minimum(log_wind - speeds[0], 0.0) + np.maximum(log_wind - speeds[-1], 0.0)
     log_load = at_lower + (position - lower) * (at_upper - at_lower) + 2.0 * beyond
     return np.where(wind > 0.0, np.exp(log_load), 0.0)
+
+
+def beyond_load_table(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.bool_]:
+    """Return where a length or a wind lies outside the printed table, so that its load is extrapolated.
+
+    Parameters and errors as in :func:`mooring_load_n`.
+    """
+    positive("length_m", length_m, "m")
+    not_negative("wind_mps", wind_mps, "m/s")
+    length, wind = np.broadcast_arrays(np.asarray(length_m, dtype=float), np.asarray(wind_mps, dtype=float))
+    beyond = np.zeros(length.shape, dtype=bool)
+    lengths, winds, _ = _load_table()
+    for asked, printed in ((length, lengths), (wind, winds)):
+        # The ends of the table itself are inside, whatever they became in other units.
+        beyond |= (asked < np.exp(printed[0]) * (1.0 - 1e-6)) | (asked > np.exp(printed[-1]) * (1.0 + 1e-6))
+    return beyond
 
 
 def wind_drag_n(
