@@ -12,10 +12,17 @@ from holdcast.answers.predict_rode import Geometry, on_rode
 from holdcast.answers.predict_seabeds import known_seabed
 from holdcast.answers.provenance import about, provenance
 from holdcast.answers.sizes import mass_for_load
+from holdcast.answers.stacked import pulls
 from holdcast.capacity import Fit
 from holdcast.capacity.labels import positions
 from holdcast.physics.catenary import bar_tight_angle_deg
-from holdcast.physics.wind import DRAG_COEFFICIENTS, MPS_PER_KNOT, mooring_load_n, wind_drag_n
+from holdcast.physics.wind import (
+    DRAG_COEFFICIENTS,
+    MPS_PER_KNOT,
+    beyond_load_table,
+    mooring_load_n,
+    wind_drag_n,
+)
 
 __all__ = ["WINDS_KN", "boat", "lightest", "wind_load_n", "wind_of_load_mps"]
 
@@ -104,7 +111,9 @@ def boat(
         ``exceeds``: chance that a single new pull exceeds the load; ``load_n`` (wind_mps) [N];
         ``holds_wind_mps`` (anchor, seabed): wind whose load one new pull exceeds with that chance;
         ``margin_mps``: that wind less the wind, negative when too little; ``new_pull_n``: the load that one
-        new pull reaches with that chance; ``capacity_n`` (anchor, seabed, quantile) with its 90% band.
+        new pull reaches with that chance; ``capacity_n`` (anchor, seabed, quantile) with its 90% band;
+        ``tested`` (anchor, seabed): whether a pull of the cell was used.  Attribute ``extrapolated`` tells of
+        loads beyond the printed table.
 
     Raises
     ------
@@ -140,10 +149,22 @@ def boat(
             "holds_wind_mps": (cell, holds, about("m s-1", "wind with that load")),
             "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, about("m s-1", "wind left")),
             "capacity_n": ((*cell, "quantile"), capacity, about("N", "capacity on the rode asked for")),
+            "tested": (
+                cell,
+                (pulls(fit).sel(seabed=places) > 0).transpose(*cell).to_numpy(),
+                about("1", "whether a pull of the cell was used"),
+            ),
         },
         coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
-        attrs=provenance(fit, facts.seed) | {"chance": chance} | _given({**size, "scope": scope}),
+        attrs=provenance(fit, facts.seed)
+        | {"chance": chance, "extrapolated": _extrapolated(length_m, winds)}
+        | _given({**size, "scope": scope}),
     )
+
+
+def _extrapolated(length_m: float | None, winds: Floats) -> int:
+    """Return 1 where a load is read beyond the printed table, else 0."""
+    return 0 if length_m is None else int(beyond_load_table(length_m, winds).any())
 
 
 def _check_chance(chance: float) -> None:

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from holdcast.answers.anchor_effects import measurements
 from holdcast.answers.predict_known import Known
@@ -90,7 +89,7 @@ def _with_all_columns(facts: Known, requests: pd.DataFrame) -> pd.DataFrame:
         rows[column] = requests[column].to_numpy(dtype=float) if column in requests else np.nan
     rows["tip_load_kg"] = rows["tip_load_kg"].fillna(rows["tip_fraction"] * rows["mass_kg"])
     for flag in [str(column) for column in requests if str(column).startswith("flag_")]:
-        rows[flag] = requests[flag].to_numpy(dtype=bool)
+        rows[flag] = requests[flag].astype("boolean").array
     rows["known_anchor"] = rows["anchor"].isin(facts.labels["anchor"])
     rows["known_seabed"] = rows["seabed"].isin(facts.labels["seabed"])
     rows["assumed"] = ""
@@ -117,21 +116,31 @@ def _complete_anchors(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
     for flag in dict.fromkeys((*asked_flags, *own_flags)):
         table = facts.anchors[flag] if flag in own_flags else pd.Series(False, index=facts.anchors.index)
         mine = table.reindex(rows["anchor"]).fillna(False).to_numpy(dtype=bool)
-        told = rows[flag].to_numpy() if flag in asked_flags else _of_design(facts, rows, flag)
-        rows[flag] = np.where(known, mine, told)
+        told = rows[flag] if flag in asked_flags else pd.Series(pd.NA, index=rows.index, dtype="boolean")
+        by_design, mixed = _of_design(table, facts, rows)
+        blank = new & told.isna()
+        words = flag.removeprefix("flag_").replace("_", " ")
+        _assume(rows, blank & by_design, f"{words}: as all tested anchors of its design")
+        _assume(rows, blank & mixed, f"counted without {words}, which some of its design have")
+        rows[flag] = np.where(known, mine, told.fillna(by_design).to_numpy(dtype=bool))
     rows = _complete_forms(facts, rows)
     return rows.join(_measured(facts, rows))
 
 
-def _of_design(facts: Known, rows: pd.DataFrame, flag: str) -> NDArray[np.bool_]:
-    """Return whether all tested anchors of a request's design have a feature: then a new size has it too."""
-    all_have = facts.anchors.groupby("design")[flag].all()
-    return all_have.reindex(rows["design"]).fillna(False).to_numpy(dtype=bool)
+def _of_design(flags: pd.Series, facts: Known, rows: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Return for each request whether all tested anchors of its design have a feature, and whether some."""
+    by_design = flags.astype(bool).groupby(facts.anchors["design"])
+    every, some = (
+        each.reindex(rows["design"]).eq(True).set_axis(rows.index)
+        for each in (by_design.all(), by_design.any())
+    )
+    return every, some & ~every
 
 
 def _complete_forms(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
     form_of = facts.anchors.groupby("design")["form"].first()
     designs = form_of.reindex(rows["design"]).fillna("other").to_numpy()
+    _assume(rows, (rows["form"] == "") & (designs == "other"), "form not given: counted as other")
     rows["form"] = np.where(rows["form"] == "", designs, rows["form"])
     return rows
 

@@ -3,7 +3,7 @@
 import pandas as pd
 
 from holdcast.campaign.findings import Findings
-from holdcast.campaign.labels import check_unique
+from holdcast.campaign.labels import check_unique, check_written_alike
 from holdcast.campaign.sheets import Sheet
 
 __all__ = ["anchor_frame", "check_anchors"]
@@ -16,6 +16,7 @@ TIP_FRACTION_TOLERANCE = 0.015
 def check_anchors(sheet: Sheet, findings: Findings) -> None:
     """Add the faults that show only when an anchor's cells are read together."""
     check_unique(sheet, "anchor", findings)
+    check_written_alike(sheet, "design", findings)
     frame = sheet.frame
     mass, tip_load = frame["mass_kg"].to_numpy(dtype=float), frame["tip_load_kg"].to_numpy(dtype=float)
     heavier = tip_load > mass * (1 + 1e-9)

@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["hidden_characters", "parse_dates", "parse_numbers", "why_no_number"]
+__all__ = ["ABSENT", "hidden_characters", "parse_dates", "parse_numbers", "why_no_number"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -18,7 +18,8 @@ _FRACTION = re.compile(r"(?:([0-9]{1,3})[ -])?([0-9]{1,3})/([1-9][0-9]{0,2})")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:([.,' \u00a0\u202f’])[0-9]{3})(?:\1[0-9]{3})*(?:[.,][0-9]+)?")
 _LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _WITH_UNIT = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?\s*[^\W\d_°]+.*|[+-]?[0-9.,]+\s*[%°'\"]")
-_ABSENT = {"nan", "na", "n/a", "none", "null", "-", "–", "—", "?", "x", "nil", "missing", "unknown"}
+ABSENT = {"nan", "na", "n/a", "none", "null", "-", "–", "—", "?", "x", "nil", "missing", "unknown"}
+"""What people write where nothing was measured."""
 _ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _LONGEST_NUMBER = 60  # characters; longer digit strings are slips
 
@@ -75,7 +76,7 @@ def _number(text: str, decimal_commas: bool, fractions: bool) -> float | None:
 
 def why_no_number(text: str, *, decimal_commas: bool) -> str:
     """Say what is probably wrong with a cell that is not a number, and what to write instead."""
-    if text.casefold() in _ABSENT:
+    if text.casefold() in ABSENT:
         return "Leave the cell blank when it was not measured."
     if _GROUPED.fullmatch(text):
         return _thousands(text)

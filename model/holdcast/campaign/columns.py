@@ -86,6 +86,10 @@ class FileColumns:
         """Name of the label column."""
         return self.columns[0].name
 
+    def has(self, name: str) -> bool:
+        """Whether the file may hold a column (a stored name)."""
+        return any(column.stored_name == name for column in self.columns)
+
 
 def _label(name: str) -> Column:
     return Column(name, "label", needed=True)

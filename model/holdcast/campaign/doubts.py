@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy import constants
 
+from holdcast.campaign.cells import ABSENT
 from holdcast.campaign.columns import FINE_SOILS
 from holdcast.campaign.findings import Findings, shorten
 from holdcast.campaign.sheets import Mask, Sheet
@@ -25,7 +26,7 @@ AREA_OVER_MASS = (0.003, 0.06)  # m2/kg^(2/3); types cluster near 0.013 to 0.022
 DESIGN_MASS_RATIO = 50.0
 MOST_LABELS_COMPARED = 400
 
-_NO = {"no", "n", "0", "false", "0.0", "off"}
+_NO = {"no", "n", "0", "false", "0.0", "off", "nein", "non", "ei", "nej", "nee"}
 _YES = {"yes", "y", "1", "true", "x", "on"}
 
 
@@ -46,6 +47,7 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
         _anchor_measures(anchors, findings)
         _design_masses(anchors, findings)
         _like_labels(anchors, "anchor", findings)
+        _like_labels(anchors, "design", findings)
     if seabeds is not None:
         _seabed_measures(seabeds, findings)
         _like_labels(seabeds, "seabed", findings)
@@ -157,9 +159,15 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
 
 def _exclusions(sheet: Sheet, findings: Findings) -> None:
     folded = sheet.frame["exclude"].str.casefold()
+    says_nothing = folded.isin(_NO | ABSENT) | ((folded != "") & ~folded.str.contains(r"[^\W\d_]"))
     fix = "The row is left out, as the cell is not blank. Is it meant to count? Then clear the cell."
     _doubt(
-        sheet, folded.isin(_NO).to_numpy(dtype=bool), "exclude", "a reason, or a blank cell", fix, findings
+        sheet,
+        (says_nothing & ~folded.isin(_YES)).to_numpy(dtype=bool),
+        "exclude",
+        "a reason, or a blank cell",
+        fix,
+        findings,
     )
     fix = "Write why it is left out: fouled, wrong gear, load cell slipped."
     _doubt(

@@ -1,5 +1,6 @@
 """Which column of a file is which: names matched to the known columns, slips named back."""
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ __all__ = ["Match", "match_headers", "unread_columns"]
 
 _OWN_NAMES = {"status"}  # columns that the reading adds
 _UNITS = {unit for units in FACTORS.values() for unit in units}
+_TELLING_UNITS = {unit for kind in ("mass", "force", "area", "strength") for unit in FACTORS[kind]} - {"kn"}
 
 
 @dataclass(frozen=True)
@@ -103,10 +105,13 @@ def _wrong_unit(name: str, column: Column) -> bool:
 
 
 def _likely_name(name: str, known: dict[str, tuple[Column, str]]) -> str:
-    """Return the known name of which `name` is a near miss.
+    """Return the known name of which `name` is a near miss, or is with its unit in brackets: mass (kg).
 
     A longer word that begins like a known one (tester, test) is a name of its own.
     """
+    written_out = re.sub(r"\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]$", r"_\1", name).replace(" ", "_")
+    if written_out in known:
+        return written_out
     likely = nearest(name, known, 0.8)
     longer, shorter = sorted((name, likely), key=len, reverse=True)
     begins_alike = longer.startswith(shorter) and len(longer) - len(shorter) > 1
@@ -115,13 +120,25 @@ def _likely_name(name: str, known: dict[str, tuple[Column, str]]) -> str:
 
 def _doubt_reading(header: str, file: str, spec: FileColumns, findings: Findings) -> None:
     """Ask about an unknown column that looks as if it held a reading that would count."""
-    name = header.casefold()
+    name, found = header.casefold(), f"the unknown name {shorten(header)}"
     for column in spec.columns:
         if column.quantity and name.startswith(f"{column.name}_"):
             fix = "It is carried along, not used. If its numbers are to count, name it one of these."
-            found = f"the unknown name {shorten(header)}"
             findings.doubt(file, found, ", ".join(column.written_names), fix, row=1, column=header)
             return
+    measures = [each for column in spec.columns for each in _names_of_unit(name, column)]
+    # A column of one's own may well be a wind in kn or a tide in m; hardly a force, a mass or an area.
+    if measures and name.rpartition("_")[2] in _TELLING_UNITS:
+        fix = "It ends like a measure, but is carried along, not used. Is it one of these? Then rename it."
+        findings.doubt(file, found, ", ".join(measures), fix, row=1, column=header)
+    elif spec.has("exclude") and name.startswith("exclu"):
+        fix = "It is carried along, and excludes nothing. If it is to exclude rows, name it exclude."
+        findings.doubt(file, found, "exclude", fix, row=1, column=header)
+
+
+def _names_of_unit(name: str, column: Column) -> list[str]:
+    """Return the known name that a quantity has in the unit that an unknown name ends with, if any."""
+    return [known for known, unit in column.written_names.items() if unit and name.endswith(f"_{unit}")]
 
 
 def _without_repeats(matches: list[Match], file: str, findings: Findings) -> list[Match]:
@@ -155,7 +172,14 @@ def _report_missing(
         if column.needed and column.stored_name not in present:
             names = " or ".join(column.written_names)
             fix = f"Add a column {names} and fill it for every row."
+            if alike := [header for header in table.header if _may_be(header, column, known)]:
+                fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
             findings.fault(spec.file, f"no column {names}", names, fix, row=1)
+
+
+def _may_be(header: str, column: Column, known: dict[str, tuple[Column, str]]) -> bool:
+    """Return whether a column of a name that is not known has a needed quantity's unit."""
+    return header.casefold() not in known and bool(_names_of_unit(header.casefold(), column))
 
 
 def _strange(table: Table, known: dict[str, tuple[Column, str]]) -> list[str]:

@@ -5,7 +5,7 @@ from collections.abc import Collection
 from holdcast.campaign.findings import Findings, nearest
 from holdcast.campaign.sheets import Sheet
 
-__all__ = ["check_known", "check_unique"]
+__all__ = ["check_known", "check_unique", "check_written_alike"]
 
 
 def check_unique(sheet: Sheet, label: str, findings: Findings) -> None:
@@ -21,6 +21,21 @@ def check_unique(sheet: Sheet, label: str, findings: Findings) -> None:
         fix=lambda place: (
             f"Row {sheet.rows[first_place[folded.iloc[place]]]} has it already; rename one of them."
         ),
+    )
+
+
+def check_written_alike(sheet: Sheet, column: str, findings: Findings) -> None:
+    """Add a fault for each label that differs from an earlier one in capitals alone: it would be another."""
+    if not sheet.has(column):
+        return
+    labels = sheet.frame[column].astype("str")
+    first = labels.groupby(labels.str.casefold()).transform("first")
+    sheet.report(
+        findings,
+        (labels != first).to_numpy(dtype=bool) & sheet.sound(column),
+        column,
+        allowed="one way of writing each name",
+        fix=lambda place: f"Write {first.iloc[place]} as in the rows before, or choose another name.",
     )
 
 

@@ -1,5 +1,6 @@
 """Requests for predictions: one CSV file whose rows ask for an anchor in a seabed, known or new."""
 
+import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -58,7 +59,7 @@ def read_requests(
     Returns
     -------
     DataFrame, index request
-        The good rows, in SI units and the names kept inside.
+        The good rows, in SI units and the names kept inside; a blank ``flag_NAME`` is missing.
     tuple of Finding
         Doubts and, with `skip_bad`, the faults of the rows left out.
 
@@ -127,8 +128,17 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
     _check_flags(sheet, known.anchors, findings)
     check_known(sheet, "rode", known.rodes, "rodes.csv of the campaign", findings)
     check_chain(sheet, findings)
-    frame = sheet.frame.assign(strength=sheet.frame["strength"].astype("str").str.casefold())
+    frame = sheet.frame.assign(
+        strength=sheet.frame["strength"].astype("str").str.casefold(),
+        **{column: _flags(sheet, column) for column in sheet.texts if column.startswith("flag_")},
+    )
     return frame.set_index("request"), findings.shown((table.file,))
+
+
+def _flags(sheet: Sheet, column: str) -> pd.Series:
+    """Return a feature of each request: yes, no, or missing where the cell is blank."""
+    written = pd.Series([bool(text) for text in sheet.texts[column]], index=sheet.frame.index, dtype=bool)
+    return sheet.frame[column].astype("boolean").where(written)
 
 
 def _check_named(sheet: Sheet, kind: str, table: pd.DataFrame, needed: str, findings: Findings) -> None:
@@ -137,13 +147,14 @@ def _check_named(sheet: Sheet, kind: str, table: pd.DataFrame, needed: str, find
     described = sheet.frame[needed]
     blank = (described == "" if needed == "soil" else described.isna()).to_numpy(dtype=bool)
     unknown = ~names.isin(table.index).to_numpy(dtype=bool)
-    by_case = {str(name).casefold() for name in table.index}
-    slip = unknown & names.str.casefold().isin(by_case).to_numpy(dtype=bool)
+    as_read = {_as_read(str(name)): str(name) for name in table.index}
+    slip = unknown & names.map(_as_read).isin(as_read).to_numpy(dtype=bool)
     measure = "a mass" if kind == "anchor" else "a soil"
     one = "an anchor" if kind == "anchor" else "a seabed"
 
     def fix(place: int) -> str:
-        likely = nearest(names.iloc[place], table.index) if names.iloc[place] else ""
+        name = names.iloc[place]
+        likely = as_read.get(_as_read(name)) or (nearest(name, table.index) if name else "")
         new = f"for a new {kind} give {measure}."
         return f"Did you mean {likely}? Otherwise, {new}" if likely else f"Name a known {kind}; {new}"
 
@@ -155,6 +166,12 @@ def _check_named(sheet: Sheet, kind: str, table: pd.DataFrame, needed: str, find
         allowed=f"{one} of the campaign ({listed}), or a new one with {measure}",
         fix=fix,
     )
+
+
+def _as_read(name: str) -> str:
+    """Return a name as it is read aloud: no capitals, spaces or signs, no letter like a digit behind one."""
+    letters = "".join(each for each in name.casefold() if each.isalnum()) or name.casefold()
+    return re.sub(r"(?<=\d)[oli]", lambda letter: {"o": "0"}.get(letter[0], "1"), letters)
 
 
 def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Findings) -> None:

@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from holdcast.campaign.findings import Findings
-from holdcast.campaign.labels import check_known, check_unique
+from holdcast.campaign.labels import check_known, check_unique, check_written_alike
 from holdcast.campaign.sheets import Mask, Sheet
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ def check_trials(
         Faults are added here.
     """
     check_unique(sheet, "trial", findings)
+    check_written_alike(sheet, "visit", findings)
     for column, (file, labels) in known.items():
         check_known(sheet, column, labels, file, findings)
     _check_loads(sheet, findings)

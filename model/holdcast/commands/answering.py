@@ -27,6 +27,7 @@ __all__ = [
     "marks_of",
     "records",
     "say_answer",
+    "shown_units",
     "wrapped",
     "write_csv",
 ]
@@ -51,6 +52,11 @@ def ask[Answer](question: Callable[[], Answer]) -> Answer:
         raise InputError(str(error.args[0]) if error.args else str(error)) from error
     except ValueError as error:
         raise InputError(str(error)) from error
+
+
+def shown_units(fit: "Fit", units: str | None) -> str:
+    """Return the units of the screen: those asked for, else those of the fitted campaign."""
+    return units or str(fit.tree.attrs.get("units", "si"))
 
 
 def say_answer(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, Seabeds, ask, records, say_answer, wrapped
+from holdcast.commands.answering import Results, Seabeds, ask, records, say_answer, shown_units, wrapped
 from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
 
 if TYPE_CHECKING:
@@ -57,13 +57,18 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     answer = ask(lambda: asked(length_m=length, frontal_area_m2=frontal_area_m2))
     load_n = float(answer["load_n"][chosen])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
-    _draw(answer, chosen, results / "figures", units or "si", reliable=fit.verdict.ok)
+    shown = shown_units(fit, units)
+    _draw(answer, chosen, results / "figures", shown, reliable=fit.verdict.ok)
     if as_json:
-        parts = {"cells": answer.drop_vars("capacity_n"), "capacity": answer["capacity_n"], "lightest": held}
+        parts = {
+            "cells": answer.drop_vars(["capacity_n", "quantile"]),
+            "capacity": answer["capacity_n"],
+            "lightest": held,
+        }
         rows = {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
         return
-    say_answer(fit, _lines(answer, held, chosen, units or "si"))
+    say_answer(fit, _lines(answer, held, chosen, shown))
 
 
 def _lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:

@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
+from holdcast.campaign.carried import carried_columns
 from holdcast.campaign.records import CampaignError
 from holdcast.commands.common import AsJson, Units, say, say_json
-from holdcast.commands.reading import accounting_line, read_checked
+from holdcast.commands.reading import accounting_line, carried_lines, read_checked
 from holdcast.show.findings import findings_table
 
 __all__ = ["check"]
@@ -32,9 +33,11 @@ def check(
         if as_json:
             say_json({"ok": False, "findings": [asdict(finding) for finding in error.findings]})
         raise
-    line = accounting_line(read)
+    line, carried = accounting_line(read), carried_columns(read)
     if as_json:
-        say_json({"ok": True, "rows": line, "findings": [asdict(finding) for finding in read.doubts]})
+        findings = [asdict(finding) for finding in read.doubts]
+        say_json({"ok": True, "rows": line, "carried": carried, "findings": findings})
         return
     say(findings_table(read.doubts) if read.doubts else "No faults, no doubts.")
-    say(f"\n{line}\nNo fault: holdcast fit {quote(str(campaign))} can run.")
+    lines = "\n".join([line, *carried_lines(read)])
+    say(f"\n{lines}\nNo fault: holdcast fit {quote(str(campaign))} can run.")

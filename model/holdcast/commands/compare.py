@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, records, say_answer
+from holdcast.commands.answering import Results, ask, records, say_answer, shown_units
 from holdcast.commands.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
     answer = ask(lambda: _compared(before, after))
     rows = moved_cells(answer.cells, MOVED)
     reliable = before.verdict.ok and after.verdict.ok
-    screen, failed, quick_mark = units or "si", *_marks(before, after)
+    screen, failed, quick_mark = shown_units(after, units), *_marks(before, after)
     if rows.empty:
         drop_figure(new / "figures", "compare")
     else:
@@ -44,7 +44,15 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
             f"{side}_approximate": fit.verdict.approximate
             for side, fit in zip(("old", "new"), (before, after), strict=True)
         }
-        say_json({"reliable": reliable, "approximate": any(quick.values()), **quick, **_plain(answer)})
+        say_json(
+            {
+                "ok": reliable,
+                "reliable": reliable,
+                "approximate": any(quick.values()),
+                **quick,
+                **_plain(answer),
+            }
+        )
         return
     cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
     lines = compare_lines(answer, _behind(before, after, answer, cells), MOVED, screen)

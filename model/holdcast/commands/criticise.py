@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, records, say_answer, wrapped, write_csv
+from holdcast.commands.answering import Results, records, say_answer, shown_units, wrapped, write_csv
 from holdcast.commands.common import AsJson, InputError, Units, progress, say_json, warn
 from holdcast.commands.criticising import (
     CRITICISM_FILE,
@@ -56,7 +56,7 @@ def criticise(
     # The residuals last: a run cut off between the two leaves nothing that looks like one of this fit.
     write_csv(rows, results / CRITICISM_FILE, approximate=fit.verdict.approximate)
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
-    save_criticism_figures(answer, results / "figures", units or "si", reliable=fit.verdict.ok)
+    save_criticism_figures(answer, results / "figures", shown_units(fit, units), reliable=fit.verdict.ok)
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "sentences": sentences, "rows": records(rows)})

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, finite_or_none, say_answer
+from holdcast.commands.answering import Results, ask, finite_or_none, say_answer, shown_units
 from holdcast.commands.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
@@ -32,12 +32,12 @@ def explain(
     from holdcast.show.interval_figure import save_figure
 
     fit = load(results)
-    screen = units or "si"
+    screen = shown_units(fit, units)
     answer = ask(lambda: _explained(fit, anchor, seabed))
     sheet = explain_sheet(answer, screen, fit.tree.attrs, reliable=fit.verdict.ok)
     save_figure(sheet, Path(results) / "figures", "explain")
     if as_json:
-        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "anchor": anchor, "seabed": seabed, **_plain(answer)})
         return
     say_answer(fit, explain_lines(answer, screen, TRUSTED_K))

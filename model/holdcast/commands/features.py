@@ -42,7 +42,7 @@ def features(results: Results, units: Units = None, as_json: AsJson = False) -> 
     learnt = learning_rows(how_far_moved(fit, _ASKED))
     _write(fit, results, table)
     if as_json:
-        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         answer = {"warnings": warnings, "rows": records(table), "parameters": records(learnt)}
         say_json({**marks, **answer})
         return

@@ -18,7 +18,7 @@ from holdcast.commands.common import (
     warn,
 )
 from holdcast.commands.locking import only_writer
-from holdcast.commands.reading import accounting_line, read_checked, results_folder
+from holdcast.commands.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.commands.results import (
     keep_full_fit,
     quick_folder,
@@ -94,7 +94,8 @@ def fit_campaign(
     tell(f"reading {campaign}")
     read = read_checked(campaign)
     show_findings(read.doubts, "About the log as it was read, before any fitting:")
-    tell(accounting_line(read))
+    for line in (accounting_line(read), *carried_lines(read)):
+        tell(line)
     target = results_target(target)
     with only_writer(target.with_name(f".{target.name}-lock")):
         restore_interrupted(target)

@@ -5,8 +5,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, records, say_answer, wrapped, write_csv
-from holdcast.commands.common import AsJson, Units, say_json, show_findings, warn
+from holdcast.commands.answering import (
+    Results,
+    ask,
+    records,
+    say_answer,
+    shown_units,
+    wrapped,
+    write_csv,
+)
+from holdcast.commands.common import AsJson, InputError, Units, say_json, show_findings, warn
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,6 +26,8 @@ __all__ = ["predict"]
 
 _MOST_ROWS = 80
 """Most rows of a figure that stay readable."""
+_COLUMN_OF_ANSWERS = "capacity_n_q50"
+"""A column that a table of answers has, and no file of a tester's."""
 
 Requests = Annotated[
     Path,
@@ -49,7 +59,10 @@ def predict(
     from holdcast.capacity import load
     from holdcast.show.predict_view import prediction_lines, prediction_sentences, prediction_table
 
-    fit, shown = load(results), units or "si"
+    if out is not None:
+        _check_out(out, requests)
+    fit = load(results)
+    shown = shown_units(fit, units)
     rows = _read(fit, requests, skip_bad=skip_bad)
     answer = ask(lambda: answer_requests(fit, rows))
     table = prediction_table(answer)
@@ -61,6 +74,28 @@ def predict(
         return
     lines = prediction_lines(table, shown)
     say_answer(fit, [*lines, "", *wrapped(prediction_sentences(table, shown))])
+
+
+def _check_out(out: Path, requests: Path) -> None:
+    """Refuse to replace anything but answers, before any work.
+
+    Raises
+    ------
+    InputError
+        When the folder is not there, or the file holds something else.
+    """
+    if not out.parent.is_dir():
+        raise InputError(f"--out {out}: there is no folder {out.parent}; make it, or name another file")
+    if out.is_dir():
+        raise InputError(f"--out {out} is a folder; name a file in it")
+    if not out.exists():
+        return
+    with out.open(encoding="utf-8", errors="replace") as file:
+        holds_answers = _COLUMN_OF_ANSWERS in file.readline().strip().split(",")
+    if not holds_answers or (requests.exists() and out.samefile(requests)):
+        raise InputError(
+            f"{out} holds something else than answers of predict, which would be lost; name another file"
+        )
 
 
 def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":

@@ -4,13 +4,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from holdcast.campaign import read_campaign
+from holdcast.campaign.carried import carried_columns
 from holdcast.campaign.enough import need_pulls
 from holdcast.campaign.gear import gear_doubts
 from holdcast.campaign.records import Campaign, CampaignError, Finding
 from holdcast.campaign.rode_doubts import rode_doubts
 from holdcast.capacity.priors import with_overrides
 
-__all__ = ["accounting_line", "read_checked", "results_folder"]
+__all__ = ["accounting_line", "carried_lines", "read_checked", "results_folder"]
 
 
 def read_checked(path: Path) -> Campaign:
@@ -46,6 +47,14 @@ def accounting_line(campaign: Campaign) -> str:
         int((status == "excluded").sum()),
         {str(kind): int(count) for kind, count in waiting.items()},
     )
+
+
+def carried_lines(campaign: Campaign) -> list[str]:
+    """Return which columns ride along unused, as a sentence; none when there is no such column."""
+    from holdcast.show.text_layout import plain
+
+    files = [f"{file}: {', '.join(map(plain, names))}" for file, names in carried_columns(campaign).items()]
+    return [f"Columns carried along, not used: {'; '.join(files)}."] if files else []
 
 
 def results_folder(campaign: Path) -> Path:

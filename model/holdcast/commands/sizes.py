@@ -4,7 +4,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, Seabeds, ask, records, say_answer, wrapped, write_csv
+from holdcast.commands.answering import (
+    Results,
+    Seabeds,
+    ask,
+    records,
+    say_answer,
+    shown_units,
+    wrapped,
+    write_csv,
+)
 from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
 
 if TYPE_CHECKING:
@@ -51,7 +60,8 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.show.sizes_view import size_lines, size_sentences, sizes_table
 
     load_n = _load_n(load_kn, load_lbf)
-    fit, shown = load(results), units or "si"
+    fit = load(results)
+    shown = shown_units(fit, units)
     asked, forms, places = design or None, form or [], seabed or None
     answer = ask(
         lambda: capacity_by_size(fit, designs=asked, forms=forms, seabeds=places, mass_kg=mass_kg or None)

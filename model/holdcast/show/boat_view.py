@@ -18,6 +18,8 @@ __all__ = ["boat_lines", "boat_sentences", "boat_sheet", "lightest_lines"]
 _KNOTS = 1.0 / MPS_PER_KNOT
 # That the loads hold some surge, and that the larger of the entries by length and by beam counts: read.
 _TABLE = "ABYC H-40 by length, some surge but no waves; a wide or high boat takes the entry of a longer one"
+_BEYOND = "; beyond the table's 10 to 70 ft and 15 to 60 kn it is extrapolated"
+_UNTESTED = "*: nobody pulled this anchor here; it counts with its own, wider uncertainty."
 _DRAG_ALONE = (
     "drag of the wind alone with the coefficient of a yacht lying bow on, 0.7: no yaw, gusts or surge; "
     "ABYC H-40 asks several times as much"
@@ -52,7 +54,7 @@ def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
             rows.append(
                 (
                     str(seabed),
-                    str(anchor),
+                    str(anchor) + ("" if bool(cell["tested"]) else "*"),
                     *bands,
                     _chance(float(cell["exceeds"])),
                     f"{float(cell['holds_wind_mps']) * _KNOTS:.0f}",
@@ -80,12 +82,13 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     )
     by_area = "frontal_area_m2" in answer.attrs
     source = _DRAG_ALONE if by_area else _TABLE
+    beyond = _BEYOND if answer.attrs["extrapolated"] else ""
     chosen = f"{float(answer['wind_mps'][wind]) * _KNOTS:.3g} kn"
-    scope = answer.attrs.get("scope")
-    pull = f"at scope {scope:g}, the rode pulled straight" if scope else "pulled along the bottom"
-    steeper = [] if scope else [_ALONG_THE_BOTTOM]
+    pull = _pulled(answer)
+    steeper = [] if "scope" in answer.attrs else [_ALONG_THE_BOTTOM]
     return [
-        f"Load on the boat: {loads} ({source}).",
+        *([] if bool(answer["tested"].all()) else [_UNTESTED]),
+        f"Load on the boat: {loads} ({source}{beyond}).",
         f"One pull holds: chance that a single new pull on a new visit, {pull}, exceeds the load at "
         f"{chosen}.",
         *steeper,
@@ -94,6 +97,20 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
         f"wind: gusts, "
         "waves, other ground and a poor set are not in it.",
     ]
+
+
+def _pulled(answer: xr.Dataset) -> str:
+    """Return how the rode leads, in words."""
+    scope = answer.attrs.get("scope")
+    return f"at scope {scope:g} on a rode pulled straight" if scope else "along the bottom"
+
+
+def _of_boat(answer: xr.Dataset, units: str) -> str:
+    """Return what the load is that of, in words."""
+    if "frontal_area_m2" in answer.attrs:
+        return f" on a boat of {significant(float(answer.attrs['frontal_area_m2']), 3)} m² frontal area"
+    unit, size = on_screen("m", units)
+    return f" on a boat {significant(float(answer.attrs['length_m']) / size, 3)} {unit} long"
 
 
 def lightest_lines(answer: xr.Dataset, units: str) -> list[str]:
@@ -112,7 +129,7 @@ def lightest_lines(answer: xr.Dataset, units: str) -> list[str]:
             cell = answer.sel(design=design, seabed=seabed)
             times = float(cell["times_largest"])
             far = f"x{significant(times, 2)} *" if 1.0 < times < np.inf else ""
-            tested = str(cell["tested_anchor"].item()) or "none tested"
+            tested = str(cell["tested_anchor"].item()) or "none is enough"
             rows.append((str(design), str(seabed), tested, mass_text(float(cell["scaled_kg"]), units), far))
     load, chance = format_load(answer.attrs["load_n"], units), format_share(float(answer.attrs["chance"]))
     return [
@@ -140,16 +157,20 @@ def boat_sheet(answer: xr.Dataset, wind: int, units: str, *, reliable: bool = Tr
     for seabed in answer["seabed"].to_numpy():
         cells = answer.sel(seabed=seabed).isel(anchor=order)
         bands = (scale * cells["capacity_n"].transpose("anchor", "quantile")).to_numpy()
-        marks = [[Mark(float(row[0]), float(row[2]), float(row[1]))] for row in bands]
+        tested = cells["tested"].to_numpy()
+        marks = [
+            [Mark(float(row[0]), float(row[2]), float(row[1]), filled=bool(pulled))]
+            for row, pulled in zip(bands, tested, strict=True)
+        ]
         at = cells["exceeds"].isel(wind_mps=wind)
         panels.append(Panel(str(seabed), marks, [_chance(float(p)) for p in at]))
     knots = float(answer["wind_mps"][wind]) * _KNOTS
     return Sheet(
         title=f"One pull against the load at {knots:.3g} kn",
         reading=(
-            f"Capacity in {load_unit(units)}, logarithmic: dot median, line 90% band. Upright line: the "
-            f"load. "
-            "Beside: chance that one new pull exceeds that load.",
+            f"Capacity in {load_unit(units)}, logarithmic: dot median, hollow where nobody pulled, line 90% "
+            f"band. Upright line: the load, {format_load(load, units)} {load_unit(units)}"
+            f"{_of_boat(answer, units)}. Beside: chance that one new pull {_pulled(answer)} exceeds it.",
         ),
         headings=[str(form) for form in answer["form"].to_numpy()[order]],
         names=[str(name) for name in answer["anchor"].to_numpy()[order]],
