@@ -40,7 +40,7 @@ def test_ambiguous_thousands_say_how_they_are_read(read, tables):
     assert campaign.trials.loc["t1", "held_n"] == pytest.approx(1200.0)
 
 
-@pytest.mark.parametrize("cell", ["no", "0", "FALSE"])
+@pytest.mark.parametrize("cell", ["no", "0", "FALSE", "-", "–", "n/a", "?", "nein", "none", "(1)"])
 def test_exclude_no_asks_whether_the_row_counts(read, tables, cell):
     campaign = read(trials=tables.changed(tables.trials, exclude=cell))
     doubt = next(d for d in campaign.doubts if d.column == "exclude")

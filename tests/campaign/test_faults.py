@@ -14,6 +14,7 @@ CASES = [
     ("anchors", 0, {"tip_fraction": "0.2"}, "tip_fraction", "Tip load over mass is 0.400"),
     ("anchors", 1, {"tip_fraction": "35"}, "tip_fraction", "above 0, not over 1"),
     ("anchors", 1, {"anchor": "Scoop 15"}, "anchor", "Row 2 has it already"),
+    ("anchors", 1, {"design": "Scoop"}, "design", "Write scoop as in the rows before"),
     ("anchors", 0, {"form": "scop"}, "form", "Did you mean scoop?"),
     ("anchors", 0, {"form": "twin fluke"}, "form", "Did you mean twin_fluke?"),
     ("anchors", 0, {"flag_roll_bar": "maybe"}, "flag_roll_bar", "yes, no"),
@@ -33,6 +34,7 @@ CASES = [
     ("seabeds", 1, {"friction_angle_deg": "55"}, "friction_angle_deg", "not over 50"),
     ("seabeds", 1, {"seabed": "MUD"}, "seabed", "Row 2 has it already"),
     ("trials", 1, {"trial": "t1"}, "trial", "Row 2 has it already"),
+    ("trials", 1, {"visit": "MORNING"}, "visit", "Write morning as in the rows before"),
     ("trials", 0, {"anchor": "scop 15"}, "anchor", "Did you mean scoop 15?"),
     ("trials", 0, {"anchor": "Scoop 15"}, "anchor", "Did you mean scoop 15?"),
     ("trials", 0, {"anchor": "zzz"}, "anchor", "Add a row for it to anchors.csv"),
@@ -71,7 +73,8 @@ CASES = [
 
 @pytest.mark.parametrize(("file", "place", "cells", "column", "said"), CASES)
 def test_one_fault(findings, tables, file, place, cells, column, said):
-    rows = tables.changed(getattr(tables, file), place, **cells)
+    before = {"visit": "morning"} if "visit" in cells else {}
+    rows = tables.changed(tables.changed(getattr(tables, file), 0, **before), place, **cells)
     faults = [f for f in findings(**{file: rows}) if f.severity == "fault" and f.file == f"{file}.csv"]
     assert len(faults) == 1
     assert (faults[0].row, faults[0].column) == (place + 2, column)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from holdcast.campaign.carried import carried_columns
+
 
 def faults(found):
     return [f for f in found if f.severity == "fault"]
@@ -45,6 +47,52 @@ def test_names_of_ones_own_are_kept(read, tables, name):
     campaign = read(trials=tables.changed(tables.trials, **{name: "1,5"}))
     assert campaign.trials[name].tolist() == ["1,5", ""]
     assert campaign.doubts == ()
+
+
+@pytest.mark.parametrize(
+    ("file", "name", "likely"),
+    [
+        ("anchors", "mass (kg)", "mass_kg"),
+        ("trials", "held [N]", "held_n"),
+        ("trials", "Rode Length (m)", "rode_length_m"),
+    ],
+)
+def test_a_unit_in_brackets_is_a_near_miss(findings, tables, file, name, likely):
+    rows = tables.changed(getattr(tables, file), **{name: "1"})
+    (fault,) = [each for each in faults(findings(**{file: rows})) if each.column == name]
+    assert fault.fix.startswith(f"Did you mean {likely}?")
+
+
+@pytest.mark.parametrize(
+    ("file", "name", "likely"),
+    [
+        ("anchors", "tip_weight_kg", "tip_load_kg"),
+        ("anchors", "area_cm2", "fluke_area_cm2"),
+        ("seabeds", "strength_kpa", "undrained_strength_kpa"),
+        ("trials", "let_go_n", "released_n"),
+        ("trials", "exclude_reason", "exclude"),
+    ],
+)
+def test_a_name_of_ones_own_that_ends_like_a_measure_or_begins_like_exclude_is_a_doubt(
+    read, tables, file, name, likely
+):
+    (doubt,) = read(**{file: tables.changed(getattr(tables, file), **{name: "2"})}).doubts
+    assert (doubt.severity, doubt.column, doubt.row) == ("doubt", name, 1)
+    assert likely in doubt.allowed and "carried along" in doubt.fix
+
+
+def test_a_needed_column_under_another_name_is_named(findings):
+    (fault,) = faults(findings(anchors="anchor,weight_kg\nscoop 15,15\nplough 20,20\n"))
+    assert fault.fix == "Is it weight_kg? Then rename that column; else add one."
+
+
+def test_columns_that_ride_along_are_told_by_file(read, tables):
+    campaign = read(
+        anchors=tables.changed(tables.anchors, price="100", flag_roll_bar="yes"),
+        trials=tables.changed(tables.trials, crew="two", note="calm"),
+    )
+    assert carried_columns(campaign) == {"anchors.csv": ["price"], "trials.csv": ["crew"]}
+    assert carried_columns(read()) == {}
 
 
 def test_unknown_name_like_a_reading_is_a_doubt(read, tables):

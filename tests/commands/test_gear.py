@@ -9,7 +9,9 @@ import xarray as xr
 from holdcast.campaign import read_campaign
 from holdcast.campaign.gear import gear_doubts
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.verdict import Verdict
+from holdcast.commands.open_ended_doubts import open_ended_doubts
 from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.package_data import path
 
@@ -55,3 +57,25 @@ def test_a_rode_strong_enough_and_a_log_without_rodes_bring_no_doubt(fit: Fit) -
     assert tackle_doubts(fit, cells({"A": 3000.0, "B": 2000.0})) == []
     without = Fit(xr.DataTree.from_dict({"trials": fit.tree["trials"].to_dataset()}), fit.verdict)
     assert tackle_doubts(without, cells({"A": 1e6, "B": 1e6})) == []
+
+
+def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
+    anchors, seabeds = ["A", "B"], ["mud", "sand"]
+    rows = [(a, s, kind) for (a, s), each in kinds.items() for kind in each]
+    inputs = xr.Dataset(
+        {
+            "anchor_of": ("trial", [anchors.index(a) for a, _, _ in rows]),
+            "seabed_of": ("trial", [seabeds.index(s) for _, s, _ in rows]),
+            "kind": ("trial", [kind for _, _, kind in rows]),
+        },
+        {"anchor": anchors, "seabed": seabeds},
+    )
+    verdict = Verdict(True, (), 0, 1.0, 900.0, 900.0, 0.9, 4000)
+    return Fit(xr.DataTree.from_dict({"constant_data": inputs}), verdict)
+
+
+def test_cells_in_which_nothing_let_go_are_named_once() -> None:
+    fit = pulls_of({("A", "mud"): [ABOVE, ABOVE], ("A", "sand"): [ABOVE, BETWEEN], ("B", "mud"): [ABOVE]})
+    (doubt,) = open_ended_doubts(fit)
+    assert doubt.found == "2 cells in which no pull let go: A in mud, B in mud"
+    assert open_ended_doubts(pulls_of({("A", "mud"): [ABOVE, EXACT], ("B", "sand"): [BELOW]})) == []

@@ -1,10 +1,11 @@
 """Capacity against mass for designs and forms, the exponent behind it, and the mass that holds a load."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.answers.anchor_effects import AnchorDraws
 from holdcast.answers.cells import QUANTILES
@@ -64,7 +65,7 @@ def sizes(
     Dataset, dims (shape, seabed, mass_kg, quantile)
         ``capacity_n`` [N]; ``exponent`` d log capacity / d log mass [1]; ``times_largest``,
         ``times_smallest``, dims (shape, mass_kg): mass over the largest and smallest tested one of that
-        shape; ``range``.
+        shape; ``range``; ``tested`` (shape, seabed): whether a pull of any of its sizes was used there.
 
     Raises
     ------
@@ -95,7 +96,19 @@ def sizes(
         "capacity_n": (dims, capacity, about("N", "capacity of a new size")),
         "exponent": (dims, exponent, about("1", "effective exponent of capacity with mass")),
     }
-    return xr.Dataset(curves | _reach(grid, limits), coords, provenance(fit, facts.seed))
+    here = {
+        "tested": (("shape", "seabed"), _pulled(facts, shapes, places), about("1", "whether pulled there"))
+    }
+    return xr.Dataset(curves | here | _reach(grid, limits), coords, provenance(fit, facts.seed))
+
+
+def _pulled(facts: Known, shapes: Iterable[str], places: Sequence[str]) -> NDArray[np.bool_]:
+    """Return whether a pull of any anchor of a shape was used in a seabed, dims (shape, seabed)."""
+    used = facts.trials[facts.trials["status"] == "used"]
+    kinds = facts.anchors.loc[used["anchor"], ["design", "form"]]
+    done = {(shape, seabed) for shape, seabed in zip(kinds["design"], used["seabed"], strict=True)}
+    done |= {(f"any {form}", seabed) for form, seabed in zip(kinds["form"], used["seabed"], strict=True)}
+    return np.array([[(shape, seabed) in done for seabed in places] for shape in shapes])
 
 
 def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]:

@@ -15,6 +15,7 @@ from holdcast.capacity.priors import default_priors, priors_table, with_override
 from holdcast.capacity.store import save
 from holdcast.commands.common import Progress
 from holdcast.commands.criticising import compared_before, criticism_of
+from holdcast.commands.open_ended_doubts import open_ended_doubts
 from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.physics.reasonableness import capacity_doubt
 from holdcast.show.buried_chain import buried_chain_sentences
@@ -149,7 +150,7 @@ def correction_lines(fit: Fit, units: str = "si") -> list[str]:
 
 def capacity_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
     """Return all doubts about the capacities that came out of a fit; ``table`` are its cells."""
-    return [*theory_doubts(fit, table), *tackle_doubts(fit, table)]
+    return [*theory_doubts(fit, table), *open_ended_doubts(fit), *tackle_doubts(fit, table)]
 
 
 def theory_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:

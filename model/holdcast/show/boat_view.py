@@ -7,7 +7,14 @@ from holdcast.physics.wind import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.figure_layout import load_ticks
-from holdcast.show.numbers import format_load, format_share, load_unit, on_screen, to_screen_load
+from holdcast.show.numbers import (
+    format_chance,
+    format_load,
+    format_share,
+    load_unit,
+    on_screen,
+    to_screen_load,
+)
 from holdcast.show.plain_table import plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
@@ -28,11 +35,6 @@ _ALONG_THE_BOTTOM = (
     "Along the bottom takes a long or heavy rode. A rode pulled straight at scope 5 leaves about two thirds "
     "of a capacity, at scope 3 about half: give --scope."
 )
-
-
-def _chance(share: float) -> str:
-    """Return a counted chance as text: a finite number of draws never shows a certainty."""
-    return format_share(min(max(share, 1e-6), 1.0 - 1e-6))
 
 
 def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
@@ -56,7 +58,7 @@ def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
                     str(seabed),
                     str(anchor) + ("" if bool(cell["tested"]) else "*"),
                     *bands,
-                    _chance(float(cell["exceeds"])),
+                    format_chance(float(cell["exceeds"])),
                     f"{float(cell['holds_wind_mps']) * _KNOTS:.0f}",
                     f"{float(cell['margin_mps']) * _KNOTS:+z.0f}",
                 )
@@ -163,7 +165,7 @@ def boat_sheet(answer: xr.Dataset, wind: int, units: str, *, reliable: bool = Tr
             for row, pulled in zip(bands, tested, strict=True)
         ]
         at = cells["exceeds"].isel(wind_mps=wind)
-        panels.append(Panel(str(seabed), marks, [_chance(float(p)) for p in at]))
+        panels.append(Panel(str(seabed), marks, [format_chance(float(p)) for p in at]))
     knots = float(answer["wind_mps"][wind]) * _KNOTS
     return Sheet(
         title=f"One pull against the load at {knots:.3g} kn",

@@ -7,7 +7,7 @@ import xarray as xr
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows, seabed_label, words
-from holdcast.show.numbers import align_decimals, format_efficiency, format_load, format_share, load_unit
+from holdcast.show.numbers import align_decimals, format_chance, format_efficiency, format_load, load_unit
 from holdcast.show.sentences import ORDER_NOTE, provenance_sentence, verdict_heading
 from holdcast.show.text_layout import display_width, pad, plain, terminal_width, wrap
 
@@ -109,7 +109,7 @@ def _groups(rows: pd.DataFrame, units: str) -> list[_Group]:
     ]
     chances = rows["above_threshold"]
     if chances.notna().any():
-        texts = ["" if pd.isna(chance) else format_share(chance) for chance in chances]
+        texts = ["" if pd.isna(chance) else format_chance(chance) for chance in chances]
         groups.append(_Group("", ("above",), (texts,)))
     return groups
 

@@ -7,7 +7,7 @@ import xarray as xr
 
 from holdcast.physics.class_comparison import HOLDING_RATIO
 from holdcast.show.cautions import CAUTIONS
-from holdcast.show.numbers import format_share
+from holdcast.show.numbers import format_chance
 from holdcast.show.plain_table import plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
@@ -23,7 +23,7 @@ _NAMES = {
 
 
 def _chance(value: float) -> str:
-    return "not tested" if math.isnan(value) else format_share(min(max(value, 1e-6), 1.0 - 1e-6))
+    return "not tested" if math.isnan(value) else format_chance(value)
 
 
 def class_lines(answer: xr.Dataset) -> list[str]:

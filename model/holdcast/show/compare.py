@@ -10,8 +10,8 @@ import xarray as xr
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import words
 from holdcast.show.figure_layout import load_ticks
-from holdcast.show.numbers import format_load, load_unit, to_screen_load
-from holdcast.show.plain_table import TableRow, chance_text, each_row, factor_text, plain_table
+from holdcast.show.numbers import format_chance, format_load, load_unit, to_screen_load
+from holdcast.show.plain_table import TableRow, each_row, factor_text, plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
 from holdcast.show.text_layout import terminal_width, wrap
@@ -194,7 +194,7 @@ def _rank_lines(ranks: xr.Dataset, width: int) -> list[str]:
             row.anchor,
             row.seabed,
             f"{row.old_rank:.0f} → {row.new_rank:.0f}",
-            f"{chance_text(row.old_p_best)} → {chance_text(row.new_p_best)}",
+            f"{format_chance(row.old_p_best)} → {format_chance(row.new_p_best)}",
         ]
         for row in each_row(table[:_MOST_ROWS])
     ]

@@ -9,7 +9,8 @@ import xarray as xr
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import words
-from holdcast.show.plain_table import TableRow, chance_text, each_row, factor_text, learnt_text, plain_table
+from holdcast.show.numbers import format_chance
+from holdcast.show.plain_table import TableRow, each_row, factor_text, learnt_text, plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
 
@@ -147,19 +148,19 @@ def _factor_cells(row: TableRow) -> list[str]:
 
 def _net_cells(row: TableRow) -> list[str]:
     tested = f"{row.pairs_tested:.0f} of {row.pairs:.0f}" if row.pairs else "none"
-    return [chance_text(row.p_gain), chance_text(row.p_change_over_10pct), tested, *_learnt_cells(row)]
+    return [format_chance(row.p_gain), format_chance(row.p_change_over_10pct), tested, *_learnt_cells(row)]
 
 
 def _total_cells(row: TableRow) -> list[str]:
     return [
-        chance_text(row.p_gain),
-        chance_text(row.p_change_over_10pct),
+        format_chance(row.p_gain),
+        format_chance(row.p_change_over_10pct),
         "both" if row.pairs_tested else "not both",
     ]
 
 
 def _measurement_cells(row: TableRow) -> list[str]:
-    return [chance_text(row.p_change_over_10pct), *_learnt_cells(row)]
+    return [format_chance(row.p_change_over_10pct), *_learnt_cells(row)]
 
 
 def _learnt_cells(row: TableRow) -> list[str]:
@@ -264,7 +265,7 @@ def _panel(seabed: str, part: pd.DataFrame) -> Panel:
         bar = (row.factor_q25, row.factor_q75)
         marks.append((Mark(row.factor_q05, row.factor_q95, row.factor_q50, *bar, filled=_filled(row)),))
         # The tip's term allows a gain only and the area's nearly so: the probability would say nothing.
-        notes.append("" if row.kind == "measurement" else chance_text(row.p_gain))
+        notes.append("" if row.kind == "measurement" else format_chance(row.p_gain))
     return Panel(seabed, marks, notes)
 
 

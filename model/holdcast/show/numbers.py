@@ -7,6 +7,7 @@ from scipy import constants
 
 __all__ = [
     "align_decimals",
+    "format_chance",
     "format_efficiency",
     "format_load",
     "format_share",
@@ -126,7 +127,7 @@ def format_efficiency(ratio: float) -> str:
 
 
 def format_share(share: float) -> str:
-    """Return a share or probability between 0 and 1 as whole percent; never a certainty it is not.
+    """Return a share or probability between 0 and 1 as whole percent; "<1%" and ">99%" next to the ends.
 
     Raises
     ------
@@ -138,6 +139,17 @@ def format_share(share: float) -> str:
     if 0 < share < 0.01:
         return "<1%"
     return ">99%" if 0.99 < share < 1 else f"{100 * share:.0f}%"
+
+
+def format_chance(share: float) -> str:
+    """Return a chance counted from draws as whole percent: none or all of them is still no certainty.
+
+    Raises
+    ------
+    ValueError
+        When the chance is not between 0 and 1.
+    """
+    return "<1%" if share == 0 else ">99%" if share == 1 else format_share(share)
 
 
 def align_decimals(texts: Sequence[str], *, digit: str = " ", point: str = " ") -> list[str]:

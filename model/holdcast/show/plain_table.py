@@ -6,10 +6,10 @@ from typing import Any
 import pandas as pd
 
 from holdcast.plain_numbers import significant
-from holdcast.show.numbers import align_decimals, format_share
+from holdcast.show.numbers import align_decimals
 from holdcast.show.text_layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
 
-__all__ = ["TableRow", "chance_text", "each_row", "factor_text", "learnt_text", "plain_table"]
+__all__ = ["TableRow", "each_row", "factor_text", "learnt_text", "plain_table"]
 
 
 type TableRow = Any
@@ -76,11 +76,6 @@ def _stacked(cells: Sequence[Sequence[str]], width: int) -> list[str]:
 def factor_text(factor: float) -> str:
     """Return a factor on capacity with two decimals; three significant digits from 10 on."""
     return f"{factor:.2f}" if factor < 10 else significant(factor)
-
-
-def chance_text(share: float) -> str:
-    """Return a share of draws as percent; none or all of some thousand draws is still no certainty."""
-    return "<1%" if share == 0 else ">99%" if share == 1 else format_share(share)
 
 
 def each_row(table: pd.DataFrame) -> Iterator[TableRow]:

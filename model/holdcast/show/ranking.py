@@ -9,7 +9,8 @@ import xarray as xr
 
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import name_order, words
-from holdcast.show.plain_table import chance_text, each_row, plain_table
+from holdcast.show.numbers import format_chance
+from holdcast.show.plain_table import each_row, plain_table
 from holdcast.show.sentences import provenance_sentence
 from holdcast.show.sheet import Mark, Panel, Sheet
 from holdcast.show.text_layout import terminal_width, wrap
@@ -119,8 +120,8 @@ def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -
             words(row.form),
             f"{row.rank_q50:.0f}",
             f"{row.rank_q05:.0f} to {row.rank_q95:.0f}",
-            chance_text(row.p_best),
-            chance_text(row.p_best_three),
+            format_chance(row.p_best),
+            format_chance(row.p_best_three),
             str(row.surely_beats),
             str(row.surely_beaten_by),
             row.groups,
@@ -146,7 +147,7 @@ def best_sentence(rows: pd.DataFrame, where: str) -> str:
     likely = rows[rows["p_best"] >= _COULD_BE_BEST]
     if likely.empty:
         return f"{where}: no anchor has a chance of 5% or more of holding most."
-    named = ", ".join(f"{row.anchor} ({chance_text(row.p_best)})" for row in each_row(likely))
+    named = ", ".join(f"{row.anchor} ({format_chance(row.p_best)})" for row in each_row(likely))
     verb = "anchors have" if len(likely) > 1 else "anchor has"
     return f"{where}: {len(likely)} {verb} a chance of 5% or more of holding most: {named}."
 
@@ -157,7 +158,7 @@ def every_lines(answer: xr.Dataset, *, width: int | None = None) -> list[str]:
     heading = f"Efficiency above {answer.attrs['efficiency']:g} in every seabed at once"
     left_out = answer.attrs["left_out"]
     asked = f"Seabeds asked: {answer.attrs['seabeds']}. Left out: {left_out or 'none'}."
-    body = [[row.anchor, words(row.form), chance_text(row.p_every)] for row in each_row(rows)]
+    body = [[row.anchor, words(row.form), format_chance(row.p_every)] for row in each_row(rows)]
     return [
         "",
         heading,
@@ -185,7 +186,7 @@ def ranking_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
             (Mark(row.rank_q05, row.rank_q95, row.rank_q50, filled=row.evidence != "untested"),)
             for row in each_row(part)
         ]
-        notes = [chance_text(share) for share in part["p_best_three"]]
+        notes = [format_chance(share) for share in part["p_best_three"]]
         panels.append(Panel("Weighted" if over == "weighted" else str(seabed), marks, notes))
     first = rows[(rows["over"] == rows["over"].iloc[0]) & (rows["seabed"] == rows["seabed"].iloc[0])]
     number = len(first)

@@ -77,7 +77,7 @@ def _lines(text: str, points: float, weight: str = "normal", colour: str = INK) 
 def _head(units: str, reliable: bool, *, single: bool) -> list[Line]:
     how = (
         "Line: median; dark: 50% band; light: 90%. Between the upright lines: tested masses; outside them "
-        "the median is dashed, an extrapolation."
+        "the median is dashed, an extrapolation, and everywhere where the shape was not pulled."
     )
     if single:
         how = (
@@ -111,9 +111,10 @@ def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> No
     # The tested range in this panel's own masses: mass over how many times the largest or smallest it is.
     ends = [float(mass[0] / cell["times_smallest"][0]), float(mass[0] / cell["times_largest"][0])]
     inside = np.unique(np.clip([*ends, *mass[(mass > ends[0]) & (mass < ends[1])]], mass[0], mass[-1]))
-    axes.plot(
-        inside, np.exp(np.interp(np.log(inside), np.log(mass), np.log(middle))), color=INK, linewidth=1.6
-    )
+    if bool(cell["tested"]):
+        axes.plot(
+            inside, np.exp(np.interp(np.log(inside), np.log(mass), np.log(middle))), color=INK, linewidth=1.6
+        )
     for end in ends:
         axes.axvline(end, color=SOFT, linewidth=0.5)
     axes.minorticks_off()

@@ -40,6 +40,7 @@ def sizes_table(answer: xr.Dataset) -> pd.DataFrame:
             chosen = answer[name].sel(quantile=quantile, drop=True)
             columns[f"{short}_q{round(100 * float(quantile)):02d}"] = chosen
     columns |= {name: answer[name] for name in ("times_largest", "times_smallest", "range")}
+    columns["evidence"] = answer["tested"].copy(data=np.where(answer["tested"], "tested", "untested"))
     flat = xr.Dataset(columns).drop_vars("soil", errors="ignore")
     return flat.to_dataframe(dim_order=["shape", "seabed", "mass_kg"]).reset_index()
 
@@ -75,11 +76,18 @@ def size_lines(table: pd.DataFrame, units: str) -> list[str]:
 
 
 def _far(row: pd.Series) -> str:
+    here = row["evidence"] == "tested"
+    where = "inside" if here else "none here"
     if row["times_largest"] > 1.0 + 1e-9:
-        return f"{significant(row['times_largest'], 2)} times the largest *"
-    if row["times_smallest"] < 1.0 - 1e-9:
-        return f"{significant(row['times_smallest'], 2)} times the smallest *"
-    return "inside"
+        where = f"{_times(row['times_largest'])} times the largest *"
+    elif row["times_smallest"] < 1.0 - 1e-9:
+        where = f"{_times(row['times_smallest'])} times the smallest *"
+    return where if here or where == "none here" else f"{where}, none here"
+
+
+def _times(factor: float) -> str:
+    """Return a factor with two digits; with three near 1, which would else read as no factor at all."""
+    return significant(factor, 3 if 0.9 < factor < 1.1 else 2)
 
 
 def size_sentences(table: pd.DataFrame, units: str = "si") -> list[str]:
@@ -98,7 +106,8 @@ def size_sentences(table: pd.DataFrame, units: str = "si") -> list[str]:
         f"Capacity grows with mass to a power, the exponent. {told}",
         "A power above 1 means that a small anchor cannot break in there. Shape and the tip's share of the "
         "mass are kept at every mass.",
-        "*: outside the tested masses, an extrapolation; its band widens and rests on the size law.",
+        "*: outside the tested masses, an extrapolation; its band widens and rests on the size law. none "
+        "here: no size of the shape was pulled in this seabed, so it rests on the others alone.",
     ]
 
 

@@ -6,6 +6,7 @@ import pytest
 from holdcast.answers.boat import boat, lightest, wind_load_n, wind_of_load_mps
 from holdcast.commands.boat import boat as boat_command
 from holdcast.commands.common import InputError
+from holdcast.show.boat_view import boat_lines, boat_sentences, boat_sheet
 
 FOOT, KNOT, POUND = 0.3048, 1852.0 / 3600.0, 4.4482216152605
 
@@ -53,6 +54,40 @@ def test_lightest_is_the_lightest_that_holds_and_heavier_for_more(world_fit) -> 
     assert answer["tested_anchor"].sel(design="A", seabed="sand").item() == (holds[0] if holds else "")
 
 
+def test_cells_that_nobody_pulled_are_starred_hollow_and_told(world_fit) -> None:
+    answer = boat(world_fit, length_m=9.0)
+    untested = ~answer["tested"]
+    assert untested.sum() == 1 and bool(untested.sel(anchor="B-12", seabed="sand"))
+    lines = boat_lines(answer, 0, "si")
+    assert [line.split()[:2] for line in lines if "*" in line] == [["sand", "B-12*"]]
+    assert boat_sentences(answer, 0, "si")[0].startswith("*: nobody pulled")
+    marks = [m for panel in boat_sheet(answer, 0, "si").panels for row in panel.marks for m in row]
+    assert [mark.filled for mark in marks].count(False) == 1
+    pulled = boat_sentences(boat(world_fit, length_m=9.0, seabeds=["mud"]), 0, "si")
+    assert not any("nobody pulled" in sentence for sentence in pulled)
+
+
+@pytest.mark.parametrize(
+    ("asked", "beyond"),
+    [
+        ({"length_m": 9.0}, False),
+        ({"length_m": 25.0}, True),
+        ({"length_m": 9.0, "wind_mps": [5.0 * KNOT]}, True),
+        ({"frontal_area_m2": 12.0, "wind_mps": [5.0 * KNOT]}, False),
+    ],
+)
+def test_loads_beyond_the_printed_table_are_told(world_fit, asked, beyond) -> None:
+    said = " ".join(boat_sentences(boat(world_fit, **asked), 0, "si"))
+    assert ("it is extrapolated" in said) == beyond
+
+
+def test_the_picture_tells_load_boat_and_rode(world_fit) -> None:
+    along, turned = (boat(world_fit, length_m=9.144, scope=scope) for scope in (None, 5.0))
+    (said,) = boat_sheet(along, 1, "us").reading
+    assert "the load, 700 lbf on a boat 30 ft long. Beside: chance that one new pull along the bottom" in said
+    assert "at scope 5 on a rode pulled straight exceeds it" in boat_sheet(turned, 1, "si").reading[0]
+
+
 def test_wrong_boats_raise(world_fit) -> None:
     with pytest.raises(ValueError, match="either the boat's length or its frontal area"):
         boat(world_fit)
@@ -70,7 +105,10 @@ def test_command_says_loads_chances_and_cautions(results, capsys, read_json) -> 
     assert "30.1 kn 4.03 kN" in said and "ABYC H-40" in said and "not a guarantee" in said
     assert "100%" not in said and " 0%" not in said
     boat_command(results, frontal_area_m2=12.0, wind_kn=25.0, as_json=True)
-    assert {"cells", "capacity", "lightest"} <= set(read_json())
+    told = read_json()
+    assert {"cells", "capacity", "lightest"} <= set(told)
+    keys = [(row["anchor"], row["seabed"], row["wind_mps"]) for row in told["cells"]]
+    assert len(set(keys)) == len(keys) and {row["tested"] for row in told["cells"]} == {True, False}
     assert (results / "figures" / "boat.svg").is_file()
     for wrong in ({}, {"length_m": 9.0, "length_ft": 30.0}, {"length_m": 9.0, "wind_kn": 0.0}):
         with pytest.raises(InputError, match=r"give one of --length-m|above 0 kn"):

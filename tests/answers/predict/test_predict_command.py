@@ -1,15 +1,20 @@
 """The file of requests and the command that answers it, as a tester would use them."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from holdcast.answers.predict import predict as answer_requests
+from holdcast.answers.predict_known import known
+from holdcast.answers.requests import complete_requests
 from holdcast.campaign.records import CampaignError
 from holdcast.campaign.requests import KnownNames, read_requests
 from holdcast.capacity import save
 from holdcast.commands.boat import boat
 from holdcast.commands.classtest import classtest
+from holdcast.commands.common import InputError
 from holdcast.commands.predict import predict
 from holdcast.commands.sizes import sizes
 
@@ -49,6 +54,9 @@ def test_units_and_words_are_read_like_a_campaign(tmp_path, names) -> None:
 FAULTS = [
     ("one,A-1O,,,mud,,,", "anchor", "Did you mean"),
     ("one,a-10,,20,mud,,,", "anchor", "Did you mean A-10"),
+    ("one,A-1O,,20,mud,,,", "anchor", "Did you mean A-10?"),
+    ("one,A 10,,20,mud,,,", "anchor", "Did you mean A-10?"),
+    ("one,A-10,,,s  and,sand,,", "seabed", "Did you mean sand?"),
     ("one,,,,mud,,,", "anchor", "Name a known anchor"),
     ("one,A-10,,,mudd,,,", "seabed", "Did you mean mud?"),
     ("one,A-10,,30,mud,,,", "mass_lb", "name of its own"),
@@ -137,6 +145,59 @@ def test_command_writes_the_columns_of_the_contract_and_prints_the_cautions(
     assert "not a safety factor, not a guarantee" in said
     assert "90% band" in said and "new anchor and seabed" in said
     assert (results / "figures" / "predict.svg").stat().st_size > 10_000
+
+
+def test_answers_replace_answers_and_nothing_else(tmp_path, results) -> None:
+    requests, log, out = written(tmp_path, GOOD), tmp_path / "trials.csv", tmp_path / "answers.csv"
+    log.write_text("trial,anchor,seabed,test,held_n\n1,A-10,mud,pull,900\n", encoding="utf-8")
+    for target, said in (
+        (log, "holds something else than answers"),
+        (requests, "holds something else than answers"),
+        (tmp_path, "is a folder; name a file in it"),
+        (tmp_path / "nowhere" / "answers.csv", "there is no folder .*nowhere; make it"),
+    ):
+        before = target.read_bytes() if target.is_file() else None
+        with pytest.raises(InputError, match=said):
+            predict(results, requests, out=target)
+        assert before is None or target.read_bytes() == before
+    predict(results, requests, out=out)
+    first = out.read_bytes()
+    predict(results, requests, out=out)
+    assert out.read_bytes() == first
+    with pytest.raises(InputError, match="holds something else"):
+        predict(results, out, out=out)
+
+
+def test_the_screen_speaks_in_the_units_of_the_campaign(tmp_path, world_fit, capsys) -> None:
+    folder, tree = tmp_path / "us", world_fit.tree.copy()
+    folder.mkdir()
+    tree.attrs = {**world_fit.tree.attrs, "units": "us"}
+    save(replace(world_fit, tree=tree), folder)
+    predict(folder, written(tmp_path, GOOD))
+    sizes(folder, design=["A"], seabed=["mud"])
+    boat(folder, length_m=9.0, seabed=["mud"])
+    said = capsys.readouterr().out
+    assert "lbf" in said and "kN" not in said
+    boat(folder, length_m=9.0, seabed=["mud"], units="si")
+    assert "kN" in capsys.readouterr().out
+
+
+def test_a_blank_feature_is_that_of_the_design_and_told(tmp_path, names, world_fit) -> None:
+    text = (
+        "request,anchor,design,form,mass_kg,seabed,flag_roll_bar\n"
+        "blank,,B,,20,mud,\nyes,,B,,20,mud,yes\nmixed,,A,,20,mud,\nown,mine,,scoop,20,mud,\n"
+    )
+    rows, _ = read_requests(written(tmp_path, text), names)
+    answer = answer_requests(world_fit, rows)
+    basis = dict(zip(answer["request"].to_numpy(), answer["basis"].to_numpy(), strict=True))
+    assumed = dict(zip(answer["request"].to_numpy(), answer["assumed"].to_numpy(), strict=True))
+    assert (basis["blank"], basis["yes"]) == ("new size", "new configuration")
+    assert "counted without roll bar, which some of its design have" in assumed["mixed"]
+    assert "roll bar" not in assumed["blank"] + assumed["yes"] + assumed["own"]
+    all_have = world_fit.tree["anchors"].to_dataset().to_dataframe().assign(flag_roll_bar=True)
+    told = complete_requests(replace(known(world_fit), anchors=all_have), rows)
+    assert told.loc["blank", "flag_roll_bar"] and not told.loc["own", "flag_roll_bar"]
+    assert "roll bar: as all tested anchors of its design" in told.loc["blank", "assumed"]
 
 
 def test_json_and_pounds(tmp_path, results, capsys, read_json) -> None:

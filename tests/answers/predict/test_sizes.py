@@ -19,6 +19,7 @@ from holdcast.answers.sizes_law import (
 )
 from holdcast.commands.sizes import sizes as sizes_command
 from holdcast.show import sizes_figure
+from holdcast.show.sizes_view import size_lines, sizes_table
 
 
 def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
@@ -31,6 +32,19 @@ def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
     stored = facts.draws["log_capacity"][:, anchor, place]
     stored = stored - facts.draws["configuration_effect"][:, anchor, place]
     np.testing.assert_allclose(at_12, stored, atol=1e-9)
+
+
+def test_a_shape_that_was_not_pulled_in_a_seabed_is_told(world_fit) -> None:
+    answer = sizes(world_fit, designs=["A", "B"], forms=["plough"], mass_kg=[12.5])
+    told = answer["tested"].to_series()
+    assert set(told.index[~told]) == {("B", "sand"), ("any plough", "sand")}
+    table = sizes_table(answer)
+    assert set(table.loc[table["evidence"] == "untested", "seabed"]) == {"sand"}
+    # 12.5 over 12 kg would read as "1 times" with two digits.
+    lines = [line for line in size_lines(table, "si") if "1.04 times the largest *, none here" in line]
+    assert len(lines) == 2 and all("sand" in line for line in lines)
+    inside = sizes_table(sizes(world_fit, designs=["B"], seabeds=["sand"], mass_kg=[12.0]))
+    assert size_lines(inside, "si")[-1].endswith("none here")
 
 
 def test_exponent_is_the_derivative_of_the_model_equation(world_fit) -> None:

@@ -13,7 +13,14 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows, seabed_label, words
-from holdcast.show.numbers import align_decimals, format_efficiency, format_load, format_share, load_unit
+from holdcast.show.numbers import (
+    align_decimals,
+    format_chance,
+    format_efficiency,
+    format_load,
+    format_share,
+    load_unit,
+)
 from holdcast.show.sentences import (
     CAPACITY_MEANING,
     ORDER_NOTE,
@@ -167,7 +174,7 @@ def _cell_content(cells: xr.Dataset, units: str) -> dict[str, object]:
         ("~" if rough else "") + format_share(share) if share else ""
         for share, rough in zip(rows["own_data"], rows["own_data_rough"], strict=True)
     ]
-    columns["above"] = ["" if pd.isna(share) else format_share(share) for share in rows["above_threshold"]]
+    columns["above"] = ["" if pd.isna(share) else format_chance(share) for share in rows["above_threshold"]]
     for name in (*(f"capacity_n_{quantile}" for quantile in _QUANTILES), "new_pull_n_q05"):
         columns[name] = _aligned([format_load(load, units) for load in rows[name]])
     for name in ("efficiency_q05", "efficiency_q50", "efficiency_q95"):
