@@ -17,11 +17,12 @@ NAMES = [
 ]
 
 
-def test_starter_reads_without_a_finding(tmp_path):
+def test_starter_reads_and_each_example_row_is_doubted(tmp_path):
     written = write_starter(tmp_path / "new" / "campaign")
     assert [path.name for path in written] == NAMES
     campaign = read_campaign(tmp_path / "new" / "campaign")
-    assert campaign.doubts == ()
+    assert {doubt.file for doubt in campaign.doubts} == {name for name in NAMES if name.endswith(".csv")}
+    assert all(doubt.row == 2 and "delete the row" in doubt.fix for doubt in campaign.doubts)
     assert accounting(campaign) == {"rows in": 1, "used": 1, "excluded": 0, "not used yet": 0}
 
 

@@ -51,6 +51,19 @@ def test_semicolons_allow_decimal_commas(read):
     assert campaign.doubts == ()
 
 
+@pytest.mark.parametrize("separator", [",", ";"])
+def test_a_line_that_names_the_separator_is_no_header(read, findings, separator):
+    text = f"sep={separator}\nanchor,mass_kg\nscoop 15,15\nplough 20,x\n".replace(",", separator)
+    assert only(findings(anchors=text)).row == 4  # numbered as a spreadsheet does
+    assert read(anchors=text.replace("x", "20")).anchors["mass_kg"].tolist() == [15.0, 20.0]
+
+
+def test_a_decimal_comma_that_leaves_a_blank_cell_over_is_a_fault_and_says_so(findings):
+    fault = only(findings(anchors="anchor,mass_kg,note\nscoop 15,15,\nplough 20,1,5,\n"))
+    assert (fault.row, fault.found) == (3, "too many cells (4)")
+    assert "a decimal comma makes one, too" in fault.fix
+
+
 def test_semicolons_with_decimal_points(read):
     anchors = "anchor;mass_kg\nscoop 15;15.25\nplough 20;20\n"
     assert read(anchors=anchors).anchors["mass_kg"].tolist() == [15.25, 20.0]

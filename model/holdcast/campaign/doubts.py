@@ -15,6 +15,7 @@ from holdcast.campaign.cells import ABSENT
 from holdcast.campaign.columns import FINE_SOILS
 from holdcast.campaign.findings import Findings, shorten
 from holdcast.campaign.sheets import Mask, Sheet
+from holdcast.campaign.starter import EXAMPLE_LABELS
 from holdcast.plain_numbers import significant
 
 __all__ = ["add_doubts"]
@@ -54,6 +55,7 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
     for file, column in (("trials.csv", "date"), ("instruments.csv", "calibrated")):
         if file in sheets:
             _future(sheets[file], column, today, findings)
+    _examples_left(sheets, findings)
     if trials is not None:
         _trial_doubts(trials, findings)
         if "instruments.csv" not in sheets:
@@ -139,6 +141,14 @@ def _future(sheet: Sheet, column: str, today: date, findings: Findings) -> None:
     later = (sheet.frame[column] > pd.Timestamp(today)).to_numpy(dtype=bool)
     fix = "Check the year, month and day, or this machine's clock."
     _doubt(sheet, later, column, f"a date not after {today.isoformat()}", fix, findings)
+
+
+def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
+    fix = "It is the example of an empty campaign and would count as your own: delete the row."
+    for file, sheet in sheets.items():
+        column = str(sheet.frame.columns[0])
+        left = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
+        _doubt(sheet, left, column, "rows of your own", fix, findings)
 
 
 def _trial_doubts(sheet: Sheet, findings: Findings) -> None:

@@ -7,7 +7,7 @@ from holdcast.campaign.findings import Findings
 from holdcast.campaign.guide import GUIDE
 from holdcast.campaign.records import CampaignError
 
-__all__ = ["STARTER_FILES", "write_starter"]
+__all__ = ["EXAMPLE_LABELS", "STARTER_FILES", "write_starter"]
 
 _SETTINGS = """\
 # Everything here may stay as it is. Remove the # before a line to use it.
@@ -99,6 +99,10 @@ _EXAMPLES: Mapping[str, Mapping[str, str]] = {
     },
     "instruments.csv": {"instrument": "example cell", "calibrated": "2024-03-01", "error_pct": "1"},
 }
+
+
+EXAMPLE_LABELS: Mapping[str, str] = {file: next(iter(row.values())) for file, row in _EXAMPLES.items()}
+"""The label of each file's example row, which is to be deleted."""
 
 
 def _csv(row: Mapping[str, str]) -> str:

@@ -106,6 +106,8 @@ def csv_table(data: bytes, file: str, findings: Findings) -> Table | None:
     text = decode(data, file, findings)
     if text is None:
         return None
+    # Some spreadsheets write the separator into a line of its own before the header.
+    text = re.sub(r"\Asep=[,;\t](?=[\r\n])", "", text)
     separator = _separator(text, file, findings)
     if separator is None:
         return None
@@ -142,9 +144,10 @@ def _fitted(cells: list[str], width: int) -> tuple[str, ...]:
 
 def _report_ragged(file: str, number: int, cells: list[str], width: int, findings: Findings) -> None:
     many = len(cells) > width
+    # Blank surplus is no harmless thing: a comma inside a number has moved all cells behind it.
+    surplus = f"the last is {shorten(cells[-1])}" if cells[-1] else "a decimal comma makes one, too"
     fix = (
-        "Put quotation marks round a cell that holds the separator, or remove the surplus cell "
-        f"(the last is {shorten(cells[-1])})."
+        f"Put quotation marks round a cell that holds the separator, or remove the surplus cell ({surplus})."
         if many
         else "Add the missing separators, or look for a line break inside a cell without quotation marks."
     )

@@ -144,7 +144,7 @@ def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -
 
 def best_sentence(rows: pd.DataFrame, where: str) -> str:
     """Say which anchors may be best, each with its probability, in the order of the rows."""
-    likely = rows[rows["p_best"] >= _COULD_BE_BEST]
+    likely = rows[rows["p_best"].round(2) >= _COULD_BE_BEST]  # as the table shows it
     if likely.empty:
         return f"{where}: no anchor has a chance of 5% or more of holding most."
     named = ", ".join(f"{row.anchor} ({format_chance(row.p_best)})" for row in each_row(likely))
