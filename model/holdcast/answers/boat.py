@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.answers.anchor_effects import known_anchor
 from holdcast.answers.predict import capacity_draws
@@ -149,17 +150,19 @@ def boat(
             "holds_wind_mps": (cell, holds, about("m s-1", "wind with that load")),
             "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, about("m s-1", "wind left")),
             "capacity_n": ((*cell, "quantile"), capacity, about("N", "capacity on the rode asked for")),
-            "tested": (
-                cell,
-                (pulls(fit).sel(seabed=places) > 0).transpose(*cell).to_numpy(),
-                about("1", "whether a pull of the cell was used"),
-            ),
+            "tested": (cell, _pulled(fit, places), about("1", "whether a pull of the cell was used")),
         },
         coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
         attrs=provenance(fit, facts.seed)
         | {"chance": chance, "extrapolated": _extrapolated(length_m, winds)}
         | _given({**size, "scope": scope}),
     )
+
+
+def _pulled(fit: Fit, places: list[str]) -> NDArray[np.bool_]:
+    """Return whether a pull of each cell was used, dims (anchor, seabed)."""
+    used = pulls(fit).sel(seabed=places).transpose("anchor", "seabed")
+    return np.asarray(used.to_numpy() > 0)
 
 
 def _extrapolated(length_m: float | None, winds: Floats) -> int:
