@@ -142,20 +142,14 @@ def boat(
                 about("1", "chance that one new pull exceeds the load"),
             ),
             "load_n": ("wind_mps", loads, about("N", "load of the boat in the wind")),
-            "new_pull_n": (
-                cell,
-                reached,
-                about("N", f"load that one new pull reaches with chance {chance:g}"),
-            ),
+            "new_pull_n": (cell, reached, about("N", f"what one new pull reaches with chance {chance:g}")),
             "holds_wind_mps": (cell, holds, about("m s-1", "wind with that load")),
             "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, about("m s-1", "wind left")),
             "capacity_n": ((*cell, "quantile"), capacity, about("N", "capacity on the rode asked for")),
             "tested": (cell, _pulled(fit, places), about("1", "whether a pull of the cell was used")),
         },
         coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
-        attrs=provenance(fit, facts.seed)
-        | {"chance": chance, "extrapolated": _extrapolated(length_m, winds)}
-        | _given({**size, "scope": scope}),
+        attrs=provenance(fit, facts.seed) | _asked(chance, {**size, "scope": scope}, winds),
     )
 
 
@@ -165,9 +159,11 @@ def _pulled(fit: Fit, places: list[str]) -> NDArray[np.bool_]:
     return np.asarray(used.to_numpy() > 0)
 
 
-def _extrapolated(length_m: float | None, winds: Floats) -> int:
-    """Return 1 where a load is read beyond the printed table, else 0."""
-    return 0 if length_m is None else int(beyond_load_table(length_m, winds).any())
+def _asked(chance: float, values: dict[str, float | None], winds: Floats) -> dict[str, object]:
+    """Return what was asked, and 1 as ``extrapolated`` where a load is read beyond the printed table."""
+    length = values["length_m"]
+    extrapolated = 0 if length is None else int(beyond_load_table(length, winds).any())
+    return {"chance": chance, "extrapolated": extrapolated} | _given(values)
 
 
 def _check_chance(chance: float) -> None:
