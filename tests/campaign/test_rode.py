@@ -58,6 +58,7 @@ def test_a_named_rode_and_the_boat_fill_what_the_row_leaves_blank(read, tables) 
     [
         ({"scope": "4"}, "no depth or no chain"),
         ({"scope": "4", "depth_m": "5"}, "no chain"),
+        ({"scope": "4", "chain_length_m": "0"}, "no depth"),
         ({"scope": "4", "chain_kg_per_m": "1.4", "chain_length_m": "8"}, "no depth"),
     ],
 )

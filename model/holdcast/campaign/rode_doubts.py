@@ -33,11 +33,10 @@ def _half_told(pulls: pd.DataFrame, geometry: pd.DataFrame) -> tuple[Finding, ..
     half = pulls.index[written & ~geometry["known"]]
     if not len(half):
         return ()
-    lacking = [
-        word
-        for word, column in (("depth", "depth_m"), ("chain", "chain_kg_per_m"))
-        if geometry.loc[half, column].isna().any()
-    ]
+    told = geometry.loc[half]
+    no_chain_told = told["chain_kg_per_m"].isna() & (told["chain_length_m"] != 0.0)
+    missing = {"depth": told["depth_m"].isna().any(), "chain": no_chain_told.any()}
+    lacking = [word for word, lacks in missing.items() if lacks]
     return (
         _doubt(
             f"{_number(half)} with a scope or length of rode, but no {' or no '.join(lacking)} "
