@@ -24,13 +24,6 @@ def test_path_of_a_file(write):
     assert (fault.found, fault.fix) == ("a file", "Give the folder that the file lies in.")
 
 
-def test_workbook_is_one_clear_fault(tmp_path):
-    path = tmp_path / "log.xlsx"
-    path.write_bytes(b"PK")
-    (fault,) = faults_of(path)
-    assert (fault.file, fault.found) == ("log.xlsx", "a workbook")
-
-
 @pytest.mark.parametrize("name", ["nul\0byte", "x" * 5000])
 def test_impossible_paths(name):
     assert len(faults_of(name)) == 1

@@ -1,10 +1,11 @@
-"""The files of a campaign folder: which are there, which ought to be, which cannot be read."""
+"""The files of a campaign: which are there, which ought to be, which cannot be read."""
 
 from collections.abc import Sequence
 from pathlib import Path
 
 from holdcast.campaign.columns import FILES
 from holdcast.campaign.findings import Findings, nearest, shorten
+from holdcast.campaign.workbook import OTHER_WORKBOOKS, WORKBOOK, workbook_files
 
 __all__ = ["read_files"]
 
@@ -17,7 +18,7 @@ def read_files(folder: Path, names: Sequence[str], findings: Findings) -> dict[s
     Parameters
     ----------
     folder : Path
-        The campaign.
+        The campaign: a folder, or a workbook whose sheets stand for the files.
     names : sequence of str
         Names that a campaign may hold; others in the folder are left alone, near misses are faults.
     findings : Findings
@@ -28,6 +29,8 @@ def read_files(folder: Path, names: Sequence[str], findings: Findings) -> dict[s
     dict of str to bytes
         The content of each file that could be read.
     """
+    if folder.suffix.casefold() == WORKBOOK and folder.is_file():
+        return workbook_files(folder, names, findings)
     present = _names_in(folder, findings)
     if present is None:
         return {}
@@ -51,15 +54,15 @@ def _names_in(folder: Path, findings: Findings) -> list[str] | None:
     """Return the sorted names in the folder, or None with a fault when it is no readable folder."""
     name = folder.name or str(folder)
     try:
-        if folder.suffix.casefold() in {".xlsx", ".xlsm", ".xls", ".ods"} and not folder.is_dir():
-            fix = "Save each sheet as a CSV file of the sheet's name into one folder, and give that folder."
-            findings.fault(name, "a workbook", "a folder of CSV files", fix)
+        if folder.suffix.casefold() in OTHER_WORKBOOKS and not folder.is_dir():
+            fix = f"Save it as {WORKBOOK}, or each sheet as a CSV file of the sheet's name into one folder."
+            findings.fault(name, "a workbook of another kind", f"a folder of CSV files, or {WORKBOOK}", fix)
         elif not folder.exists():
             fix = "Check the spelling of the path and the folder it starts from."
             findings.fault(name, f"no such folder ({shorten(str(folder), 200)})", "a campaign folder", fix)
         elif not folder.is_dir():
             fix = "Give the folder that the file lies in."
-            findings.fault(name, "a file", "a folder of CSV files", fix)
+            findings.fault(name, "a file", f"a folder of CSV files, or {WORKBOOK}", fix)
         else:
             return sorted(entry.name for entry in folder.iterdir())
     except (OSError, ValueError) as error:

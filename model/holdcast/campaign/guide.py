@@ -103,8 +103,14 @@ separators. Columns of your own (price, finish) ride along and are not used.
 The rode's chain and its weight; the load cell's last calibration and its error; title, author, licence
 and the boat. In campaign.toml a line that begins with # is not read.
 
+### One workbook instead
+
+All of it may stand in one spreadsheet workbook (.xlsx): a sheet for each file, named without its ending
+(anchors, seabeds, trials, ...). A sheet `campaign` has a key in the first column and its value in the
+second: title, units, boat.bow_height_m. Results then go beside the workbook.
+
 ## Then
 
-Check the log with `holdcast check` and the folder's name: it lists every slip with its row, and changes
-nothing.
+Check the log with `holdcast check` and the name of the folder or workbook: it lists every slip with its
+row, and changes nothing.
 """

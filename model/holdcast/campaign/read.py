@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Collection, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from holdcast.campaign.settings import Settings, check_weights, read_settings
 from holdcast.campaign.sheets import Sheet, empty_sheet, read_sheet
 from holdcast.campaign.tables import csv_table
 from holdcast.campaign.trials import check_chain, check_rode, check_trials, trial_frame
+from holdcast.campaign.workbook import WORKBOOK, sheet_name
 
 __all__ = ["read_campaign"]
 
@@ -28,13 +29,13 @@ _FILE_ORDER = (SETTINGS_FILE, *(spec.file for spec in FILES))
 
 
 def read_campaign(path: str | Path, *, today: date | None = None) -> Campaign:
-    """Read and check a campaign folder.
+    """Read and check a campaign.
 
     Parameters
     ----------
     path : str or Path
         Folder with anchors.csv, seabeds.csv and trials.csv, and perhaps rodes.csv, instruments.csv and
-        campaign.toml.
+        campaign.toml; or a workbook (.xlsx) with sheets of these names, without their endings.
     today : date, optional
         Dates after this one are doubts; the day of reading by default.
 
@@ -56,9 +57,18 @@ def read_campaign(path: str | Path, *, today: date | None = None) -> Campaign:
     sheets = {spec.file: sheet for spec in FILES if (sheet := _sheet(spec, files, findings)) is not None}
     _check(sheets, files, settings, today or date.today(), findings)
     shown = findings.shown(_FILE_ORDER)
+    if source.suffix.casefold() == WORKBOOK:
+        shown = tuple(_of_sheet(finding) for finding in shown)
     if findings.any_fault:
         raise CampaignError(shown)
     return _campaign(source, files, settings, sheets, shown)
+
+
+def _of_sheet(finding: Finding) -> Finding:
+    """Return a finding about a file as one about the sheet that stands for it."""
+    return (
+        replace(finding, file=f"sheet {sheet_name(finding.file)}") if finding.file in _FILE_ORDER else finding
+    )
 
 
 def _campaign(

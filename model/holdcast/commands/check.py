@@ -17,7 +17,9 @@ __all__ = ["check"]
 
 
 def check(
-    campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
+    campaign: Annotated[
+        Path, typer.Argument(help="Campaign: a folder, or a workbook (.xlsx).", show_default=False)
+    ],
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:

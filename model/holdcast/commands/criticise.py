@@ -93,9 +93,9 @@ def _same_campaign(fit: "Fit", results: Path, campaign: Path | None) -> "Campaig
     InputError
         When the files are not those of the fit.
     """
-    from holdcast.commands.reading import read_checked
+    from holdcast.commands.reading import campaign_beside, read_checked
 
-    folder = campaign or results.resolve().parent
+    folder = campaign or campaign_beside(results.resolve())
     read = read_checked(folder)
     if read.digest != fit.tree.attrs["input_hash"]:
         raise InputError(

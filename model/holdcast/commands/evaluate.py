@@ -52,7 +52,9 @@ MOST_UNRELIABLE = 0.05
 
 
 def evaluate(
-    campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
+    campaign: Annotated[
+        Path, typer.Argument(help="Campaign: a folder, or a workbook (.xlsx).", show_default=False)
+    ],
     hide: Hide = "cells",
     refits: Refits = 10,
     seed: Seed = None,

@@ -50,7 +50,9 @@ Quick = Annotated[
 
 
 def fit(
-    campaign: Annotated[Path, typer.Argument(help="Campaign folder.", show_default=False)],
+    campaign: Annotated[
+        Path, typer.Argument(help="Campaign: a folder, or a workbook (.xlsx).", show_default=False)
+    ],
     out: Out = None,
     seed: Seed = None,
     quick: Quick = False,

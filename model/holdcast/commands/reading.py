@@ -9,9 +9,10 @@ from holdcast.campaign.enough import need_pulls
 from holdcast.campaign.gear import gear_doubts
 from holdcast.campaign.records import Campaign, CampaignError, Finding
 from holdcast.campaign.rode_doubts import rode_doubts
+from holdcast.campaign.workbook import WORKBOOK
 from holdcast.capacity.priors import with_overrides
 
-__all__ = ["accounting_line", "carried_lines", "read_checked", "results_folder"]
+__all__ = ["accounting_line", "campaign_beside", "carried_lines", "read_checked", "results_folder"]
 
 
 def read_checked(path: Path) -> Campaign:
@@ -59,6 +60,12 @@ def carried_lines(campaign: Campaign) -> list[str]:
 
 def results_folder(campaign: Path) -> Path:
     """Return where results go by default: inside a campaign folder, beside a workbook."""
-    if campaign.suffix.lower() == ".xlsx":
+    if campaign.suffix.lower() == WORKBOOK:
         return campaign.with_name(f"{campaign.stem}-results")
     return campaign / "results"
+
+
+def campaign_beside(results: Path) -> Path:
+    """Return the campaign of which a results folder is the default: the workbook beside, else the folder."""
+    workbook = results.with_name(f"{results.name.removesuffix('-results')}{WORKBOOK}")
+    return workbook if results.name.endswith("-results") and workbook.is_file() else results.parent
