@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from holdcast.campaign.units import FACTORS, STORED
 from holdcast.physics.bearing import GREATEST_FRICTION_ANGLE_DEG
 
-__all__ = ["FILES", "STRENGTH_WORDS", "Column", "FileColumns"]
+__all__ = ["FILES", "REQUIRED_FILES", "STRENGTH_WORDS", "Column", "FileColumns"]
 
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
 SOILS = ("clay", "silt", "sand", "gravel", "cobble", "rock")
@@ -198,3 +198,5 @@ INSTRUMENTS = FileColumns(
 )
 
 FILES: tuple[FileColumns, ...] = (ANCHORS, SEABEDS, TRIALS, RODES, INSTRUMENTS)
+REQUIRED_FILES = tuple(spec.file for spec in FILES if spec.required)
+"""Names of the files, or of the sheets that stand for them, without which there is no campaign."""

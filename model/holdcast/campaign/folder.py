@@ -3,13 +3,11 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from holdcast.campaign.columns import FILES
+from holdcast.campaign.columns import REQUIRED_FILES
 from holdcast.campaign.findings import Findings, nearest, shorten
 from holdcast.campaign.workbook import OTHER_WORKBOOKS, WORKBOOK, workbook_files
 
 __all__ = ["read_files"]
-
-_REQUIRED = tuple(spec.file for spec in FILES if spec.required)
 
 
 def read_files(folder: Path, names: Sequence[str], findings: Findings) -> dict[str, bytes]:
@@ -35,7 +33,7 @@ def read_files(folder: Path, names: Sequence[str], findings: Findings) -> dict[s
     if present is None:
         return {}
     likely = _report_near_misses(present, names, findings)
-    for name in _REQUIRED:
+    for name in REQUIRED_FILES:
         if name not in present and name not in likely:
             fix = (
                 f"Write {name} into the folder; an empty campaign with a guide can be made by 'holdcast new'."

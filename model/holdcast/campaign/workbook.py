@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zipfile import BadZipFile
 
-from holdcast.campaign.columns import FILES
+from holdcast.campaign.columns import REQUIRED_FILES
 from holdcast.campaign.findings import Findings, nearest, shorten
 
 if TYPE_CHECKING:
@@ -23,7 +23,6 @@ __all__ = ["OTHER_WORKBOOKS", "WORKBOOK", "sheet_name", "workbook_files"]
 
 WORKBOOK = ".xlsx"
 OTHER_WORKBOOKS = {".xlsm", ".xls", ".ods"}
-_REQUIRED = tuple(spec.file for spec in FILES if spec.required)
 _HEADING = ("key", "value")
 _Row = list[str]
 
@@ -59,7 +58,7 @@ def workbook_files(path: Path, names: Sequence[str], findings: Findings) -> dict
     meant = _near_misses(
         [title for title in sheets if title not in present.values()], present, names, findings
     )
-    for name in _REQUIRED:
+    for name in REQUIRED_FILES:
         if name not in present and name not in meant:
             fix = f"Add a sheet {sheet_name(name)}; an empty campaign by 'holdcast new' shows its columns."
             findings.fault(name, "no such sheet", "", fix)

@@ -34,6 +34,6 @@ def open_ended_doubts(fit: Fit) -> list[Finding]:
             "capacity_n",
             f"{number} in which no pull let go: {named}{more}",
             "a pull that let go, to bound the capacity from above",
-            "the upper part of such a band rests on other cells and on the priors; publish the lower part",
+            "the upper end of such a band rests on other cells and on the priors: say so beside it",
         )
     ]

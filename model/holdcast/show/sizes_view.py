@@ -76,13 +76,14 @@ def size_lines(table: pd.DataFrame, units: str) -> list[str]:
 
 
 def _far(row: pd.Series) -> str:
-    here = row["evidence"] == "tested"
-    where = "inside" if here else "none here"
+    beyond = ""
     if row["times_largest"] > 1.0 + 1e-9:
-        where = f"{_times(row['times_largest'])} times the largest *"
+        beyond = f"{_times(row['times_largest'])} times the largest *"
     elif row["times_smallest"] < 1.0 - 1e-9:
-        where = f"{_times(row['times_smallest'])} times the smallest *"
-    return where if here or where == "none here" else f"{where}, none here"
+        beyond = f"{_times(row['times_smallest'])} times the smallest *"
+    if row["evidence"] == "tested":
+        return beyond or "inside"
+    return f"{beyond}, none here" if beyond else "none here"
 
 
 def _times(factor: float) -> str:
