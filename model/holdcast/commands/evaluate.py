@@ -208,7 +208,8 @@ def left_out_sentence(found: Mapping[str, Any]) -> str:
     """Say what importance sampling makes of leaving out one kind of group, as an outcome keeps it."""
     by, groups, unreliable = found["by"], found["groups"], found["unreliable"]
     told = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
-    beyond = f"{unreliable} of {groups} move the fit too much (Pareto k above 0.7)"
+    moves = "moves" if unreliable == 1 else "move"
+    beyond = f"{unreliable} of {groups} {moves} the fit too much (Pareto k above 0.7)"
     if unreliable > MOST_UNRELIABLE * groups:
         refit = f": --hide {by} refits" if by in get_args(HideKind) else ""
         return f"{told}cannot be told, {beyond}{refit}."
