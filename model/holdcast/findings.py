@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["CampaignError", "Finding"]
+__all__ = ["CampaignError", "Finding", "alike"]
+
+_ROWS_TOLD = 6
+"""Rows, or runs of rows, that are told one by one; of more only how many there are."""
 
 
 @dataclass(frozen=True)
@@ -62,3 +65,37 @@ class CampaignError(Exception):
         faults = sum(finding.severity == "fault" for finding in self.findings)
         head = f"the campaign has {faults} fault{'' if faults == 1 else 's'}"
         return "\n".join([head, *map(str, self.findings)])
+
+
+def alike(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
+    """Return findings that differ in nothing but their row once, with all their rows as text.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        In the order of reading; each kind stands where its first one stood.
+
+    Returns
+    -------
+    list of (Finding, str)
+        The first of each kind, and rows such as ``24``, ``7-9, 24`` or ``3, 5, 8, 11, 14, 17 and 165 more``;
+        an empty text where the finding concerns a whole file.
+    """
+    kinds: dict[tuple[str, ...], list[Finding]] = {}
+    for finding in findings:
+        kind = (finding.severity, finding.file, finding.column, finding.found, finding.allowed, finding.fix)
+        kinds.setdefault(kind, []).append(finding)
+    return [(same[0], _rows([each.row for each in same if each.row is not None])) for same in kinds.values()]
+
+
+def _rows(rows: Sequence[int]) -> str:
+    runs: list[list[int]] = []
+    for row in sorted(set(rows)):
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    told, rest = runs[:_ROWS_TOLD], runs[_ROWS_TOLD:]
+    text = ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in told)
+    more = sum(last - first + 1 for first, last in rest)
+    return f"{text} and {more:,} more" if more else text

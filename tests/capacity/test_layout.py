@@ -78,36 +78,81 @@ def test_a_trial_of_an_unknown_label_stops_the_layout(
 # --- Missing measurements --------------------------------------------------------------------------------
 
 FORMS = np.array(["scoop"] * 5 + ["claw"] * 2)
+ALONE = np.array([f"design {number}" for number in range(30)])
 
 
 def test_measured_values_stand_untouched() -> None:
     values = np.array([1.0, 1.1, np.nan, 0.9, 1.0, 3.0, 2.9])
     given = values.copy()
-    filled = fill_in(values, FORMS, 0.0, 0.5)
+    filled = fill_in(values, ALONE[:7], FORMS, 0.0, 0.5)
     known = ~np.isnan(values)
     np.testing.assert_array_equal(filled.mean[known], values[known])
     np.testing.assert_array_equal(filled.sd[known], 0.0)
     np.testing.assert_array_equal(values, given)
+    whole = fill_in(values[known], ALONE[:6], FORMS[known], 0.0, 0.5)
+    np.testing.assert_array_equal(whole.mean, values[known])
+    np.testing.assert_array_equal(whole.sd, 0.0)
 
 
 def test_a_missing_value_lies_between_its_form_and_all_and_nearer_its_form() -> None:
-    filled = fill_in(np.array([1.0, 1.1, np.nan, 0.9, 1.0, 3.0, 2.9]), FORMS, 1.5, 0.3)
+    filled = fill_in(np.array([1.0, 1.1, np.nan, 0.9, 1.0, 3.0, 2.9]), ALONE[:7], FORMS, 1.5, 0.3)
     assert 1.0 < filled.mean[2] < 1.3
     assert 0.1 < filled.sd[2] < 0.6
 
 
 def test_more_anchors_of_a_form_draw_a_missing_value_to_it_and_narrow_it() -> None:
-    few = fill_in(np.array([1.0, np.nan, *[3.0] * 8]), np.array(["a", "a", *"b" * 8]), 2.0, 0.4)
-    many = fill_in(np.array([*[1.0] * 9, np.nan, *[3.0] * 8]), np.array([*"a" * 10, *"b" * 8]), 2.0, 0.4)
+    few = fill_in(np.array([1.0, np.nan, *[3.0] * 8]), ALONE[:10], np.array(["a", "a", *"b" * 8]), 2.0, 0.4)
+    many = fill_in(
+        np.array([*[1.0] * 9, np.nan, *[3.0] * 8]), ALONE[:18], np.array([*"a" * 10, *"b" * 8]), 2.0, 0.4
+    )
     assert abs(many.mean[9] - 1.0) < abs(few.mean[1] - 1.0)
     assert many.sd[9] < few.sd[1]
 
 
 def test_where_nothing_is_known_the_band_is_as_wide_as_the_trade_and_wider() -> None:
-    filled = fill_in(np.full(3, np.nan), np.array(["a", "b", "b"]), -1.3, 0.35)
+    filled = fill_in(np.full(3, np.nan), ALONE[:3], np.array(["a", "b", "b"]), -1.3, 0.35)
     np.testing.assert_allclose(filled.mean, -1.3)
     assert (filled.sd > 0.35).all()
     assert (filled.sd < 0.7).all()
+
+
+def test_another_size_of_the_design_tells_far_more_than_another_design_of_its_form() -> None:
+    values = np.array([1.0, 1.05, np.nan, np.nan, 2.0, 1.4, 1.7, 1.2])
+    designs = np.array(["A", "A", "A", "B", "C", "D", "E", "F"])
+    filled = fill_in(values, designs, np.repeat("scoop", 8), 1.5, 0.35)
+    assert filled.mean[2] == pytest.approx(1.025, abs=0.05)
+    assert filled.sd[2] < 0.15
+    assert filled.mean[3] == pytest.approx(1.4, abs=0.1)
+    assert filled.sd[3] > 0.3
+
+
+def test_sizes_of_a_design_that_were_found_to_differ_tell_less_of_a_third() -> None:
+    designs = np.array(["A", "A", "A", "B", "B"])
+    even, uneven = (
+        fill_in(np.array([1.0, 1.0 + step, np.nan, 1.5, 1.5 + step]), designs, np.repeat("claw", 5), 1.3, 0.3)
+        for step in (0.02, 0.5)
+    )
+    assert uneven.sd[2] > 1.8 * even.sd[2]
+
+
+def test_missing_values_are_those_of_a_mixed_model_with_the_same_spreads() -> None:
+    """Witness: regression of a random-intercept model by its definition, precision matrix and all."""
+    values = np.array([1.0, 1.3, np.nan, 0.7, np.nan])
+    designs, forms = np.array(["A", "A", "A", "B", "C"]), np.array(["x", "x", "x", "x", "y"])
+    filled = fill_in(values, designs, forms, 0.5, 0.3)
+    total = (2 * 0.3**2 + ((values[[0, 1, 3]] - 1.0) ** 2).sum()) / (2 + 2)
+    own = (2 * 0.1**2 + 2 * 0.15**2) / (2 + 1)
+    # Unknowns: common mean, forms x and y, designs A, B and C.
+    prior = np.diag(1.0 / np.array([total / 2, *[0.2**2] * 2, *[total - own] * 3]))
+    rows = np.array(
+        [[1, 1, 0, 1, 0, 0], [1, 1, 0, 1, 0, 0], [1, 1, 0, 0, 1, 0]]
+    )  # the measured anchors: A, A, B
+    covariance = np.linalg.inv(prior + rows.T @ rows / own)
+    centre = covariance @ (rows.T @ (values[[0, 1, 3]] - 0.5) / own)
+    for place, asked in ((2, [1, 1, 0, 1, 0, 0]), (4, [1, 0, 1, 0, 0, 1])):
+        row = np.array(asked, dtype=float)
+        assert filled.mean[place] == pytest.approx(0.5 + row @ centre)
+        assert filled.sd[place] == pytest.approx(np.sqrt(row @ covariance @ row + own))
 
 
 def test_missing_measurements_are_unknowns_and_the_rest_is_fixed(

@@ -1,29 +1,19 @@
 """The page: everything on it, nothing from outside, names only ever text."""
 
 import re
-from dataclasses import dataclass
 from html.parser import HTMLParser
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from holdcast.findings import Finding
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.criticism_tables import TextTable
 from holdcast.show.report import LogFacts, ModelCheck, report_html
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 VOID = {"meta", "img", "source", "input"}
-
-
-@dataclass(frozen=True)
-class Doubt:
-    file: str = "trials.csv"
-    row: int | None = 14
-    column: str = "exclude"
-    found: str = "no"
-    allowed: str = "a reason"
-    fix: str = "clear it"
 
 
 class Page(HTMLParser):
@@ -68,7 +58,7 @@ def report(cells, ok=True, **changes):
     log = {
         "accounting": "63 rows in = 63 used.",
         "excluded": pd.DataFrame({"trial": ["T7"], "reason": ["fouled <by> a log"]}),
-        "doubts": (Doubt(),),
+        "doubts": (Finding("doubt", "trials.csv", 14, "exclude", "no", "a reason", "clear it"),),
     }
     facts = LogFacts(**{name: changes.pop(name, value) for name, value in log.items()})
     return report_html(cells, log=facts, **(arguments | changes))

@@ -2,7 +2,6 @@
 
 import ast
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from holdcast.findings import Finding, alike
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows
 from holdcast.show.cell_table import cell_table
@@ -19,17 +19,6 @@ from holdcast.show.text_layout import display_width, plain, wrap
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 SHOW = Path(__file__).parents[2] / "model" / "holdcast" / "show"
 BENEATH = SHOW.parent / "findings.py"
-
-
-@dataclass(frozen=True)
-class Finding:
-    severity: str
-    file: str
-    row: int | None
-    column: str
-    found: str
-    allowed: str
-    fix: str
 
 
 FINDINGS = (
@@ -81,6 +70,9 @@ FINDINGS = (
 )
 
 
+ROWS = (4, 5, 6, 8, 20, 30, 40, 50, 60, 61)
+
+
 def same_as_snapshot(text, name):
     path = SNAPSHOTS / name
     if not path.exists():
@@ -103,6 +95,21 @@ def test_findings_count_first_and_faults_before_doubts():
     assert "\x1b" not in text
     assert "<script>\\x1b[31m" in text
     assert findings_table(()) == "No faults, no doubts."
+
+
+def test_findings_alike_in_all_but_their_row_are_told_once_with_their_rows():
+    blank = [Finding("doubt", "trials.csv", row, "stopped_by", "", "a word", "write it") for row in ROWS]
+    other = Finding("doubt", "trials.csv", 9, "stopped_by", "'wind'", "a word", "write it")
+    wide, narrow = (findings_table([*blank[:2], other, *blank[2:]], width) for width in (100, 40))
+    assert wide.startswith("No faults, 11 doubts.")
+    assert wide.count("write it") == narrow.count("write it") == 2
+    for text in (" ".join(wide.split()), " ".join(narrow.split())):
+        assert text.index("(blank)") < text.index("'wind'")
+    assert "trials.csv, rows 4-6, 8, 20, 30, 40, 50\nand 2 more, stopped_by" in narrow
+    assert "trials.csv, row 9, stopped_by" in narrow
+    assert alike(blank)[0] == (blank[0], "4-6, 8, 20, 30, 40, 50 and 2 more")
+    assert alike([other]) == [(other, "9")]
+    assert alike([Finding("doubt", "seabeds.csv", None, "", "x", "", "")])[0][1] == ""
 
 
 def test_findings_refuse_what_is_no_finding():

@@ -110,8 +110,8 @@ def new_anchor(facts: Known, label: str, row: pd.Series, measured: pd.Series) ->
 
     Notes
     -----
-    A tip load or area that was not measured is drawn from what the fit's anchors suggest for its form, see
-    :func:`holdcast.capacity.missing.fill_in`.
+    A tip load or area that was not measured is drawn from what the fit's anchors suggest for its design and
+    form, see :func:`holdcast.capacity.missing.fill_in`.
     """
     drawn = {
         name: float(measured[name])
@@ -135,14 +135,15 @@ def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
     ----------
     facts : Known
     table : DataFrame
-        Columns mass_kg, form, tip_load_kg and fluke_area_m2 (NaN where not measured); one row an anchor.
+        Columns mass_kg, design, form, tip_load_kg and fluke_area_m2 (NaN where not measured); one row an
+        anchor.
 
     Returns
     -------
     DataFrame, index as `table`
         ``log_tip_load`` [log kg], ``log_area_excess`` [1] and the spread of each, 0 where it was measured.
     """
-    columns = ["mass_kg", "form", "tip_load_kg", "fluke_area_m2"]
+    columns = ["mass_kg", "design", "form", "tip_load_kg", "fluke_area_m2"]
     asked = table[columns]
     blank = asked.assign(tip_load_kg=np.nan, fluke_area_m2=np.nan)
     # Only the fit's anchors may speak for what is missing, so the measured values are read on their own.

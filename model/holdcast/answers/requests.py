@@ -148,9 +148,14 @@ def _complete_forms(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
 def _measured(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
     """Return tip load and area on the model's scales, and say which are not measured."""
     made = measurements(facts, rows)
-    for name, words in (("log_tip_load", "tip load"), ("log_area_excess", "fluke area")):
-        guessed = made[f"{name}_spread"] > 0.0
-        _assume(rows, guessed & ~rows["known_anchor"], f"{words} not given: drawn from anchors of its form")
+    for name, (column, words) in {
+        "log_tip_load": ("tip_load_kg", "tip load"),
+        "log_area_excess": ("fluke_area_m2", "fluke area"),
+    }.items():
+        guessed = (made[f"{name}_spread"] > 0.0) & ~rows["known_anchor"]
+        like = rows["design"].isin(facts.anchors["design"][facts.anchors[column].notna()])
+        for kind, here in (("design", like), ("form", ~like)):
+            _assume(rows, guessed & here, f"{words} not given: drawn from anchors of its {kind}")
     # What the fit has learnt of a known anchor's unmeasured tip or area replaces the guess.
     return made
 

@@ -72,10 +72,10 @@ def anchor_inputs(anchors: pd.DataFrame) -> xr.Dataset:
     """
     mass = anchors["mass_kg"].to_numpy(dtype=float)
     log_mass = np.log(mass / REFERENCE_MASS_KG)
-    forms = anchors["form"].to_numpy(dtype=str)
-    fraction = fill_in(np.log(anchors["tip_load_kg"].to_numpy(dtype=float) / mass), forms, *_TIP_FRACTION)
+    kind = anchors["design"].to_numpy(dtype=str), anchors["form"].to_numpy(dtype=str)
+    fraction = fill_in(np.log(anchors["tip_load_kg"].to_numpy(dtype=float) / mass), *kind, *_TIP_FRACTION)
     area = anchors["fluke_area_m2"].to_numpy(dtype=float)
-    shape = fill_in(np.log(area / mass**AREA_EXPONENT), forms, *_AREA)
+    shape = fill_in(np.log(area / mass**AREA_EXPONENT), *kind, *_AREA)
     log_area = shape.mean + AREA_EXPONENT * np.log(mass)
     flags = [column for column in anchors if str(column).startswith("flag_") and anchors[column].any()]
     return xr.Dataset(

@@ -8,9 +8,12 @@ from numpy.typing import NDArray
 __all__ = ["Predictive", "fill_in"]
 
 _PRIOR_WEIGHT = 2.0
-"""Anchors' worth of weight on the prior mean and spread (a choice)."""
+"""Anchors' worth of weight on the prior mean and spreads (a choice)."""
 _FORM_SPREAD = 0.2
 """Spread of the forms' means of a log measurement about the mean of all (a choice)."""
+_SAME_DESIGN_SPREAD = 0.1
+"""Spread of the sizes of one design about their mean, before any was measured.  One shape, scaled, would not
+differ at all; castings, shackles and bolted parts do (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -28,20 +31,24 @@ class Predictive:
 
 
 def fill_in(
-    values: NDArray[np.float64], forms: NDArray[np.str_], prior_mean: float, prior_sd: float
+    values: NDArray[np.float64],
+    designs: NDArray[np.str_],
+    forms: NDArray[np.str_],
+    prior_mean: float,
+    prior_sd: float,
 ) -> Predictive:
     """Return measured values with spread 0, and for missing ones what like anchors suggest.
 
-    A normal model: the forms' means are spread about a common mean, anchors about their form's mean.  Both
-    spreads and the common mean are pulled towards the prior by two anchors' worth of weight; the uncertainty
-    of the form's mean is added to the spread.
+    A normal model: forms are spread about a common mean, designs about their form, anchors about their
+    design.  So another size of the same design tells most, another design of the form less.  Spreads of
+    designs and anchors and the common mean are pulled towards the prior by two anchors' worth of weight.
 
     Parameters
     ----------
     values : array, shape (anchor,)
-        Log measurements; NaN where missing.
-    forms : array of str, shape (anchor,)
-        Form of each anchor.
+        Log of a measurement that does not change when a shape is scaled; NaN where missing.
+    designs, forms : arrays of str, shape (anchor,)
+        Of each anchor.
     prior_mean, prior_sd : float
         What the trade has seen of such a measurement, on the log scale.
 
@@ -52,31 +59,40 @@ def fill_in(
 
     Notes
     -----
-    Conjugate normal shrinkage, e.g. Gelman et al., *Bayesian Data Analysis*, 3rd ed., section 2.5 and 3.3
-    (value from memory).
+    Conditional of a joint normal (an identity); the spreads by conjugate shrinkage, e.g. Gelman et al.,
+    *Bayesian Data Analysis*, 3rd ed., section 2.6 (value from memory).
     """
     known = ~np.isnan(values)
     mean, sd = values.copy(), np.zeros_like(values)
-    total = known.sum() + _PRIOR_WEIGHT
-    common = (np.nansum(values) + _PRIOR_WEIGHT * prior_mean) / total
-    within = _pooled_spread(values, forms, known, prior_sd)
-    for form in np.unique(forms[~known]):
-        inside = known & (forms == form)
-        # Precision-weighted: the form's own anchors against what forms in general suggest.
-        own, general = inside.sum() / within**2, 1.0 / (_FORM_SPREAD**2 + within**2 / total)
-        form_mean = (values[inside].sum() / within**2 + common * general) / (own + general)
-        here = ~known & (forms == form)
-        mean[here] = form_mean
-        sd[here] = np.sqrt(within**2 + 1.0 / (own + general))
+    if known.all():
+        return Predictive(mean, sd)
+    covariance = _covariance(values, designs, forms, prior_sd)
+    across = covariance[np.ix_(~known, known)]
+    weights = np.linalg.solve(covariance[np.ix_(known, known)], across.T).T
+    mean[~known] = prior_mean + weights @ (values[known] - prior_mean)
+    sd[~known] = np.sqrt(np.diagonal(covariance)[~known] - (weights * across).sum(axis=1))
     return Predictive(mean, sd)
 
 
-def _pooled_spread(
-    values: NDArray[np.float64], forms: NDArray[np.str_], known: NDArray[np.bool_], prior_sd: float
-) -> float:
+def _covariance(
+    values: NDArray[np.float64], designs: NDArray[np.str_], forms: NDArray[np.str_], prior_sd: float
+) -> NDArray[np.float64]:
+    """Return how values vary together before any is known, shape (anchor, anchor)."""
+    within_form = _pooled_variance(values, forms, prior_sd)
+    # A design of one size tells nothing of how sizes differ, and all that is in the form is of both kinds.
+    within_design = min(_pooled_variance(values, designs, _SAME_DESIGN_SPREAD), within_form)
+    same_form = forms[:, None] == forms
+    same_design = (designs[:, None] == designs) & same_form
+    made = within_form / _PRIOR_WEIGHT + _FORM_SPREAD**2 * same_form
+    made = made + (within_form - within_design) * same_design
+    return np.asarray(made + within_design * np.eye(len(values)), dtype=np.float64)
+
+
+def _pooled_variance(values: NDArray[np.float64], groups: NDArray[np.str_], prior_sd: float) -> float:
+    """Return the variance of values within groups, a little of it the prior's."""
     squares, freedom = _PRIOR_WEIGHT * prior_sd**2, _PRIOR_WEIGHT
-    for form in np.unique(forms[known]):
-        inside = values[known & (forms == form)]
+    for group in np.unique(groups[~np.isnan(values)]):
+        inside = values[(groups == group) & ~np.isnan(values)]
         squares += float(((inside - inside.mean()) ** 2).sum())
         freedom += len(inside) - 1
-    return float(np.sqrt(squares / freedom))
+    return squares / freedom

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from holdcast.findings import Finding
+from holdcast.findings import Finding, alike
 from holdcast.show.text_layout import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
 
 __all__ = ["findings_table"]
@@ -21,7 +21,8 @@ def findings_table(findings: Sequence[Finding], width: int | None = None) -> str
         In the order in which they are to be read within their severity.
     width : int, optional
         Width of a line in terminal columns; by default the terminal's. From 80 columns on the findings
-        stand in a table; below that, as on a phone, each is a small block of lines.
+        stand in a table; below that, as on a phone, each is a small block of lines.  Findings that differ in
+        their row alone are told once, with all their rows.
 
     Returns
     -------
@@ -58,30 +59,24 @@ def _count(number: int, noun: str) -> str:
     return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
 
 
-def _texts(finding: "Finding") -> tuple[str, ...]:
+def _texts(finding: Finding, rows: str) -> tuple[str, ...]:
     """One finding's six texts, escaped; a blank cell is named, or nobody would see what was found."""
-    row = "" if finding.row is None else str(finding.row)
-    texts = (
-        finding.file,
-        row,
-        finding.column,
-        finding.found.strip() or "(blank)",
-        finding.allowed,
-        finding.fix,
-    )
+    found = finding.found.strip() or "(blank)"
+    texts = (finding.file, rows, finding.column, found, finding.allowed, finding.fix)
     return tuple(map(plain, texts))
 
 
 def _table(findings: Sequence[Finding], width: int) -> list[str]:
-    cells = [_HEADER, *map(_texts, findings)]
+    cells = [_HEADER, *(_texts(*kind) for kind in alike(findings))]
     return rows_of_cells(cells, column_widths(cells, width), right=_ROW_COLUMN)
 
 
 def _blocks(findings: Sequence[Finding], width: int) -> list[str]:
     lines: list[str] = []
-    for finding in findings:
-        file, row, column, *texts = _texts(finding)
-        place = ", ".join(part for part in (file, f"row {row}" if row else "", column) if part)
+    for kind in alike(findings):
+        file, rows, column, *texts = _texts(*kind)
+        several = "" if rows.isdigit() else "s"
+        place = ", ".join(part for part in (file, f"row{several} {rows}" if rows else "", column) if part)
         lines += wrap(place, width)
         for label, text in zip(("found", "allowed", "fix"), texts, strict=True):
             first, *rest = wrap(text, width - 11)

@@ -133,12 +133,28 @@ def test_missing_measurements_are_drawn_as_the_fit_fills_them_in(world_fit) -> N
     drawn, measured = (anchor_asked(facts, row) for _, row in rows.iterrows())
     fractions = np.log((facts.anchors["tip_load_kg"] / facts.anchors["mass_kg"]).to_numpy())
     forms = np.append(facts.anchors["form"].to_numpy(dtype=str), "scoop")
-    guess = fill_in(np.append(fractions, np.nan), forms, np.log(0.27), 0.35)
+    designs = np.append(facts.anchors["design"].to_numpy(dtype=str), "m")
+    guess = fill_in(np.append(fractions, np.nan), designs, forms, np.log(0.27), 0.35)
     assert drawn.log_tip_load.mean() == pytest.approx(guess.mean[-1] + np.log(10.0), abs=0.03)
     assert drawn.log_tip_load.std() == pytest.approx(guess.sd[-1], rel=0.06)
     assert drawn.log_area_excess.std() > 0.05
     assert np.ptp(measured.log_tip_load) == np.ptp(measured.log_area_excess) == 0.0
     assert measured.log_tip_load[0] == pytest.approx(np.log(3.5))
+
+
+def test_what_was_not_measured_of_a_new_size_is_drawn_from_its_designs_other_sizes(world_fit) -> None:
+    facts = known(world_fit)
+    asked = {"form": "scoop", "mass_kg": 25.0, "seabed": "mud"}
+    rows = complete_requests(facts, frame(asked | {"design": "A"}, asked | {"design": "new"}))
+    of_design, of_form = (anchor_asked(facts, row) for _, row in rows.iterrows())
+    sizes = facts.anchors[facts.anchors["design"] == "A"]
+    share = np.log(sizes["tip_load_kg"] / sizes["mass_kg"]).mean()
+    assert of_design.log_tip_load.mean() == pytest.approx(share + np.log(25.0), abs=0.05)
+    for measure in ("log_tip_load", "log_area_excess"):
+        assert getattr(of_design, measure).std() < 0.5 * getattr(of_form, measure).std()
+    for words, told in zip(("design", "form"), rows["assumed"], strict=True):
+        assert f"tip load not given: drawn from anchors of its {words}" in told
+        assert f"fluke area not given: drawn from anchors of its {words}" in told
 
 
 def test_scope_alone_turns_every_draw_by_the_straight_rode(world_fit) -> None:

@@ -10,6 +10,7 @@ import pandas as pd
 import xarray as xr
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from holdcast.findings import alike
 from holdcast.plain_numbers import significant
 from holdcast.show.cautions import CAUTIONS
 from holdcast.show.cell_rows import cell_rows, seabed_label, words
@@ -127,7 +128,7 @@ def report_html(
         **_cell_content(cells, units),
         "check": check,
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
-        "doubts": log.doubts,
+        "doubts": alike(log.doubts),
         "priors": _plain_table(priors),
     }
     return _environment().get_template("page.html.jinja").render(**content)
