@@ -21,6 +21,10 @@ CASES = [
     ("trials", 0, {"released_kn": ""}, "stopped_by", "Write why the pull ended"),
     ("trials", 0, {"attempts": "2"}, "attempts", "speaks of a reset"),
     ("trials", 0, {"veer_deg": "90"}, "veer_deg", "speaks of a veer"),
+    ("trials", 0, {"depth_m": "80"}, "depth_m", "seldom over 50 m"),
+    ("trials", 0, {"bow_height_m": "12"}, "bow_height_m", "seldom over 5 m"),
+    ("trials", 0, {"drag_m": "900"}, "drag_m", "seldom over 300 m"),
+    ("trials", 0, {"speed_kt": "9"}, "speed_kt", "seldom over 3 m/s"),
     ("trials", 0, {"instrument": "cell"}, "instrument", "no instruments.csv"),
 ]
 

@@ -131,6 +131,32 @@ def test_empty_file(findings, text):
     assert only(findings(anchors=text)).found == "an empty file"
 
 
+@pytest.mark.parametrize(
+    ("above", "row", "names", "title"),
+    [
+        ("Anchors of this year\n", 1, 2, "Anchors of this year"),
+        ("\nAnchors,,\nweighed ashore,,\n", 2, 4, "Anchors"),
+        ('"Anchors, weighed ashore",,\n', 1, 2, "Anchors, weighed ashore"),
+        (";;Anchors\n", 1, 2, "Anchors"),
+    ],
+)
+def test_a_title_above_the_header_is_one_fault(findings, above, row, names, title):
+    fault = only(findings(anchors=above + ANCHORS))
+    assert (fault.file, fault.row) == ("anchors.csv", row)
+    assert fault.found == f"'{title}' above the column names, which stand in row {names}"
+    assert "Delete the row" in fault.fix
+
+
+def test_a_first_row_with_any_column_name_is_the_header(findings):
+    found = findings(anchors="anchor,weight\nmass_kg,note\nx,1\n")
+    assert not any("above the column names" in each.found for each in found)
+
+
+def test_a_fault_of_the_header_names_the_row_in_which_it_stands(findings):
+    fault = only(findings(anchors="\n\n" + ANCHORS.replace("mass_kg", "mas_kg")))
+    assert fault.row == 3
+
+
 def test_header_without_rows(findings):
     fault = findings(trials="trial,anchor,seabed,test,held_kn\n")[0]
     assert (fault.file, fault.found) == ("trials.csv", "a header without rows")

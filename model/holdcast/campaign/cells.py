@@ -18,6 +18,8 @@ _FRACTION = re.compile(r"(?:([0-9]{1,3})[ -])?([0-9]{1,3})/([1-9][0-9]{0,2})")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:([.,' \u00a0\u202f’])[0-9]{3})(?:\1[0-9]{3})*(?:[.,][0-9]+)?")
 _LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _WITH_UNIT = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?\s*[^\W\d_°]+.*|[+-]?[0-9.,]+\s*[%°'\"]")
+_RATIO = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*:\s*1")
+_PERCENT = re.compile(r"([0-9]{1,3}(?:\.[0-9]+)?)\s*%")
 ABSENT = {"nan", "na", "n/a", "none", "null", "-", "–", "—", "?", "x", "nil", "missing", "unknown"}
 """What people write where nothing was measured."""
 _ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -86,11 +88,25 @@ def why_no_number(text: str, *, decimal_commas: bool) -> str:
         return f"Write {text.replace(',', '.')} with a point, or separate the file's cells with ; instead."
     if text.casefold().lstrip("+-") in {"inf", "infinity", "∞"}:
         return "Write the number read; leave the cell blank when it was not measured or not reached."
+    if otherwise := _written_otherwise(text):
+        return otherwise
     if text[0] in "<>~≈≤≥±=":
         return "Write the number alone; what was held and what was not each have a column."
     if _WITH_UNIT.fullmatch(text):
         return "Write the number alone; the unit is the last part of the column's name."
     return "Write a number such as 12.5, or leave the cell blank when it was not measured."
+
+
+def _written_otherwise(text: str) -> str:
+    """Say how to write a formula, a ratio or a percentage; empty when the text is none of them."""
+    if re.match(r"=.*[A-Za-z(]", text):
+        return "Write the number: this is a formula of a spreadsheet, saved without its value."
+    if match := _RATIO.fullmatch(text):
+        return f"Write {match[1]} alone; a ratio to one is told by its first number."
+    if match := _PERCENT.fullmatch(text):
+        share = float(match[1]) / 100.0
+        return f"Write it without the sign: a fraction is a share of one, here {share:g}."
+    return ""
 
 
 def _thousands(text: str) -> str:

@@ -86,6 +86,11 @@ class FileColumns:
         """Name of the label column."""
         return self.columns[0].name
 
+    @property
+    def written_names(self) -> frozenset[str]:
+        """Names that the file may use for any of its columns, features aside."""
+        return frozenset(name for column in self.columns for name in column.written_names)
+
     def has(self, name: str) -> bool:
         """Whether the file may hold a column (a stored name)."""
         return any(column.stored_name == name for column in self.columns)

@@ -26,6 +26,15 @@ TIP_FRACTION = (0.05, 0.7)
 AREA_OVER_MASS = (0.003, 0.06)  # m2/kg^(2/3); types cluster near 0.013 to 0.022 (value from memory)
 DESIGN_MASS_RATIO = 50.0
 MOST_LABELS_COMPARED = 400
+MOST_OF_A_PULL = {
+    "scope": (20.0, ""),
+    "depth_m": (50.0, " m"),
+    "bow_height_m": (5.0, " m"),
+    "chain_kg_per_m": (15.0, " kg/m"),
+    "speed_mps": (3.0, " m/s"),
+    "drag_m": (300.0, " m"),
+}
+"""More than a small craft's test pull has, with the unit kept inside."""
 
 _NO = {"no", "n", "0", "false", "0.0", "off", "nein", "non", "ei", "nej", "nee"}
 _YES = {"yes", "y", "1", "true", "x", "on"}
@@ -157,6 +166,9 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _repeated_rows(sheet, findings)
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
+    for column, (most, unit) in MOST_OF_A_PULL.items():
+        fix = "Check the number, and the unit at the end of the column's name."
+        _doubt(sheet, _numbers(sheet, column) > most, column, f"seldom over {most:g}{unit}", fix, findings)
     why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
     held = _numbers(sheet, "held_n") > 0
     open_above = why_open & held & np.isnan(_numbers(sheet, "released_n"))

@@ -46,7 +46,7 @@ def match_headers(table: Table, spec: FileColumns, findings: Findings) -> list[M
         match = _match(place, header, known, table, spec, findings)
         if match is not None:
             matches.append(match)
-    kept = _without_repeats(matches, table.file, findings)
+    kept = _without_repeats(matches, table, findings)
     _report_missing(kept, table, known, spec, findings)
     return kept
 
@@ -69,9 +69,9 @@ def _match(
     fault = _fault_of(header, known, spec)
     if fault is not None:
         found, allowed, fix = fault
-        findings.fault(table.file, found, allowed, fix, row=1, column=header)
+        findings.fault(table.file, found, allowed, fix, row=table.header_row, column=header)
         return None
-    _doubt_reading(header, table.file, spec, findings)
+    _doubt_reading(header, table, spec, findings)
     return Match(place, header, None)
 
 
@@ -118,22 +118,23 @@ def _likely_name(name: str, known: dict[str, tuple[Column, str]]) -> str:
     return "" if likely and begins_alike else likely
 
 
-def _doubt_reading(header: str, file: str, spec: FileColumns, findings: Findings) -> None:
+def _doubt_reading(header: str, table: Table, spec: FileColumns, findings: Findings) -> None:
     """Ask about an unknown column that looks as if it held a reading that would count."""
     name, found = header.casefold(), f"the unknown name {shorten(header)}"
     for column in spec.columns:
         if column.quantity and name.startswith(f"{column.name}_"):
             fix = "It is carried along, not used. If its numbers are to count, name it one of these."
-            findings.doubt(file, found, ", ".join(column.written_names), fix, row=1, column=header)
+            allowed = ", ".join(column.written_names)
+            findings.doubt(table.file, found, allowed, fix, row=table.header_row, column=header)
             return
     measures = [each for column in spec.columns for each in _names_of_unit(name, column)]
     # A column of one's own may well be a wind in kn or a tide in m; hardly a force, a mass or an area.
     if measures and name.rpartition("_")[2] in _TELLING_UNITS:
         fix = "It ends like a measure, but is carried along, not used. Is it one of these? Then rename it."
-        findings.doubt(file, found, ", ".join(measures), fix, row=1, column=header)
+        findings.doubt(table.file, found, ", ".join(measures), fix, row=table.header_row, column=header)
     elif spec.has("exclude") and name.startswith("exclu"):
         fix = "It is carried along, and excludes nothing. If it is to exclude rows, name it exclude."
-        findings.doubt(file, found, "exclude", fix, row=1, column=header)
+        findings.doubt(table.file, found, "exclude", fix, row=table.header_row, column=header)
 
 
 def _names_of_unit(name: str, column: Column) -> list[str]:
@@ -141,7 +142,7 @@ def _names_of_unit(name: str, column: Column) -> list[str]:
     return [known for known, unit in column.written_names.items() if unit and name.endswith(f"_{unit}")]
 
 
-def _without_repeats(matches: list[Match], file: str, findings: Findings) -> list[Match]:
+def _without_repeats(matches: list[Match], table: Table, findings: Findings) -> list[Match]:
     groups: dict[str, list[Match]] = defaultdict(list)
     for match in matches:
         groups[match.stored_name.casefold()].append(match)
@@ -152,7 +153,8 @@ def _without_repeats(matches: list[Match], file: str, findings: Findings) -> lis
         same = len({match.header.casefold() for match in group}) == 1
         found = f"the same column {len(group)} times" if same else f"one quantity in two units ({names})"
         fix = "Keep one of them; the others' numbers would not be used."
-        findings.fault(file, found, "each quantity once", fix, row=1, column=group[1].header)
+        header, row = group[1].header, table.header_row
+        findings.fault(table.file, found, "each quantity once", fix, row=row, column=header)
     return [group[0] for group in groups.values()]
 
 
@@ -174,7 +176,7 @@ def _report_missing(
             fix = f"Add a column {names} and fill it for every row."
             if alike := [header for header in table.header if _may_be(header, column, known)]:
                 fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
-            findings.fault(spec.file, f"no column {names}", names, fix, row=1)
+            findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
 
 
 def _may_be(header: str, column: Column, known: dict[str, tuple[Column, str]]) -> bool:

@@ -100,7 +100,7 @@ def _sheet(spec: FileColumns, files: Mapping[str, bytes], findings: Findings) ->
     """Read one file into a sheet; None when it is absent or no table."""
     if spec.file not in files:
         return None
-    table = csv_table(files[spec.file], spec.file, findings)
+    table = csv_table(files[spec.file], spec.file, findings, known=spec.written_names)
     if table is None:
         return None
     if not table.rows:

@@ -71,7 +71,8 @@ def read_requests(
         When the file cannot be read.
     """
     findings = Findings()
-    table = csv_table(path.read_bytes(), path.name, findings)
+    columns = _columns(path.name)
+    table = csv_table(path.read_bytes(), path.name, findings, known=columns.written_names)
     found = findings.shown((path.name,))
     if table is None:
         raise CampaignError(found)

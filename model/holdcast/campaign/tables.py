@@ -7,12 +7,16 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from holdcast.campaign.findings import Findings, shorten
 
 __all__ = ["Table", "csv_table", "decode", "table_from_rows"]
+
+
+_TITLE_ROWS = 20
+"""Rows in which column names are looked for when the first row has none."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +37,8 @@ class Table:
         Row numbers of rows with too many or too few cells (faults already); their cells are cut or filled.
     decimal_commas : bool
         Whether a number may be written with a decimal comma.
+    header_row : int
+        Row number of the header; 1 unless blank rows stand above it.
     """
 
     file: str
@@ -41,6 +47,7 @@ class Table:
     numbers: tuple[int, ...]
     ragged: frozenset[int]
     decimal_commas: bool
+    header_row: int = 1
 
 
 def decode(data: bytes, file: str, findings: Findings) -> str | None:
@@ -86,7 +93,28 @@ def _records(text: str, separator: str, file: str, findings: Findings) -> Iterat
         findings.fault(file, f"a row that cannot be split into cells ({error})", "", fix, row=number + 1)
 
 
-def csv_table(data: bytes, file: str, findings: Findings) -> Table | None:
+def _title_above_header(text: str, known: Collection[str], file: str, findings: Findings) -> bool:
+    """Add one fault where rows that hold no column name stand above the column names."""
+    lines = [
+        (number, [cell.strip(' "').casefold() for cell in re.split("[,;\t]", line)])
+        for number, line in enumerate(text.splitlines()[:_TITLE_ROWS], start=1)
+    ]
+    counts = [(number, sum(cell in known for cell in cells)) for number, cells in lines if any(cells)]
+    names = next((number for number, count in counts[1:] if count > 1), None)
+    if not counts or counts[0][1] or names is None:
+        return False
+    first = counts[0][0]
+    title = text.splitlines()[first - 1].strip(' ",;\t')
+    which = "the row" if first == names - 1 else "the rows"
+    found = f"{shorten(title)} above the column names, which stand in row {names}"
+    fix = f"Delete {which} above the column names."
+    findings.fault(file, found, "the column names in the first row", fix, row=first)
+    return True
+
+
+def csv_table(
+    data: bytes, file: str, findings: Findings, *, known: Collection[str] = frozenset()
+) -> Table | None:
     """Split a CSV file into text cells.
 
     Parameters
@@ -97,6 +125,8 @@ def csv_table(data: bytes, file: str, findings: Findings) -> Table | None:
         Its name, for findings.
     findings : Findings
         Faults are added here.
+    known : collection of str
+        Column names that the file may have, in small letters; they tell a title from a header.
 
     Returns
     -------
@@ -108,6 +138,8 @@ def csv_table(data: bytes, file: str, findings: Findings) -> Table | None:
         return None
     # Some spreadsheets write the separator into a line of its own before the header.
     text = re.sub(r"\Asep=[,;\t](?=[\r\n])", "", text)
+    if _title_above_header(text, known, file, findings):
+        return None
     separator = _separator(text, file, findings)
     if separator is None:
         return None
@@ -135,7 +167,7 @@ def table_from_rows(
         if number in ragged:
             _report_ragged(file, number, cells, len(header), findings)
     numbers = tuple(number for number, _ in numbered[1:])
-    return Table(file, header, tuple(body), numbers, ragged, decimal_commas)
+    return Table(file, header, tuple(body), numbers, ragged, decimal_commas, header_row=numbered[0][0])
 
 
 def _fitted(cells: list[str], width: int) -> tuple[str, ...]:
