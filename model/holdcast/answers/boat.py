@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from holdcast.answers.anchor_effects import known_anchor
 from holdcast.answers.predict import capacity_draws
 from holdcast.answers.predict_known import Floats, Known, known
-from holdcast.answers.predict_rode import Geometry, on_rode
+from holdcast.answers.predict_rode import Geometry, beyond_tested_scopes, on_rode
 from holdcast.answers.predict_seabeds import known_seabed
 from holdcast.answers.provenance import about, provenance
 from holdcast.answers.sizes import mass_for_load
@@ -114,7 +114,7 @@ def boat(
         ``margin_mps``: that wind less the wind, negative when too little; ``new_pull_n``: the load that one
         new pull reaches with that chance; ``capacity_n`` (anchor, seabed, quantile) with its 90% band;
         ``tested`` (anchor, seabed): whether a pull of the cell was used.  Attribute ``extrapolated`` tells of
-        loads beyond the printed table.
+        loads beyond the printed table, ``scope_beyond`` of a scope at which nobody pulled.
 
     Raises
     ------
@@ -149,7 +149,9 @@ def boat(
             "tested": (cell, _pulled(fit, places), about("1", "whether a pull of the cell was used")),
         },
         coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
-        attrs=provenance(fit, facts.seed) | _asked(chance, {**size, "scope": scope}, winds),
+        attrs=provenance(fit, facts.seed)
+        | _asked(chance, {**size, "scope": scope}, winds)
+        | {"scope_beyond": beyond_tested_scopes(fit, np.nan if scope is None else scope)},
     )
 
 

@@ -9,7 +9,13 @@ from holdcast.answers.cells import QUANTILES
 from holdcast.answers.predict_capacity import log_capacity, log_new_pull
 from holdcast.answers.predict_known import Floats, Known, known
 from holdcast.answers.predict_range import outside_of
-from holdcast.answers.predict_rode import boat_bow_height_m, geometry_of, on_rode, rode_table
+from holdcast.answers.predict_rode import (
+    beyond_tested_scopes,
+    boat_bow_height_m,
+    geometry_of,
+    on_rode,
+    rode_table,
+)
 from holdcast.answers.predict_seabeds import SeabedDraws, known_seabed, new_seabed
 from holdcast.answers.provenance import about, provenance
 from holdcast.answers.requests import complete_requests
@@ -64,7 +70,8 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     seabeds: dict[_Key, SeabedDraws] = {}
     for number, (_, row) in enumerate(rows.iterrows()):
         geometry = geometry_of(row, rodes, bow)
-        assumed.append("; ".join(filter(None, [str(row["assumed"]), geometry.assumed])))
+        leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(fit, geometry.scope))
+        assumed.append("; ".join(filter(None, leans_on)))
         anchor = anchors.get(key := _key(row, "anchor")) or anchor_asked(facts, row)
         seabed = seabeds.get(place := _key(row, "seabed")) or seabed_asked(facts, row)
         # Only the last ones are kept: members are drawn from streams of their own, so that making one again

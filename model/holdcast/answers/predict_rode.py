@@ -12,8 +12,12 @@ from holdcast.physics.catenary import bar_tight_angle_deg
 from holdcast.physics.rode import Rode, make_rode
 from holdcast.physics.rode_loads import load_on_rode
 from holdcast.physics.uplift import log_uplift_factor
+from holdcast.plain_numbers import significant
 
-__all__ = ["Geometry", "boat_bow_height_m", "geometry_of", "on_rode", "rode_table"]
+__all__ = ["Geometry", "beyond_tested_scopes", "boat_bow_height_m", "geometry_of", "on_rode", "rode_table"]
+
+_SLACK = 0.01
+"""Share of a scope that counts as the same one (a choice)."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,33 @@ def boat_bow_height_m(fit: Fit) -> float:
     """Return the bow height of the campaign's boat [m]; 0 when it was not given."""
     boat = json.loads(str(fit.tree.attrs.get("boat", "{}")))
     return float(boat.get("bow_height_m", 0.0))
+
+
+def beyond_tested_scopes(fit: Fit, scope: float) -> str:
+    """Return what a scope asked for leans on where no pull was made at it, or blank.
+
+    Parameters
+    ----------
+    fit : Fit
+        Its used pulls whose rode is known tell how holding falls with the angle.
+    scope : float
+        Rode length over depth plus bow height [1]; NaN along the bottom.
+    """
+    if np.isnan(scope):
+        return ""
+    used = fit.inputs["trial"].to_numpy()[fit.inputs["rode_known"].to_numpy()]
+    pulls = fit.tree["trials"].to_dataset().to_dataframe().loc[used]
+    height = pulls["depth_m"] + pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
+    tested = pulls["scope"].fillna(pulls["rode_length_m"] / height)
+    if tested.empty:
+        return "no pull was made on a known rode: the fall with the angle is what the trade expects"
+    low, high = float(tested.min()), float(tested.max())
+    if low * (1.0 - _SLACK) <= scope <= high * (1.0 + _SLACK):
+        return ""
+    pulled = (
+        significant(low) if high <= low * (1.0 + _SLACK) else f"{significant(low)} to {significant(high)}"
+    )
+    return f"scope {significant(scope)}, pulled at {pulled}: the fall with the angle is carried beyond that"
 
 
 def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geometry:

@@ -84,13 +84,15 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     )
     by_area = "frontal_area_m2" in answer.attrs
     source = _DRAG_ALONE if by_area else _TABLE
-    beyond = _BEYOND if answer.attrs["extrapolated"] else ""
+    outside = _BEYOND if answer.attrs["extrapolated"] else ""
     chosen = f"{float(answer['wind_mps'][wind]) * _KNOTS:.3g} kn"
     pull = _pulled(answer)
     steeper = [] if "scope" in answer.attrs else [_ALONG_THE_BOTTOM]
+    if beyond := str(answer.attrs["scope_beyond"]):
+        steeper = [f"{beyond[0].upper()}{beyond[1:]}."]
     return [
         *([] if bool(answer["tested"].all()) else [_UNTESTED]),
-        f"Load on the boat: {loads} ({source}{beyond}).",
+        f"Load on the boat: {loads} ({source}{outside}).",
         f"One pull holds: chance that a single new pull on a new visit, {pull}, exceeds the load at "
         f"{chosen}.",
         *steeper,
