@@ -82,8 +82,10 @@ def test_a_name_of_ones_own_that_ends_like_a_measure_or_begins_like_exclude_is_a
 
 
 def test_a_needed_column_under_another_name_is_named(findings):
-    (fault,) = faults(findings(anchors="anchor,weight_kg\nscoop 15,15\nplough 20,20\n"))
+    told = findings(anchors="anchor,weight_kg\nscoop 15,15\nplough 20,20\n")
+    (fault,) = faults(told)
     assert fault.fix == "Is it weight_kg? Then rename that column; else add one."
+    assert not any("weight_kg" in each.found for each in told), "the fault is enough"
 
 
 def test_columns_that_ride_along_are_told_by_file(read, tables):

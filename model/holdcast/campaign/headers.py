@@ -71,7 +71,8 @@ def _match(
         found, allowed, fix = fault
         findings.fault(table.file, found, allowed, fix, row=table.header_row, column=header)
         return None
-    _doubt_reading(header, table, spec, findings)
+    if not any(_may_be(header, column, known) for column in _absent(table, known, spec)):
+        _doubt_reading(header, table, spec, findings)
     return Match(place, header, None)
 
 
@@ -177,6 +178,13 @@ def _report_missing(
             if alike := [header for header in table.header if _may_be(header, column, known)]:
                 fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
             findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
+
+
+def _absent(table: Table, known: dict[str, tuple[Column, str]], spec: FileColumns) -> list[Column]:
+    """Return needed columns that the file has under none of their names; a fault asks for each."""
+    names = {name for header in table.header if (name := header.casefold()) in known}
+    present = {known[name][0].stored_name for name in names}
+    return [column for column in spec.columns if column.needed and column.stored_name not in present]
 
 
 def _may_be(header: str, column: Column, known: dict[str, tuple[Column, str]]) -> bool:
