@@ -167,7 +167,7 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
     for column, (most, unit) in MOST_OF_A_PULL.items():
-        fix = "Check the number, and the unit at the end of the column's name."
+        fix = "Check the number, its decimal mark and its unit."
         _doubt(sheet, _numbers(sheet, column) > most, column, f"seldom over {most:g}{unit}", fix, findings)
     why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
     held = _numbers(sheet, "held_n") > 0
