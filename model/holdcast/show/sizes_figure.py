@@ -81,8 +81,9 @@ def _head(units: str, reliable: bool, *, single: bool) -> list[Line]:
     )
     if single:
         how = (
-            "Dot: median; dark: 50% band; light: 90%. Upright lines, where they fall inside: the smallest "
-            "and largest tested masses."
+            "Dot: median, hollow where the shape was not pulled or the mass lies outside those tested; dark: "
+            "50% band; light: 90%. Upright lines, where they fall inside: the smallest and largest tested "
+            "masses."
         )
     reading = (
         f"Capacity in {load_unit(units)} (up) against mass in {on_screen('kg', units)[0]} (across), both "
@@ -104,7 +105,10 @@ def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> No
     if len(mass) == 1:  # a line through one point would not be seen
         axes.vlines(mass, low, high, color=BAND, alpha=0.35, linewidth=6)
         axes.vlines(mass, lower, upper, color=BAND, alpha=0.8, linewidth=6)
-        axes.plot(mass, middle, color=INK, marker="o", markersize=3.5)
+        pulled = bool(cell["tested"]) and str(cell["range"].item()) == "inside"
+        axes.plot(
+            mass, middle, color=INK, marker="o", markersize=3.5, markerfacecolor=INK if pulled else "white"
+        )
     axes.fill_between(mass, low, high, color=BAND, alpha=0.35, linewidth=0)
     axes.fill_between(mass, lower, upper, color=BAND, alpha=0.8, linewidth=0)
     axes.plot(mass, middle, color=INK, linewidth=0.9, linestyle="dashed")

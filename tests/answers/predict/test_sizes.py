@@ -165,6 +165,17 @@ def test_axes_of_the_figure_are_in_pounds(world_fit) -> None:
     np.testing.assert_allclose(ends[1], np.array([10.0, 20.0]) / 0.45359237)
 
 
+@pytest.mark.parametrize(
+    ("design", "seabed", "mass", "filled"),
+    [("A", "mud", 8.0, True), ("A", "mud", 30.0, False), ("B", "sand", 12.0, False)],
+)
+def test_the_dot_of_one_mass_is_hollow_where_nobody_pulled(world_fit, design, seabed, mass, filled) -> None:
+    answer = sizes(world_fit, designs=[design], seabeds=[seabed], mass_kg=[mass])
+    (axes,) = sizes_figure.sizes_figure(answer).axes
+    (dot,) = [line for line in axes.lines if line.get_marker() == "o"]
+    assert (dot.get_markerfacecolor() != "white") == filled
+
+
 def test_one_size_is_told_once_and_drawn_without_a_word(results, capsys) -> None:
     """Warnings are errors here, also those of the drawing library about equal ends of an axis."""
     sizes_command(results, design=["A"], seabed=["mud"], mass_kg=[20.0, 20.0])
