@@ -27,10 +27,11 @@ CHAINS, DRAWS = 2, 40
 Rows = Sequence[Mapping[str, object]]
 FORMULA, SCRIPT, PATH_LIKE = "=1+1", "<script>alert(1)</script>", "../../x"
 ANCHORS: Rows = (
-    {"anchor": FORMULA, "design": FORMULA, "form": "scoop", "mass_kg": 10, "tip_load_kg": 4},
+    {"anchor": FORMULA, "design": FORMULA, "form": "scoop", "mass_kg": 10, "tip_load_kg": 4,
+     "price": "=B2"},
     {"anchor": SCRIPT, "design": "S", "form": "plough", "mass_kg": 15},
-    {"anchor": "A", "design": "S", "form": "plough", "mass_kg": 9, "fluke_area_cm2": 10},
-)
+    {"anchor": "A", "design": "S", "form": "plough", "mass_kg": 9, "fluke_area_cm2": 10, "price": "12.50"},
+)  # fmt: skip
 SEABEDS: Rows = (
     {"seabed": PATH_LIKE, "soil": "clay", "strength": "very_low"},
     {"seabed": "<b>beach</b>", "soil": "sand", "strength": "dense"},

@@ -1,11 +1,11 @@
 """Columns of a campaign that ride along: kept in the results, used by nothing."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
-from holdcast.campaign.columns import ANCHORS, INSTRUMENTS, RODES, SEABEDS, TRIALS
+from holdcast.campaign.columns import ANCHORS, INSTRUMENTS, RODES, SEABEDS, TRIALS, FileColumns
 from holdcast.campaign.records import Campaign
 
-__all__ = ["carried_columns"]
+__all__ = ["carried_columns", "own_columns"]
 
 _ADDED = {"status"}  # columns that the reading adds
 
@@ -19,12 +19,14 @@ def carried_columns(campaign: Campaign) -> Mapping[str, list[str]]:
         RODES: campaign.rodes,
         INSTRUMENTS: campaign.instruments,
     }
-    carried = {
-        spec.file: [
-            name
-            for name in map(str, table.columns)
-            if not (spec.has(name) or name in _ADDED or (spec.has_flags and name.startswith("flag_")))
-        ]
-        for spec, table in tables.items()
-    }
+    carried = {spec.file: own_columns(spec, map(str, table.columns)) for spec, table in tables.items()}
     return {file: names for file, names in carried.items() if names}
+
+
+def own_columns(spec: FileColumns, names: Iterable[str]) -> list[str]:
+    """Return which columns of a file, by stored name, are of the tester's own."""
+    return [
+        name
+        for name in names
+        if not (spec.has(name) or name in _ADDED or (spec.has_flags and name.startswith("flag_")))
+    ]

@@ -55,7 +55,8 @@ Each file has one filled example row. Read it, then delete it; delete the exampl
 A blank cell means not measured, or not so. Never write 0 for *not measured*. Units end the column's name:
 `mass_kg` may be `mass_lb`; forces `_n _kn _kgf _lbf`; lengths `_m _ft _mm _in`; areas `_cm2 _m2 _in2`;
 speeds `_kt _mps`; strengths `_kpa _psf`; chain `_kg_per_m _lb_per_ft`. Numbers have no thousands
-separators. Columns of your own (price, finish) ride along and are not used.
+separators. Columns of your own (price, finish) ride along and are not used;
+those of anchors and seabeds stand at the end of cells.csv.
 
 ### anchors.csv: one row a configuration
 

@@ -9,6 +9,8 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.answers.buried_chain import buried_chain
+from holdcast.campaign.carried import own_columns
+from holdcast.campaign.columns import ANCHORS, SEABEDS
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.priors import default_priors, priors_table, with_overrides
@@ -41,11 +43,20 @@ def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) 
     """Write a fit and its tables into an empty folder; ``table`` are its cells."""
     progress("writing the posterior")
     save(fit, folder)
-    text = cells_csv(table, approximate=fit.verdict.approximate)
+    text = cells_csv(table, approximate=fit.verdict.approximate, carried=_carried(fit))
     (folder / "cells.csv").write_text(text, encoding="utf-8")
     excluded = excluded_of(fit)
     rows = excluded.itertuples(index=False, name=None)
     (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
+
+
+def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
+    """Return the tester's own columns of anchors and seabeds, by label."""
+    tables = {kind: fit.tree[f"{kind}s"].to_dataset().to_dataframe() for kind in ("anchor", "seabed")}
+    return {
+        kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
+        for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
+    }
 
 
 def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progress: Progress) -> None:

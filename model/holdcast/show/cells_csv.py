@@ -2,7 +2,8 @@
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -13,14 +14,17 @@ __all__ = ["as_csv", "cells_csv", "plain_cell", "table_csv"]
 _CAPACITY = ("q05", "q25", "q50", "q75", "q95")
 _NEW_PULL = ("q05", "q50", "q95")
 _LEADERS = ("=", "+", "-", "@", "\t", "\r")
+_NUMBER = re.compile(r"[+-][0-9]+(?:[.,][0-9]+)?")
+_KINDS = ("anchor", "seabed")
 
 
 def plain_cell(text: str) -> str:
     """Return text that a spreadsheet shows rather than computes.
 
-    A cell that begins like a formula gets an apostrophe in front, as spreadsheets themselves mark text.
+    A cell that begins like a formula gets an apostrophe in front, as spreadsheets themselves mark text; a
+    number with a sign computes to nothing else.
     """
-    return f"'{text}" if text.startswith(_LEADERS) else text
+    return f"'{text}" if text.startswith(_LEADERS) and not _NUMBER.fullmatch(text) else text
 
 
 def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]], *, approximate: bool = False) -> str:
@@ -54,7 +58,9 @@ def _cell(value: object) -> str:
     return plain_cell(str(value))
 
 
-def cells_csv(cells: xr.Dataset, *, approximate: bool = False) -> str:
+def cells_csv(
+    cells: xr.Dataset, *, approximate: bool = False, carried: Mapping[str, pd.DataFrame] | None = None
+) -> str:
     """Return the table of every anchor × seabed, in the order of the campaign's files.
 
     Parameters
@@ -63,6 +69,13 @@ def cells_csv(cells: xr.Dataset, *, approximate: bool = False) -> str:
         As made by :func:`holdcast.answers.cells.cells`, dims (anchor, seabed, quantile).
     approximate : bool
         Whether they come from a quick fit, which every row then says.
+    carried : mapping of "anchor" and "seabed" to DataFrame, optional
+        Columns of the tester's own by label, which stand last.
+
+    Raises
+    ------
+    KeyError
+        When a carried table lacks an anchor or a seabed.
     """
     groups = (("capacity_n", _CAPACITY), ("efficiency", _CAPACITY), ("new_pull_n", _NEW_PULL))
     bands = [(variable, name) for variable, names in groups for name in names]
@@ -77,6 +90,8 @@ def cells_csv(cells: xr.Dataset, *, approximate: bool = False) -> str:
         name: cells[name].to_numpy()
         for name in ("evidence", "pulls", "visits", "own_data", "range", "above_threshold")
     }
+    own = carried or {}
+    header += _own_names(header, own)
     rows = []
     for a, (anchor, design) in enumerate(
         zip(cells["anchor"].to_numpy(), cells["design"].to_numpy(), strict=True)
@@ -90,5 +105,18 @@ def cells_csv(cells: xr.Dataset, *, approximate: bool = False) -> str:
             ]
             row += [columns[band][a, s] for band in bands]
             row += [facts[name][a, s] for name in ("own_data", "range", "above_threshold")]
+            labels = {"anchor": str(anchor), "seabed": str(seabed)}
+            row += [value for kind in _KINDS if kind in own for value in own[kind].loc[labels[kind]]]
             rows.append(row)
     return as_csv(header, rows, approximate=approximate)
+
+
+def _own_names(taken: Sequence[str], own: Mapping[str, pd.DataFrame]) -> list[str]:
+    """Return names for carried columns: their own, or with ``anchor_`` or ``seabed_`` before a taken one."""
+    made: list[str] = []
+    for kind, table in ((kind, own[kind]) for kind in _KINDS if kind in own):
+        for name in map(str, table.columns):
+            while name in (*taken, *made):
+                name = f"{kind}_{name}"
+            made.append(name)
+    return made
