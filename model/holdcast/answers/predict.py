@@ -15,6 +15,7 @@ from holdcast.answers.predict_rode import (
     geometry_of,
     on_rode,
     rode_table,
+    tested_scopes,
 )
 from holdcast.answers.predict_seabeds import SeabedDraws, known_seabed, new_seabed
 from holdcast.answers.provenance import about, provenance
@@ -62,7 +63,7 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     """
     facts = known(fit, seed)
     rows = complete_requests(facts, requests)
-    rodes, bow = rode_table(fit), boat_bow_height_m(fit)
+    rodes, bow, scopes = rode_table(fit), boat_bow_height_m(fit), tested_scopes(fit)
     shape = (len(rows), len(QUANTILES))
     capacity, pull = np.empty(shape), np.empty(shape)
     assumed: list[str] = []
@@ -70,7 +71,7 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     seabeds: dict[_Key, SeabedDraws] = {}
     for number, (_, row) in enumerate(rows.iterrows()):
         geometry = geometry_of(row, rodes, bow)
-        leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(fit, geometry.scope))
+        leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(scopes, geometry.scope))
         assumed.append("; ".join(filter(None, leans_on)))
         anchor = anchors.get(key := _key(row, "anchor")) or anchor_asked(facts, row)
         seabed = seabeds.get(place := _key(row, "seabed")) or seabed_asked(facts, row)

@@ -14,7 +14,15 @@ from holdcast.physics.rode_loads import load_on_rode
 from holdcast.physics.uplift import log_uplift_factor
 from holdcast.plain_numbers import significant
 
-__all__ = ["Geometry", "beyond_tested_scopes", "boat_bow_height_m", "geometry_of", "on_rode", "rode_table"]
+__all__ = [
+    "Geometry",
+    "beyond_tested_scopes",
+    "boat_bow_height_m",
+    "geometry_of",
+    "on_rode",
+    "rode_table",
+    "tested_scopes",
+]
 
 _SLACK = 0.01
 """Share of a scope that counts as the same one (a choice)."""
@@ -49,25 +57,30 @@ def boat_bow_height_m(fit: Fit) -> float:
     return float(boat.get("bow_height_m", 0.0))
 
 
-def beyond_tested_scopes(fit: Fit, scope: float) -> str:
+def tested_scopes(fit: Fit) -> tuple[float, float] | None:
+    """Return the least and the greatest scope [1] of the used pulls whose rode is known; None without any."""
+    used = fit.inputs["trial"].to_numpy()[fit.inputs["rode_known"].to_numpy()]
+    pulls = fit.tree["trials"].to_dataset().to_dataframe().loc[used]
+    height = pulls["depth_m"] + pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
+    scopes = pulls["scope"].fillna(pulls["rode_length_m"] / height)
+    return None if scopes.empty else (float(scopes.min()), float(scopes.max()))
+
+
+def beyond_tested_scopes(tested: tuple[float, float] | None, scope: float) -> str:
     """Return what a scope asked for leans on where no pull was made at it, or blank.
 
     Parameters
     ----------
-    fit : Fit
-        Its used pulls whose rode is known tell how holding falls with the angle.
+    tested : pair of float, or None
+        As from :func:`tested_scopes`.
     scope : float
         Rode length over depth plus bow height [1]; NaN along the bottom.
     """
     if np.isnan(scope):
         return ""
-    used = fit.inputs["trial"].to_numpy()[fit.inputs["rode_known"].to_numpy()]
-    pulls = fit.tree["trials"].to_dataset().to_dataframe().loc[used]
-    height = pulls["depth_m"] + pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
-    tested = pulls["scope"].fillna(pulls["rode_length_m"] / height)
-    if tested.empty:
+    if tested is None:
         return "no pull was made on a known rode: the fall with the angle is what the trade expects"
-    low, high = float(tested.min()), float(tested.max())
+    low, high = tested
     if low * (1.0 - _SLACK) <= scope <= high * (1.0 + _SLACK):
         return ""
     pulled = (

@@ -11,7 +11,7 @@ import xarray as xr
 from holdcast.answers.cells import QUANTILES
 from holdcast.answers.predict import anchor_asked, capacity_draws, predict, seabed_asked
 from holdcast.answers.predict_known import known
-from holdcast.answers.predict_rode import beyond_tested_scopes
+from holdcast.answers.predict_rode import beyond_tested_scopes, tested_scopes
 from holdcast.answers.requests import complete_requests
 from holdcast.capacity.missing import fill_in
 from holdcast.physics.errors import PhysicsError
@@ -210,11 +210,14 @@ def test_a_scope_at_which_nobody_pulled_is_told(world_fit, scope, told) -> None:
     inputs["rode_known"] = ("trial", np.arange(inputs.sizes["trial"]) < 2)
     tree = xr.DataTree.from_dict(groups | {"trials": trials, "constant_data": inputs})
     tree.attrs = dict(world_fit.tree.attrs)
-    assert beyond_tested_scopes(replace(world_fit, tree=tree), scope) == told
+    tested = tested_scopes(replace(world_fit, tree=tree))
+    assert tested == (5.0, 7.0)
+    assert beyond_tested_scopes(tested, scope) == told
+    assert tested_scopes(world_fit) is None
     nobody = "no pull was made on a known rode: the fall with the angle is what the trade expects"
-    assert beyond_tested_scopes(world_fit, scope) == ("" if np.isnan(scope) else nobody)
+    assert beyond_tested_scopes(None, scope) == ("" if np.isnan(scope) else nobody)
     answer = predict(world_fit, frame({"anchor": "A-10", "seabed": "mud", "scope": scope}))
-    assert answer["assumed"].item().endswith(beyond_tested_scopes(world_fit, scope))
+    assert answer["assumed"].item().endswith(beyond_tested_scopes(None, scope))
 
 
 @pytest.mark.parametrize("chain", [{"chain_length_m": 0.0}, {"chain_kg_per_m": 0.0, "chain_length_m": 9.0}])
