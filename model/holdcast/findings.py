@@ -6,7 +6,7 @@ from dataclasses import dataclass
 __all__ = ["CampaignError", "Finding", "alike"]
 
 _ROWS_TOLD = 6
-"""Rows, or runs of rows, that are told one by one; of more only how many there are."""
+"""Rows, or runs of rows, of a doubt that are told one by one; of more only how many there are."""
 
 
 @dataclass(frozen=True)
@@ -79,23 +79,26 @@ def alike(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
     -------
     list of (Finding, str)
         The first of each kind, and rows such as ``24``, ``7-9, 24`` or ``3, 5, 8, 11, 14, 17 and 165 more``;
-        an empty text where the finding concerns a whole file.
+        an empty text where the finding concerns a whole file.  Rows of a fault, which must be mended, are all
+        told.
     """
     kinds: dict[tuple[str, ...], list[Finding]] = {}
     for finding in findings:
         kind = (finding.severity, finding.file, finding.column, finding.found, finding.allowed, finding.fix)
         kinds.setdefault(kind, []).append(finding)
-    return [(same[0], _rows([each.row for each in same if each.row is not None])) for same in kinds.values()]
+    return [(same[0], _rows(same)) for same in kinds.values()]
 
 
-def _rows(rows: Sequence[int]) -> str:
+def _rows(same: Sequence[Finding]) -> str:
+    rows = [finding.row for finding in same if finding.row is not None]
+    most = None if same[0].severity == "fault" else _ROWS_TOLD
     runs: list[list[int]] = []
     for row in sorted(set(rows)):
         if runs and row == runs[-1][1] + 1:
             runs[-1][1] = row
         else:
             runs.append([row, row])
-    told, rest = runs[:_ROWS_TOLD], runs[_ROWS_TOLD:]
+    told, rest = runs[:most], runs[len(runs[:most]) :]
     text = ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in told)
     more = sum(last - first + 1 for first, last in rest)
     return f"{text} and {more:,} more" if more else text

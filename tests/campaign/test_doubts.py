@@ -21,10 +21,20 @@ CASES = [
     ("trials", 0, {"released_kn": ""}, "stopped_by", "Write why the pull ended"),
     ("trials", 0, {"attempts": "2"}, "attempts", "speaks of a reset"),
     ("trials", 0, {"veer_deg": "90"}, "veer_deg", "speaks of a veer"),
-    ("trials", 0, {"depth_m": "80"}, "depth_m", "seldom over 50 m"),
-    ("trials", 0, {"bow_height_m": "12"}, "bow_height_m", "seldom over 5 m"),
-    ("trials", 0, {"drag_m": "900"}, "drag_m", "seldom over 300 m"),
-    ("trials", 0, {"speed_kt": "9"}, "speed_kt", "seldom over 3 m/s"),
+    ("trials", 0, {"depth_m": "51"}, "depth_m", "seldom over 50 m"),
+    ("trials", 0, {"bow_height_ft": "17"}, "bow_height_ft", "seldom over 16 ft"),
+    ("trials", 0, {"drag_m": "301"}, "drag_m", "seldom over 300 m"),
+    ("trials", 0, {"speed_kt": "6"}, "speed_kt", "seldom over 5.8 kt"),
+    (
+        "trials",
+        0,
+        {"chain_lb_per_ft": "10.2", "chain_length_m": "9"},
+        "chain_lb_per_ft",
+        "seldom over 10 lb/ft",
+    ),
+    ("trials", 0, {"depth_m": "5", "rode_length_m": "300"}, "rode_length_m", "a rode 60 times as long"),
+    ("anchors", 1, {"design": "scoop", "form": "claw"}, "form", "An earlier row of its design has scoop"),
+    ("anchors", 1, {"design": "scoop", "form": ""}, "form", "An earlier row of its design has scoop"),
     ("trials", 0, {"instrument": "cell"}, "instrument", "no instruments.csv"),
 ]
 
@@ -35,6 +45,21 @@ def test_one_doubt(read, tables, file, place, cells, column, said):
     assert (doubt.severity, doubt.file, doubt.column) == ("doubt", f"{file}.csv", column)
     assert doubt.row in {place + 2, None}
     assert said in f"{doubt.found}|{doubt.allowed}|{doubt.fix}"
+
+
+def test_what_is_just_usual_or_of_an_excluded_row_brings_no_doubt(read, tables):
+    usual = {"depth_m": "50", "scope": "20", "bow_height_m": "5", "drag_m": "300", "speed_kt": "5.8"}
+    odd = {"depth_m": "51", "scope": "21", "exclude": "fouled"}
+    quiet = {"chain_kg_per_m": "15", "chain_length_m": "9"}
+    for cells in (usual | quiet, odd | quiet):
+        doubts = read(trials=tables.changed(tables.trials, **cells)).doubts
+        assert [each for each in doubts if "seldom" in each.allowed] == []
+
+
+def test_a_chain_of_rodes_that_is_far_too_heavy_is_a_doubt(read, tables):
+    rodes = "rode,chain_kg_per_m,chain_length_m\nlight,1.4,20\nheavy,230,20\n"
+    (doubt,) = [each for each in read(rodes=rodes).doubts if "seldom" in each.allowed]
+    assert (doubt.file, doubt.row, doubt.allowed) == ("rodes.csv", 3, "seldom over 15 kg/m")
 
 
 def test_ambiguous_thousands_say_how_they_are_read(read, tables):

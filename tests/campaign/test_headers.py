@@ -86,6 +86,8 @@ def test_a_needed_column_under_another_name_is_named(findings):
     (fault,) = faults(told)
     assert fault.fix == "Is it weight_kg? Then rename that column; else add one."
     assert not any("weight_kg" in each.found for each in told), "the fault is enough"
+    told = findings(anchors="anchor,mas_kg,crate_kg\nscoop 15,15,2\nplough 20,20,2\n")
+    assert {each.column for each in told if each.file == "anchors.csv"} >= {"mas_kg", "crate_kg"}
 
 
 def test_columns_that_ride_along_are_told_by_file(read, tables):

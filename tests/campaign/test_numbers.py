@@ -23,9 +23,13 @@ from holdcast.campaign.cells import parse_dates, parse_numbers, why_no_number
         ("1,5", "Write 1.5 with a point, or separate the file's cells with ;"),
         ("12 kg", "the unit is the last part of the column's name"),
         ("12kN", "the unit is the last part of the column's name"),
-        ("40%", "a fraction is a share of one, here 0.4"),
-        ("7:1", "Write 7 alone"),
+        ("40%", "the unit is the last part of the column's name"),
+        ("7:1", "Write a number such as 12.5"),
+        ("=500 N", "Write the number alone; what was held"),
         ("=B2*9.81", "a formula of a spreadsheet"),
+        ("+B2*2", "a formula of a spreadsheet"),
+        ("=3*4", "a formula of a spreadsheet"),
+        ("=SUM(A1:A3)", "a formula of a spreadsheet"),
         (">500", "Write the number alone; what was held"),
         ("heavy", "Write a number such as 12.5"),
         ("1_000", "Write a number such as 12.5"),
@@ -33,7 +37,7 @@ from holdcast.campaign.cells import parse_dates, parse_numbers, why_no_number
         ("１２", "Write a number such as 12.5"),
         ("1e999", "too long or too large"),
         ("9" * 400, "too long or too large"),
-        ("=1+1", "Write the number alone"),
+        ("=1+1", "a formula of a spreadsheet"),
         ("3/8", "Write a number such as 12.5"),
     ],
 )
@@ -55,6 +59,21 @@ def test_refused_in_a_comma_file(text, fix):
 def test_thousands_refused_in_a_semicolon_file(text, fix):
     assert parse_numbers([text], decimal_commas=True)[1] == [0]
     assert why_no_number(text, decimal_commas=True).startswith(fix)
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "fix"),
+    [
+        ("2%", "error_pct", "Write 2 without the sign"),
+        ("27,5 %", "tip_fraction", "Write 0.275, the share of one"),
+        ("30%", "mass_kg", "the unit is the last part of the column's name"),
+        ("7:1", "scope", "Write 7 alone"),
+        ("7,5 to 1", "scope", "Write 7,5 alone"),
+        ("3:1", "held_n", "Write a number such as 12.5"),
+    ],
+)
+def test_a_percentage_and_a_ratio_are_told_by_their_column(text, column, fix):
+    assert fix in why_no_number(text, decimal_commas=True, column=column)
 
 
 def test_three_decimals_after_a_comma_are_ambiguous():

@@ -131,30 +131,56 @@ def test_empty_file(findings, text):
     assert only(findings(anchors=text)).found == "an empty file"
 
 
+SPACED = "Anchor,Mass (kg),Fluke area (cm2)\nx,1,\n"
+COMMAS = "anchor;mass_kg;note\nscoop 15;15,5;\nplough 20;20;\n"
+
+
 @pytest.mark.parametrize(
-    ("above", "row", "names", "title"),
+    ("text", "row", "names", "title"),
     [
-        ("Anchors of this year\n", 1, 2, "Anchors of this year"),
-        ("\nAnchors,,\nweighed ashore,,\n", 2, 4, "Anchors"),
-        ('"Anchors, weighed ashore",,\n', 1, 2, "Anchors, weighed ashore"),
-        (";;Anchors\n", 1, 2, "Anchors"),
+        ("Anchors of this year\n" + ANCHORS, 1, 2, "Anchors of this year"),
+        ("\nAnchors,,\nweighed ashore,,\n" + ANCHORS, 2, 4, "Anchors"),
+        ('"Anchors, weighed ashore",,\n' + ANCHORS, 1, 2, "Anchors, weighed ashore"),
+        ('"Anchors\nof 2024",,\n' + ANCHORS, 1, 2, "Anchors of 2024"),
+        (";;Anchors\n" + COMMAS, 1, 2, "Anchors"),
+        ("Our own, weighed 1,5 times\n" + COMMAS, 1, 2, "Our own, weighed 1,5 times"),
+        ("design,2024-05-31,\n" + ANCHORS.replace("note", "form"), 1, 2, "design 2024-05-31"),
+        ("Our anchors,,\n" + SPACED, 1, 2, "Our anchors"),
+        ("sep=,\nAnchors,,\n" + ANCHORS, 2, 3, "Anchors"),
+        ("\ufeffAnchors,,\n" + ANCHORS, 1, 2, "Anchors"),
     ],
 )
-def test_a_title_above_the_header_is_one_fault(findings, above, row, names, title):
-    fault = only(findings(anchors=above + ANCHORS))
+def test_a_title_above_the_header_is_one_fault(findings, text, row, names, title):
+    fault = only(findings(anchors=text))
     assert (fault.file, fault.row) == ("anchors.csv", row)
     assert fault.found == f"'{title}' above the column names, which stand in row {names}"
     assert "Delete the row" in fault.fix
 
 
-def test_a_first_row_with_any_column_name_is_the_header(findings):
-    found = findings(anchors="anchor,weight\nmass_kg,form\nx,1\n")
+@pytest.mark.parametrize(
+    "text",
+    [
+        "anchor,weight\nmass_kg,form\nx,1\n",
+        "Anchor,weight,sort\nanchor,mass_kg,form\n",
+        '"Name\n(ours)",mass_kg,form,design\nanchor,1,scoop,form\n',
+        "Name,weight,kind,maker\nanchor,1,scoop,us\n",
+    ],
+)
+def test_a_header_with_names_of_its_own_is_no_title(findings, text):
+    assert not any("above the column names" in each.found for each in findings(anchors=text))
+
+
+def test_words_in_the_first_trial_are_no_header(findings):
+    header = "Trial ID,Anchor used,Bed,Kind of test,Held (kN),Let go (kN),Ended by,Read at\n"
+    found = findings(trials=header + "T1,A-10,mud,pull,3,4,anchor,anchor\n")
     assert not any("above the column names" in each.found for each in found)
 
 
 def test_a_fault_of_the_header_names_the_row_in_which_it_stands(findings):
     fault = only(findings(anchors="\n\n" + ANCHORS.replace("mass_kg", "mas_kg")))
     assert fault.row == 3
+    for text in ("\n\nanchor;mass_kg,form\n", "\n\nanchor\tmass_kg\n"):
+        assert only(findings(anchors=text)).row == 3
 
 
 def test_header_without_rows(findings):

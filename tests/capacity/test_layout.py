@@ -135,12 +135,43 @@ def test_sizes_of_a_design_that_were_found_to_differ_tell_less_of_a_third() -> N
     assert uneven.sd[2] > 1.8 * even.sd[2]
 
 
+def test_many_sizes_of_one_design_do_not_tell_how_designs_differ() -> None:
+    few, many = (
+        fill_in(
+            np.append(1.0 + 0.01 * np.arange(count), np.nan),
+            np.array(["A"] * count + ["new"]),
+            np.repeat("scoop", count + 1),
+            1.3,
+            0.35,
+        )
+        for count in (2, 12)
+    )
+    assert many.sd[-1] > 0.9 * few.sd[-1] > 0.3
+
+
+def test_sizes_that_differ_more_than_the_form_make_designs_as_wide() -> None:
+    values = np.array([0.0, 2.0, np.nan, 1.0, 1.01, np.nan])
+    designs = np.array(["A", "A", "A", "B", "B", "new"])
+    filled = fill_in(values, designs, np.repeat("plough", 6), 1.0, 0.05)
+    assert np.isfinite(filled.sd).all()
+    assert filled.sd[5] >= filled.sd[2] > 0.7
+
+
+def test_a_design_under_two_forms_is_one_design_still() -> None:
+    values, designs = np.array([-0.8, -1.9, np.nan]), np.array(["A", "B", "A"])
+    by_slip = fill_in(values, designs, np.array(["scoop", "claw", "other"]), -1.3, 0.35)
+    rightly = fill_in(values, designs, np.array(["scoop", "claw", "scoop"]), -1.3, 0.35)
+    # Its other anchor speaks for it, less surely by what forms differ by.
+    assert by_slip.mean[2] == pytest.approx(rightly.mean[2], abs=0.15)
+    assert rightly.sd[2] < by_slip.sd[2] < np.hypot(rightly.sd[2], 0.2 * np.sqrt(2.0))
+
+
 def test_missing_values_are_those_of_a_mixed_model_with_the_same_spreads() -> None:
     """Witness: regression of a random-intercept model by its definition, precision matrix and all."""
     values = np.array([1.0, 1.3, np.nan, 0.7, np.nan])
     designs, forms = np.array(["A", "A", "A", "B", "C"]), np.array(["x", "x", "x", "x", "y"])
     filled = fill_in(values, designs, forms, 0.5, 0.3)
-    total = (2 * 0.3**2 + ((values[[0, 1, 3]] - 1.0) ** 2).sum()) / (2 + 2)
+    total = (2 * 0.3**2 + 2 * 0.225**2) / (2 + 1)  # the designs' means, 1.15 and 0.7
     own = (2 * 0.1**2 + 2 * 0.15**2) / (2 + 1)
     # Unknowns: common mean, forms x and y, designs A, B and C.
     prior = np.diag(1.0 / np.array([total / 2, *[0.2**2] * 2, *[total - own] * 3]))

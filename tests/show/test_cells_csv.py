@@ -27,6 +27,15 @@ def test_carried_columns_stand_last_by_their_own_label_and_never_hide_another(ma
     ]
 
 
+def test_a_carried_name_is_never_a_formula_nor_that_of_a_quick_fits_mark(make_cells):
+    cells = make_cells(1, 1)
+    own = pd.DataFrame({"=A1": ["x"], "approximate": ["y"], "Pulls": ["z"]}, index=cells["anchor"].to_numpy())
+    text = cells_csv(cells, approximate=True, carried={"anchor": own})
+    header = next(csv.reader(io.StringIO(text)))
+    assert header[-3:] == ["'=A1", "anchor_approximate", "anchor_Pulls"]
+    assert header[0] == "approximate" and len({name.casefold() for name in header}) == len(header)
+
+
 def test_carried_tables_hold_every_label(make_cells):
     with pytest.raises(KeyError):
         cells_csv(make_cells(2, 1), carried={"anchor": pd.DataFrame({"price": ["1"]}, index=["other"])})

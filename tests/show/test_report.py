@@ -58,7 +58,9 @@ def report(cells, ok=True, **changes):
     log = {
         "accounting": "63 rows in = 63 used.",
         "excluded": pd.DataFrame({"trial": ["T7"], "reason": ["fouled <by> a log"]}),
-        "doubts": (Finding("doubt", "trials.csv", 14, "exclude", "no", "a reason", "clear it"),),
+        "doubts": [
+            Finding("doubt", "trials.csv", row, "exclude", "no", "a reason", "clear it") for row in (14, 15)
+        ],
     }
     facts = LogFacts(**{name: changes.pop(name, value) for name, value in log.items()})
     return report_html(cells, log=facts, **(arguments | changes))

@@ -2,6 +2,7 @@
 
 import ast
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -109,6 +110,8 @@ def test_findings_alike_in_all_but_their_row_are_told_once_with_their_rows():
     assert "trials.csv, row 9, stopped_by" in narrow
     assert alike(blank)[0] == (blank[0], "4-6, 8, 20, 30, 40, 50 and 2 more")
     assert alike([other]) == [(other, "9")]
+    faults = [replace(each, severity="fault") for each in blank]
+    assert alike(faults)[0][1] == "4-6, 8, 20, 30, 40, 50, 60-61"  # each must be mended
     assert alike([Finding("doubt", "seabeds.csv", None, "", "x", "", "")])[0][1] == ""
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from holdcast.answers.anchor_effects import known_anchor
 from holdcast.answers.predict import capacity_draws
 from holdcast.answers.predict_known import Floats, Known, known
-from holdcast.answers.predict_rode import Geometry, beyond_tested_scopes, on_rode, tested_scopes
+from holdcast.answers.predict_rode import Geometry, beyond_tested_scopes, least_tested_scope, on_rode
 from holdcast.answers.predict_seabeds import known_seabed
 from holdcast.answers.provenance import about, provenance
 from holdcast.answers.sizes import mass_for_load
@@ -151,7 +151,7 @@ def boat(
         coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
         attrs=provenance(fit, facts.seed)
         | _asked(chance, {**size, "scope": scope}, winds)
-        | {"scope_beyond": beyond_tested_scopes(tested_scopes(fit), np.nan if scope is None else scope)},
+        | {"scope_beyond": beyond_tested_scopes(least_tested_scope(fit), np.nan if scope is None else scope)},
     )
 
 

@@ -13,9 +13,9 @@ from holdcast.answers.predict_rode import (
     beyond_tested_scopes,
     boat_bow_height_m,
     geometry_of,
+    least_tested_scope,
     on_rode,
     rode_table,
-    tested_scopes,
 )
 from holdcast.answers.predict_seabeds import SeabedDraws, known_seabed, new_seabed
 from holdcast.answers.provenance import about, provenance
@@ -63,7 +63,7 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     """
     facts = known(fit, seed)
     rows = complete_requests(facts, requests)
-    rodes, bow, scopes = rode_table(fit), boat_bow_height_m(fit), tested_scopes(fit)
+    rodes, bow, least = rode_table(fit), boat_bow_height_m(fit), least_tested_scope(fit)
     shape = (len(rows), len(QUANTILES))
     capacity, pull = np.empty(shape), np.empty(shape)
     assumed: list[str] = []
@@ -71,7 +71,7 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     seabeds: dict[_Key, SeabedDraws] = {}
     for number, (_, row) in enumerate(rows.iterrows()):
         geometry = geometry_of(row, rodes, bow)
-        leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(scopes, geometry.scope))
+        leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(least, geometry.scope))
         assumed.append("; ".join(filter(None, leans_on)))
         anchor = anchors.get(key := _key(row, "anchor")) or anchor_asked(facts, row)
         seabed = seabeds.get(place := _key(row, "seabed")) or seabed_asked(facts, row)

@@ -19,13 +19,15 @@ __all__ = [
     "beyond_tested_scopes",
     "boat_bow_height_m",
     "geometry_of",
+    "least_tested_scope",
     "on_rode",
     "rode_table",
-    "tested_scopes",
 ]
 
 _SLACK = 0.01
 """Share of a scope that counts as the same one (a choice)."""
+_LIFTED = 0.05
+"""Least fall [1, 1 at 15 degrees] that tells of falls: that of some 2.5 degrees (a choice)."""
 
 
 @dataclass(frozen=True)
@@ -57,36 +59,35 @@ def boat_bow_height_m(fit: Fit) -> float:
     return float(boat.get("bow_height_m", 0.0))
 
 
-def tested_scopes(fit: Fit) -> tuple[float, float] | None:
-    """Return the least and the greatest scope [1] of the used pulls whose rode is known; None without any."""
-    used = fit.inputs["trial"].to_numpy()[fit.inputs["rode_known"].to_numpy()]
+def least_tested_scope(fit: Fit) -> float | None:
+    """Return the least scope [1] of the used pulls whose rode is known and was lifted; None without any."""
+    inputs = fit.inputs
+    lifted = np.maximum(inputs["fall_lower"], inputs["fall_upper"]) > _LIFTED
+    used = inputs["trial"].to_numpy()[(inputs["rode_known"] & lifted).to_numpy()]
     pulls = fit.tree["trials"].to_dataset().to_dataframe().loc[used]
     height = pulls["depth_m"] + pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
     scopes = pulls["scope"].fillna(pulls["rode_length_m"] / height)
-    return None if scopes.empty else (float(scopes.min()), float(scopes.max()))
+    return None if scopes.empty else float(scopes.min())
 
 
-def beyond_tested_scopes(tested: tuple[float, float] | None, scope: float) -> str:
-    """Return what a scope asked for leans on where no pull was made at it, or blank.
+def beyond_tested_scopes(least: float | None, scope: float) -> str:
+    """Return what a scope asked for leans on where no pull was made at one as steep, or blank.
 
     Parameters
     ----------
-    tested : pair of float, or None
-        As from :func:`tested_scopes`.
+    least : float, or None
+        As from :func:`least_tested_scope`.
     scope : float
         Rode length over depth plus bow height [1]; NaN along the bottom.
     """
     if np.isnan(scope):
         return ""
-    if tested is None:
-        return "no pull was made on a known rode: the fall with the angle is what the trade expects"
-    low, high = tested
-    if low * (1.0 - _SLACK) <= scope <= high * (1.0 + _SLACK):
+    if least is None:
+        return "no pull lifted a known rode: the fall with the angle is what the trade expects"
+    if scope >= least * (1.0 - _SLACK):
         return ""
-    pulled = (
-        significant(low) if high <= low * (1.0 + _SLACK) else f"{significant(low)} to {significant(high)}"
-    )
-    return f"scope {significant(scope)}, pulled at {pulled}: the fall with the angle is carried beyond that"
+    asked, pulled = significant(scope), significant(least)
+    return f"scope {asked}, where pulls had {pulled} or more: the fall with the angle is carried beyond that"
 
 
 def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geometry:

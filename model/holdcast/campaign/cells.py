@@ -18,8 +18,9 @@ _FRACTION = re.compile(r"(?:([0-9]{1,3})[ -])?([0-9]{1,3})/([1-9][0-9]{0,2})")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:([.,' \u00a0\u202f’])[0-9]{3})(?:\1[0-9]{3})*(?:[.,][0-9]+)?")
 _LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _WITH_UNIT = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?\s*[^\W\d_°]+.*|[+-]?[0-9.,]+\s*[%°'\"]")
-_RATIO = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*:\s*1")
-_PERCENT = re.compile(r"([0-9]{1,3}(?:\.[0-9]+)?)\s*%")
+_RATIO = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?::|to)\s*1")
+_PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]+)?)\s*%")
+_FORMULA = re.compile(r"[=+-].*(?:[A-Za-z]\$?[0-9]|[(*/^+]).*")
 ABSENT = {"nan", "na", "n/a", "none", "null", "-", "–", "—", "?", "x", "nil", "missing", "unknown"}
 """What people write where nothing was measured."""
 _ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -76,8 +77,18 @@ def _number(text: str, decimal_commas: bool, fractions: bool) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def why_no_number(text: str, *, decimal_commas: bool) -> str:
-    """Say what is probably wrong with a cell that is not a number, and what to write instead."""
+def why_no_number(text: str, *, decimal_commas: bool, column: str = "") -> str:
+    """Say what is probably wrong with a cell that is not a number, and what to write instead.
+
+    Parameters
+    ----------
+    text : str
+        The cell.
+    decimal_commas : bool
+        Whether the file may use them.
+    column : str
+        The column's stored name, since a percentage or a ratio is right in some only.
+    """
     if text.casefold() in ABSENT:
         return "Leave the cell blank when it was not measured."
     if _GROUPED.fullmatch(text):
@@ -88,7 +99,7 @@ def why_no_number(text: str, *, decimal_commas: bool) -> str:
         return f"Write {text.replace(',', '.')} with a point, or separate the file's cells with ; instead."
     if text.casefold().lstrip("+-") in {"inf", "infinity", "∞"}:
         return "Write the number read; leave the cell blank when it was not measured or not reached."
-    if otherwise := _written_otherwise(text):
+    if otherwise := _written_otherwise(text, column):
         return otherwise
     if text[0] in "<>~≈≤≥±=":
         return "Write the number alone; what was held and what was not each have a column."
@@ -97,15 +108,17 @@ def why_no_number(text: str, *, decimal_commas: bool) -> str:
     return "Write a number such as 12.5, or leave the cell blank when it was not measured."
 
 
-def _written_otherwise(text: str) -> str:
+def _written_otherwise(text: str, column: str) -> str:
     """Say how to write a formula, a ratio or a percentage; empty when the text is none of them."""
-    if re.match(r"=.*[A-Za-z(]", text):
+    if _FORMULA.fullmatch(text):
         return "Write the number: this is a formula of a spreadsheet, saved without its value."
-    if match := _RATIO.fullmatch(text):
-        return f"Write {match[1]} alone; a ratio to one is told by its first number."
+    if column == "scope" and (match := _RATIO.fullmatch(text)):
+        return f"Write {match[1]} alone; a scope is told by its first number."
     if match := _PERCENT.fullmatch(text):
-        share = float(match[1]) / 100.0
-        return f"Write it without the sign: a fraction is a share of one, here {share:g}."
+        if column.endswith("_pct"):
+            return f"Write {match[1]} without the sign; the column is in percent."
+        if column.endswith("fraction"):
+            return f"Write {float(match[1].replace(',', '.')) / 100:g}, the share of one, without the sign."
     return ""
 
 

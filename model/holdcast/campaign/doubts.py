@@ -26,15 +26,6 @@ TIP_FRACTION = (0.05, 0.7)
 AREA_OVER_MASS = (0.003, 0.06)  # m2/kg^(2/3); types cluster near 0.013 to 0.022 (value from memory)
 DESIGN_MASS_RATIO = 50.0
 MOST_LABELS_COMPARED = 400
-MOST_OF_A_PULL = {
-    "scope": (20.0, ""),
-    "depth_m": (50.0, " m"),
-    "bow_height_m": (5.0, " m"),
-    "chain_kg_per_m": (15.0, " kg/m"),
-    "speed_mps": (3.0, " m/s"),
-    "drag_m": (300.0, " m"),
-}
-"""More than a small craft's test pull has, with the unit kept inside."""
 
 _NO = {"no", "n", "0", "false", "0.0", "off", "nein", "non", "ei", "nej", "nee"}
 _YES = {"yes", "y", "1", "true", "x", "on"}
@@ -58,6 +49,7 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
         _design_masses(anchors, findings)
         _like_labels(anchors, "anchor", findings)
         _like_labels(anchors, "design", findings)
+        _design_forms(anchors, findings)
     if seabeds is not None:
         _seabed_measures(seabeds, findings)
         _like_labels(seabeds, "seabed", findings)
@@ -127,6 +119,19 @@ def _design_masses(sheet: Sheet, findings: Findings) -> None:
     _doubt(sheet, where, "mass_kg", f"masses of a design within {DESIGN_MASS_RATIO:g} times", fix, findings)
 
 
+def _design_forms(sheet: Sheet, findings: Findings) -> None:
+    """Doubt forms of one design that differ from its first one; a blank cell counts as other."""
+    design, form = sheet.frame["design"], sheet.frame["form"]
+    named = (design != "").to_numpy(dtype=bool) & sheet.sound("design", "form")
+    first = form[named].groupby(design[named]).first()
+    odd = named & (form != design.map(first)).to_numpy(dtype=bool)
+
+    def fix(place: int) -> str:
+        return f"An earlier row of its design has {first[design.iloc[place]]}: is it the same design?"
+
+    sheet.report(findings, odd, "form", allowed="one form for a design", fix=fix, severity="doubt")
+
+
 def _seabed_measures(sheet: Sheet, findings: Findings) -> None:
     fine = _is(sheet, "soil", *FINE_SOILS)
     known = ~_is(sheet, "soil", "")
@@ -166,9 +171,6 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _repeated_rows(sheet, findings)
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
-    for column, (most, unit) in MOST_OF_A_PULL.items():
-        fix = "Check the number, its decimal mark and its unit."
-        _doubt(sheet, _numbers(sheet, column) > most, column, f"seldom over {most:g}{unit}", fix, findings)
     why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
     held = _numbers(sheet, "held_n") > 0
     open_above = why_open & held & np.isnan(_numbers(sheet, "released_n"))

@@ -47,7 +47,7 @@ def match_headers(table: Table, spec: FileColumns, findings: Findings) -> list[M
         if match is not None:
             matches.append(match)
     kept = _without_repeats(matches, table, findings)
-    _report_missing(kept, table, known, spec, findings)
+    _report_missing(table, known, spec, findings)
     return kept
 
 
@@ -160,30 +160,24 @@ def _without_repeats(matches: list[Match], table: Table, findings: Findings) -> 
 
 
 def _report_missing(
-    matches: list[Match],
-    table: Table,
-    known: dict[str, tuple[Column, str]],
-    spec: FileColumns,
-    findings: Findings,
+    table: Table, known: dict[str, tuple[Column, str]], spec: FileColumns, findings: Findings
 ) -> None:
-    present = {match.stored_name for match in matches}
-    # A column that is there under nearly its name has its fault already.
-    present |= {
-        column.stored_name for name in _strange(table, known) if (column := _meant(name, known, spec))
-    }
-    for column in spec.columns:
-        if column.needed and column.stored_name not in present:
-            names = " or ".join(column.written_names)
-            fix = f"Add a column {names} and fill it for every row."
-            if alike := [header for header in table.header if _may_be(header, column, known)]:
-                fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
-            findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
+    for column in _absent(table, known, spec):
+        names = " or ".join(column.written_names)
+        fix = f"Add a column {names} and fill it for every row."
+        if alike := [header for header in table.header if _may_be(header, column, known)]:
+            fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
+        findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
 
 
 def _absent(table: Table, known: dict[str, tuple[Column, str]], spec: FileColumns) -> list[Column]:
     """Return needed columns that the file has under none of their names; a fault asks for each."""
     names = {name for header in table.header if (name := header.casefold()) in known}
     present = {known[name][0].stored_name for name in names}
+    # A column that is there under nearly its name has its fault already.
+    present |= {
+        column.stored_name for name in _strange(table, known) if (column := _meant(name, known, spec))
+    }
     return [column for column in spec.columns if column.needed and column.stored_name not in present]
 
 

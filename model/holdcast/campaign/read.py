@@ -21,6 +21,7 @@ from holdcast.campaign.settings import Settings, check_weights, read_settings
 from holdcast.campaign.sheets import Sheet, empty_sheet, read_sheet
 from holdcast.campaign.tables import csv_table
 from holdcast.campaign.trials import check_chain, check_rode, check_trials, trial_frame
+from holdcast.campaign.unusual import add_unusual
 from holdcast.campaign.workbook import WORKBOOK, sheet_name
 
 __all__ = ["read_campaign"]
@@ -100,7 +101,7 @@ def _sheet(spec: FileColumns, files: Mapping[str, bytes], findings: Findings) ->
     """Read one file into a sheet; None when it is absent or no table."""
     if spec.file not in files:
         return None
-    table = csv_table(files[spec.file], spec.file, findings, known=spec.written_names)
+    table = csv_table(files[spec.file], spec.file, findings, label=spec.label, known=spec.written_names)
     if table is None:
         return None
     if not table.rows:
@@ -135,6 +136,7 @@ def _check(
         if RODES.file in sheets:
             check_rode(trials, sheets[RODES.file].frame.set_index("rode"), findings)
     add_doubts(sheets, today, findings)
+    add_unusual(sheets, findings)
 
 
 def _known_labels(

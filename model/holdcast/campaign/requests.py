@@ -72,7 +72,9 @@ def read_requests(
     """
     findings = Findings()
     columns = _columns(path.name)
-    table = csv_table(path.read_bytes(), path.name, findings, known=columns.written_names)
+    table = csv_table(
+        path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names
+    )
     found = findings.shown((path.name,))
     if table is None:
         raise CampaignError(found)
@@ -212,10 +214,10 @@ def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> Non
         if not column.startswith("flag_") or column in known:
             continue
         header, likely = sheet.headers[column], nearest(column, known, 0.8)
-        listed = ", ".join(known) or "none"
+        listed, row = ", ".join(known) or "none", sheet.header_row
         if likely:
             fix = f"Did you mean {likely}?"
-            findings.fault(sheet.file, f"the unknown feature {column}", listed, fix, row=1, column=header)
+            findings.fault(sheet.file, f"the unknown feature {column}", listed, fix, row=row, column=header)
         else:
             fix = "It is answered from the prior of any feature: nobody has tested this one."
-            findings.doubt(sheet.file, f"the new feature {column}", listed, fix, row=1, column=header)
+            findings.doubt(sheet.file, f"the new feature {column}", listed, fix, row=row, column=header)

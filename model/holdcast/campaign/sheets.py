@@ -43,6 +43,8 @@ class Sheet:
         Excluded rows, whose faulty readings are doubts only.
     ragged : ndarray of bool, shape (n,)
         Rows with too many or too few cells; nothing more is said about them.
+    header_row : int
+        Row number of the column names.
     """
 
     file: str
@@ -53,6 +55,7 @@ class Sheet:
     lenient: Mask
     ragged: Mask
     unread: dict[str, Mask] = field(default_factory=dict)
+    header_row: int = 1
 
     def has(self, column: str) -> bool:
         """Whether the file has the column (a stored name)."""
@@ -125,6 +128,7 @@ def read_sheet(table: Table, spec: FileColumns, findings: Findings) -> Sheet:
         headers={match.stored_name: match.header for match in matches},
         lenient=np.array([bool(text) for text in exclude], dtype=bool),
         ragged=np.array([number in table.ragged for number in table.numbers], dtype=bool),
+        header_row=table.header_row,
     )
     present = {match.stored_name: match for match in matches}
     read = {column.stored_name: _blank(column, len(sheet.rows)) for column in spec.columns}
@@ -195,7 +199,7 @@ def _numbers(
     bad = _mask(bad_places, len(texts))
 
     def why(place: int) -> str:
-        return why_no_number(texts[place], decimal_commas=decimal_commas)
+        return why_no_number(texts[place], decimal_commas=decimal_commas, column=name)
 
     sheet.report(findings, bad, name, allowed=allowed, fix=why, reading=True)
     bad |= _report_marks(sheet, name, texts, values, _mask(ambiguous, len(texts)), findings)

@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 
 from holdcast.campaign.findings import Findings, shorten
 
@@ -69,15 +70,16 @@ def decode(data: bytes, file: str, findings: Findings) -> str | None:
 def _separator(text: str, file: str, findings: Findings) -> str | None:
     """Find the separator in the header: the one of comma and semicolon that it has outside quotes."""
     unquoted = re.sub('"[^"]*"', "quoted", text)
-    outside = next((line for line in unquoted.splitlines() if line.strip(" \t,;")), "")
+    lines = enumerate(unquoted.splitlines(), start=1)
+    row, outside = next(((number, line) for number, line in lines if line.strip(" \t,;")), (1, ""))
     present = [mark for mark in ",;" if mark in outside]
     if len(present) == 2:
         fix = "Use one of the two between all column names and all cells."
-        findings.fault(file, "both , and ; in the header", "one separator, , or ;", fix, row=1)
+        findings.fault(file, "both , and ; in the header", "one separator, , or ;", fix, row=row)
         return None
     if not present and "\t" in outside:
         fix = "Save it with commas or semicolons between the cells."
-        findings.fault(file, "tabs between the column names", "one separator, , or ;", fix, row=1)
+        findings.fault(file, "tabs between the column names", "one separator, , or ;", fix, row=row)
         return None
     return present[0] if present else ","
 
@@ -93,27 +95,47 @@ def _records(text: str, separator: str, file: str, findings: Findings) -> Iterat
         findings.fault(file, f"a row that cannot be split into cells ({error})", "", fix, row=number + 1)
 
 
-def _title_above_header(text: str, known: Collection[str], file: str, findings: Findings) -> bool:
-    """Add one fault where rows that hold no column name stand above the column names."""
-    lines = [
-        (number, [cell.strip(' "').casefold() for cell in re.split("[,;\t]", line)])
-        for number, line in enumerate(text.splitlines()[:_TITLE_ROWS], start=1)
-    ]
-    counts = [(number, sum(cell in known for cell in cells)) for number, cells in lines if any(cells)]
-    names = next((number for number, count in counts[1:] if count > 1), None)
-    if not counts or counts[0][1] or names is None:
-        return False
-    first = counts[0][0]
-    title = text.splitlines()[first - 1].strip(' ",;\t')
-    which = "the row" if first == names - 1 else "the rows"
-    found = f"{shorten(title)} above the column names, which stand in row {names}"
-    fix = f"Delete {which} above the column names."
-    findings.fault(file, found, "the column names in the first row", fix, row=first)
-    return True
+def _title_above_header(text: str, label: str, known: Collection[str], file: str, findings: Findings) -> bool:
+    """Add one fault where rows above the column names hold a title or the like."""
+    for separator in ",;\t":
+        rows = _first_rows(text, separator)
+        if len(rows) < 2:
+            continue
+        first, title = rows[0]
+        hits = [{_as_name(cell) for cell in cells} & {*known} for _, cells in rows]
+        for (number, cells), names in zip(rows[1:], hits[1:], strict=True):
+            half = 2 * len(names) >= sum(map(bool, cells))
+            if label in names and label not in hits[0] and len(names) > max(1, len(hits[0])) and half:
+                which = "the row" if first == number - 1 else "the rows"
+                shown = shorten(" ".join(" ".join(title).split()))
+                found = f"{shown} above the column names, which stand in row {number}"
+                fix = f"Delete {which} above the column names."
+                findings.fault(file, found, "the column names in the first row", fix, row=first)
+                return True
+    return False
+
+
+def _first_rows(text: str, separator: str) -> list[tuple[int, list[str]]]:
+    """Return the first rows that are not blank, with their numbers; none when they cannot be split."""
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    try:
+        numbered = [(number, [cell.strip() for cell in cells]) for number, cells in _few(rows)]
+    except csv.Error:
+        return []
+    return [(number, cells) for number, cells in numbered if any(cells)]
+
+
+def _few(rows: Iterable[list[str]]) -> Iterator[tuple[int, list[str]]]:
+    return enumerate(islice(rows, _TITLE_ROWS), start=1)
+
+
+def _as_name(cell: str) -> str:
+    """Return a cell as the column name that it may mean: ``Mass (kg)`` as ``mass_kg``."""
+    return re.sub(r"\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]$", r"_\1", cell.casefold()).replace(" ", "_")
 
 
 def csv_table(
-    data: bytes, file: str, findings: Findings, *, known: Collection[str] = frozenset()
+    data: bytes, file: str, findings: Findings, *, label: str = "", known: Collection[str] = frozenset()
 ) -> Table | None:
     """Split a CSV file into text cells.
 
@@ -125,8 +147,10 @@ def csv_table(
         Its name, for findings.
     findings : Findings
         Faults are added here.
+    label : str
+        Column name that every such file has; with it and `known` a title above the header is found.
     known : collection of str
-        Column names that the file may have, in small letters; they tell a title from a header.
+        Column names that the file may have, in small letters.
 
     Returns
     -------
@@ -138,7 +162,7 @@ def csv_table(
         return None
     # Some spreadsheets write the separator into a line of its own before the header.
     text = re.sub(r"\Asep=[,;\t](?=[\r\n])", "", text)
-    if _title_above_header(text, known, file, findings):
+    if _title_above_header(text, label, known, file, findings):
         return None
     separator = _separator(text, file, findings)
     if separator is None:

@@ -70,7 +70,9 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
     allowed = "a load held, a load at which it let go, or both"
     if not (sheet.has("held_n") or sheet.has("released_n")) and neither.any():
         fix = "Add held_n or released_n (or another unit of force: kn, kgf, lbf)."
-        findings.fault(sheet.file, "neither a column held_* nor released_*", allowed, fix, row=1)
+        findings.fault(
+            sheet.file, "neither a column held_* nor released_*", allowed, fix, row=sheet.header_row
+        )
         return
     fix = (
         "Fill one of them. An anchor that never held: leave held blank, write in released the load it ran at."

@@ -78,14 +78,23 @@ def _covariance(
     values: NDArray[np.float64], designs: NDArray[np.str_], forms: NDArray[np.str_], prior_sd: float
 ) -> NDArray[np.float64]:
     """Return how values vary together before any is known, shape (anchor, anchor)."""
-    within_form = _pooled_variance(values, forms, prior_sd)
-    # A design of one size tells nothing of how sizes differ, and all that is in the form is of both kinds.
-    within_design = min(_pooled_variance(values, designs, _SAME_DESIGN_SPREAD), within_form)
-    same_form = forms[:, None] == forms
-    same_design = (designs[:, None] == designs) & same_form
-    made = within_form / _PRIOR_WEIGHT + _FORM_SPREAD**2 * same_form
-    made = made + (within_form - within_design) * same_design
+    within_design = _pooled_variance(values, designs, _SAME_DESIGN_SPREAD)
+    # Ten sizes of one design tell once how designs differ; and a design differs by its sizes at least.
+    means, forms_of_means = _design_means(values, designs, forms)
+    within_form = max(_pooled_variance(means, forms_of_means, prior_sd), within_design)
+    made = within_form / _PRIOR_WEIGHT + _FORM_SPREAD**2 * (forms[:, None] == forms)
+    made = made + (within_form - within_design) * (designs[:, None] == designs)
     return np.asarray(made + within_design * np.eye(len(values)), dtype=np.float64)
+
+
+def _design_means(
+    values: NDArray[np.float64], designs: NDArray[np.str_], forms: NDArray[np.str_]
+) -> tuple[NDArray[np.float64], NDArray[np.str_]]:
+    """Return the mean of each design's measured values, and its form, that of its first measured anchor."""
+    known = ~np.isnan(values)
+    names, first, member = np.unique(designs[known], return_index=True, return_inverse=True)
+    means = np.bincount(member, values[known], len(names)) / np.bincount(member, minlength=len(names))
+    return means, forms[known][first]
 
 
 def _pooled_variance(values: NDArray[np.float64], groups: NDArray[np.str_], prior_sd: float) -> float:

@@ -37,7 +37,7 @@ def as_csv(header: Sequence[str], rows: Iterable[Sequence[object]], *, approxima
         header, rows = ["approximate", *header], ([True, *row] for row in rows)
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(header)
+    writer.writerow(map(plain_cell, header))
     writer.writerows([_cell(value) for value in row] for row in rows)
     return stream.getvalue()
 
@@ -114,9 +114,11 @@ def cells_csv(
 def _own_names(taken: Sequence[str], own: Mapping[str, pd.DataFrame]) -> list[str]:
     """Return names for carried columns: their own, or with ``anchor_`` or ``seabed_`` before a taken one."""
     made: list[str] = []
+    given = {name.casefold() for name in (*taken, "approximate")}
     for kind, table in ((kind, own[kind]) for kind in _KINDS if kind in own):
         for name in map(str, table.columns):
-            while name in (*taken, *made):
+            while name.casefold() in given:
                 name = f"{kind}_{name}"
             made.append(name)
+            given.add(name.casefold())
     return made

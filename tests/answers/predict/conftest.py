@@ -127,6 +127,31 @@ def doubtful_fit(worlds: Worlds) -> Fit:
     return replace(worlds.fit, verdict=replace(worlds.fit.verdict, ok=False))
 
 
+@pytest.fixture(scope="session")
+def fit_on_rodes(worlds: Worlds) -> Fit:
+    """The same draws, as if four pulls had been made on rodes; only the first two tell of falls.
+
+    One at a scope of 5; one with 42 m of rode over 5 m and a bow 1 m up, so at 7; one at 3, whose chain lay
+    on the bottom; one at 2, with a rode that is not known.
+    """
+    groups = {name: group.to_dataset() for name, group in worlds.fit.tree.children.items()}
+    trials, inputs = groups["trials"].copy(), groups["constant_data"].copy()
+    nan = float("nan")
+    written = {
+        "scope": [5.0, nan, 3.0, 2.0],
+        "rode_length_m": [nan, 42.0, nan, nan],
+        "depth_m": [5.0, 5.0, 5.0, nan],
+    }
+    for name, values in written.items():
+        trials[name] = ("trial", values + [nan] * (trials.sizes["trial"] - 4))
+    rest = [0.0] * (inputs.sizes["trial"] - 4)
+    inputs["rode_known"] = ("trial", [True, True, True, False, *map(bool, rest)])
+    inputs["fall_upper"] = ("trial", [0.5, 0.3, 0.01, 0.9, *rest])
+    tree = xr.DataTree.from_dict(groups | {"trials": trials, "constant_data": inputs})
+    tree.attrs = dict(worlds.fit.tree.attrs)
+    return replace(worlds.fit, tree=tree)
+
+
 @pytest.fixture
 def quick_results(worlds: Worlds, tmp_path: Path) -> Path:
     """The same draws saved as those of a quick fit."""

@@ -1,17 +1,15 @@
 """Requests answered: basis, range, scope, independence of other requests, and what is assumed."""
 
 import time
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
-import xarray as xr
 
+from holdcast.answers.boat import boat
 from holdcast.answers.cells import QUANTILES
 from holdcast.answers.predict import anchor_asked, capacity_draws, predict, seabed_asked
 from holdcast.answers.predict_known import known
-from holdcast.answers.predict_rode import beyond_tested_scopes, tested_scopes
 from holdcast.answers.requests import complete_requests
 from holdcast.capacity.missing import fill_in
 from holdcast.physics.errors import PhysicsError
@@ -183,41 +181,29 @@ def test_a_rode_with_weight_lifts_less_than_a_straight_one(world_fit) -> None:
     np.testing.assert_allclose(answer["capacity_n"][1], np.quantile(turned, QUANTILES), rtol=1e-9)
 
 
+NOBODY = "no pull lifted a known rode: the fall with the angle is what the trade expects"
+
+
 @pytest.mark.parametrize(
     ("scope", "told"),
     [
         (5.0, ""),
-        (6.97, ""),
-        (3.0, "scope 3, pulled at 5 to 7: the fall with the angle is carried beyond that"),
-        (10.0, "scope 10, pulled at 5 to 7: the fall with the angle is carried beyond that"),
+        (4.96, ""),
+        (12.0, ""),
+        (4.9, "scope 4.9, where pulls had 5 or more: the fall with the angle is carried beyond that"),
+        (3.0, "scope 3, where pulls had 5 or more: the fall with the angle is carried beyond that"),
         (np.nan, ""),
     ],
 )
-def test_a_scope_at_which_nobody_pulled_is_told(world_fit, scope, told) -> None:
-    groups = {name: group.to_dataset() for name, group in world_fit.tree.children.items()}
-    trials, inputs = groups["trials"].copy(), groups["constant_data"].copy()
-    blank = np.full(trials.sizes["trial"], np.nan)
-    # The first at a scope of 5; the second with 42 m of rode over 5 m and a bow 1 m up, so at 7; the third
-    # at 2, with a rode that is not known.
-    for name, values in {
-        "scope": (5.0, np.nan, 2.0),
-        "rode_length_m": (np.nan, 42.0),
-        "depth_m": (5.0, 5.0),
-    }.items():
-        column = blank.copy()
-        column[: len(values)] = values
-        trials[name] = ("trial", column)
-    inputs["rode_known"] = ("trial", np.arange(inputs.sizes["trial"]) < 2)
-    tree = xr.DataTree.from_dict(groups | {"trials": trials, "constant_data": inputs})
-    tree.attrs = dict(world_fit.tree.attrs)
-    tested = tested_scopes(replace(world_fit, tree=tree))
-    assert tested == (5.0, 7.0)
-    assert beyond_tested_scopes(tested, scope) == told
-    assert tested_scopes(world_fit) is None
-    nobody = "no pull was made on a known rode: the fall with the angle is what the trade expects"
-    assert beyond_tested_scopes(None, scope) == ("" if np.isnan(scope) else nobody)
-    answer = predict(world_fit, frame({"anchor": "A-10", "seabed": "mud", "scope": scope}))
-    assert answer["assumed"].item().endswith(beyond_tested_scopes(None, scope))
+def test_a_scope_steeper_than_any_that_was_pulled_is_told(world_fit, fit_on_rodes, scope, told) -> None:
+    asked = frame({"anchor": "A-10", "seabed": "mud", "scope": scope})
+    straight = "" if np.isnan(scope) else "no chain given: the rode pulled straight, the steepest it can be"
+    for fit, words in ((fit_on_rodes, told), (world_fit, "" if np.isnan(scope) else NOBODY)):
+        assert predict(fit, asked)["assumed"].item() == "; ".join(filter(None, [straight, words]))
+    for fit, words in ((fit_on_rodes, told), (world_fit, NOBODY)):
+        if scope > 0.0:
+            assert boat(fit, length_m=9.0, scope=scope).attrs["scope_beyond"] == words
+        assert boat(fit, length_m=9.0).attrs["scope_beyond"] == ""
 
 
 @pytest.mark.parametrize("chain", [{"chain_length_m": 0.0}, {"chain_kg_per_m": 0.0, "chain_length_m": 9.0}])
