@@ -225,8 +225,15 @@ def _repeated_rows(sheet: Sheet, findings: Findings) -> None:
     rows = rows[rows["visit"] != ""].drop(columns="trial")
     repeated = np.zeros(len(sheet.rows), dtype=bool)
     repeated[rows.index[rows.duplicated()].to_numpy(dtype=int)] = True
-    fix = "An earlier row has the same anchor, seabed, visit and values: was one test entered twice?"
-    _doubt(sheet, repeated, "trial", "each test once", fix, findings)
+    sheet.report(
+        findings,
+        repeated,
+        "trial",
+        allowed="each test once",
+        fix="An earlier row has the same anchor, seabed, visit and values: was one test entered twice?",
+        found=lambda _: "a row that stands there already",
+        severity="doubt",
+    )
 
 
 def _visits_of_many_days(sheet: Sheet, findings: Findings) -> None:
