@@ -114,7 +114,7 @@ def boat(
         ``margin_mps``: that wind less the wind, negative when too little; ``new_pull_n``: the load that one
         new pull reaches with that chance; ``capacity_n`` (anchor, seabed, quantile) with its 90% band;
         ``tested`` (anchor, seabed): whether a pull of the cell was used.  Attribute ``extrapolated`` tells of
-        loads beyond the printed table, ``scope_beyond`` of a scope at which nobody pulled.
+        loads beyond the printed table, ``scope_beyond`` of a scope steeper than any pulled.
 
     Raises
     ------
