@@ -21,8 +21,8 @@ from calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
 from calibration_table import calibration_table, failing, save_figure
 from campaign_runs import Outcome, of_one_version, run_each, tell
 
-from holdcast.capacity.pointwise import pull_draws
-from holdcast.capacity.priors import default_priors
+from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.ranks import rank_among

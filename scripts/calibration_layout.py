@@ -10,12 +10,12 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.campaign import read_campaign
-from holdcast.capacity.interval import ABOVE, BELOW, EXACT
-from holdcast.capacity.layout import lay_out, trial_ends
-from holdcast.physics.rate import log_rate_factor
-from holdcast.physics.rode import Rode, make_rode
-from holdcast.physics.rode_loads import fall_shape_log_slope, uplift_angle_deg
-from holdcast.physics.uplift import fall_shape
+from holdcast.capacity.inputs.layout import lay_out, trial_ends
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, EXACT
+from holdcast.physics.ground.rate import log_rate_factor
+from holdcast.physics.rode.loads import fall_shape_log_slope, uplift_angle_deg
+from holdcast.physics.rode.make_up import Rode, make_rode
+from holdcast.physics.rode.uplift import fall_shape
 
 Array = NDArray[np.float64]
 PULLS = 120

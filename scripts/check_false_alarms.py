@@ -15,9 +15,15 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
-from holdcast.answers.covariates import covariates
-from holdcast.answers.residual_trends import residual_trends
-from holdcast.answers.residuals import LEFT_OUT, NEW_DESIGN, NEW_VISIT, mean_normal_between, residuals
+from holdcast.answers.criticise.covariates import covariates
+from holdcast.answers.criticise.residuals import (
+    LEFT_OUT,
+    NEW_DESIGN,
+    NEW_VISIT,
+    mean_normal_between,
+    residuals,
+)
+from holdcast.answers.criticise.trends import residual_trends
 from holdcast.capacity import load
 
 Numbers = NDArray[np.float64]

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import numpy as np
 
-from holdcast.answers.own_data import without_own_pulls
+from holdcast.answers.cells.own_data import without_own_pulls
 from holdcast.campaign import read_campaign
 from holdcast.capacity import fit
-from holdcast.capacity.compiling import compile_model
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
-from holdcast.capacity.refitting import hide_pulls, with_new_data
-from holdcast.capacity.sampling import ATTEMPTS, draw_posterior
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.compiling import compile_model
+from holdcast.capacity.sampler.refitting import hide_pulls, with_new_data
+from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.package_data import path
 
 Row = tuple[str, str, int, float, float, float, float, float]

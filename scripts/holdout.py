@@ -25,10 +25,10 @@ from holdout_scores import score_cells
 from holdout_table import page
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.priors import default_priors
-from holdcast.capacity.refitting import hide_pulls
-from holdcast.capacity.verdict import Verdict
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.priors import default_priors
+from holdcast.capacity.sampler.refitting import hide_pulls
+from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest

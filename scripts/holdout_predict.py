@@ -12,11 +12,11 @@ import pandas as pd
 import xarray as xr
 from holdout_layout import Hidden
 
-from holdcast.answers.predict import predict
+from holdcast.answers.predict.predict import predict
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.priors import Prior
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.priors import Prior
 from holdcast.capacity.tree import assemble, root_attributes
 from holdcast.evaluate.refit import Refit
 

@@ -11,9 +11,9 @@ import numpy as np
 import xarray as xr
 
 from holdcast.campaign import read_campaign
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import default_priors, priors_table, with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.tree import prior_group
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "priors.md"

@@ -22,13 +22,13 @@ import xarray as xr
 from numpy.typing import NDArray
 from recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
-from holdcast.capacity.compiling import CompiledModel, compile_model
-from holdcast.capacity.design_parts import LOADING
-from holdcast.capacity.design_split import trait_covariance
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
-from holdcast.capacity.refitting import with_new_data
-from holdcast.capacity.sampling import Effort, draw_posterior
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.design_parts import LOADING
+from holdcast.capacity.model.design_split import trait_covariance
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
+from holdcast.capacity.sampler.refitting import with_new_data
+from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.source_digest import model_digest

@@ -10,8 +10,8 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.campaign import read_campaign
-from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.layout import lay_out
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
 
 __all__ = ["ANCHORS", "HIDDEN_SHARE", "PULLS", "SEABEDS", "make_layout", "readings"]
 

@@ -23,13 +23,13 @@ from benchmark import SIZES, write_campaign
 from worlds_rivals import build_formula_model
 
 from holdcast.campaign import read_campaign
-from holdcast.capacity.compiling import CompiledModel, compile_model
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
-from holdcast.capacity.sampling import ATTEMPTS, draw_posterior
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
+from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
+from holdcast.capacity.sampler.verdict import LIMITS
 from holdcast.capacity.tree import judged_draws, keep_posterior
-from holdcast.capacity.verdict import LIMITS
 
 OURS, FORMULA = "holdcast", "formula model"
 EFFORT = ATTEMPTS[0]

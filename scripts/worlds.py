@@ -34,7 +34,7 @@ from worlds_rivals import (
 from worlds_table import worlds_table
 from worlds_truth import ANCHORS, SEABEDS, WORLDS
 
-from holdcast.capacity.priors import default_priors
+from holdcast.capacity.model.priors import default_priors
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest

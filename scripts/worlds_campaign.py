@@ -10,7 +10,7 @@ from worlds_log import Log, draw_hidden, draw_log, write_campaign
 from worlds_truth import WORLDS, Truth, draw_truth
 
 from holdcast.campaign import read_campaign
-from holdcast.capacity.layout import lay_out
+from holdcast.capacity.inputs.layout import lay_out
 
 __all__ = ["draw_campaign", "make_campaign"]
 

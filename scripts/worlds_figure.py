@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from worlds_table import BEST, FORMULA, OURS, mean_and_error, ratio, scores
 
-from holdcast.show.figure_paper import blank_figure, own_style, svg_text
+from holdcast.show.figures.paper import blank_figure, own_style, svg_text
 
 __all__ = ["save_worlds_figure"]
 

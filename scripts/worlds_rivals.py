@@ -15,10 +15,10 @@ from scipy import stats
 from worlds_log import Log
 from worlds_truth import TAIL_FREEDOM, Truth
 
-from holdcast.capacity.compiling import compile_model
-from holdcast.capacity.interval import ABOVE, BELOW, EXACT
-from holdcast.capacity.refitting import with_new_data
-from holdcast.capacity.sampling import Effort, draw_posterior
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, EXACT
+from holdcast.capacity.sampler.compiling import compile_model
+from holdcast.capacity.sampler.refitting import with_new_data
+from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.evaluate.refit import Refitter
 
 Array = NDArray[np.float64]

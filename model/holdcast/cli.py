@@ -7,7 +7,7 @@ from importlib import import_module
 
 import typer
 
-from holdcast.commands.common import (
+from holdcast.commands.shared.common import (
     BAD_INPUT,
     DONE,
     INTERRUPTED,

@@ -7,10 +7,10 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.verdict import Verdict
-from holdcast.physics.penetration import log_penetration_factor
+from holdcast.capacity.model.design_parts import PARTS, TRAITS
+from holdcast.capacity.sampler.verdict import Verdict
+from holdcast.physics.ground.penetration import log_penetration_factor
 
 CHAINS, DRAWS, PRIOR_DRAWS = 2, 400, 300
 ANCHORS = ["A-10", "A-10-bar", "B-09", "B-20", "C-12"]

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from holdcast.answers.comparison import MOVED, cells_moved, effects_moved, ranks_moved
-from holdcast.answers.comparison_log import rows_changed, settings_changed, trials_behind, trials_changed
+from holdcast.answers.compare.compare import MOVED, cells_moved, effects_moved, ranks_moved
+from holdcast.answers.compare.log_changes import rows_changed, settings_changed, trials_behind, trials_changed
 from holdcast.capacity.fitting import Fit
-from holdcast.show.compare import (
+from holdcast.show.views.compare import (
     Compared,
     compare_lines,
     compare_sheet,
@@ -132,7 +132,7 @@ def test_results_of_other_campaigns_are_refused(small_fit: Fit) -> None:
 
 
 def test_words_and_picture(small_fit: Fit, later: Fit) -> None:
-    from holdcast.show.interval_figure import interval_figure
+    from holdcast.show.figures.intervals import interval_figure
 
     logs = (
         trials_changed(small_fit, later),

@@ -8,21 +8,21 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from holdcast.answers import own_data as own_data_module
-from holdcast.answers.band_sources import band_sources, shapley_shares
-from holdcast.answers.explain import explain
-from holdcast.answers.influence import (
+from holdcast.answers.cells import own_data as own_data_module
+from holdcast.answers.cells.own_data import own_data, without_own_pulls
+from holdcast.answers.explain.band_sources import band_sources, shapley_shares
+from holdcast.answers.explain.explain import explain
+from holdcast.answers.explain.influence import (
     TRUSTED_K,
     cell_draws,
     influential_trials,
     leave_out_weights,
     pull_check,
 )
-from holdcast.answers.own_data import own_data, without_own_pulls
-from holdcast.answers.prior_sensitivity import log_prior, prior_sensitivity
-from holdcast.capacity.design_parts import PARTS
+from holdcast.answers.explain.prior_sensitivity import log_prior, prior_sensitivity
 from holdcast.capacity.fitting import Fit
-from holdcast.show.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
+from holdcast.capacity.model.design_parts import PARTS
+from holdcast.show.views.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
 
 CELL = ("A-10", "soft mud")
 
@@ -203,7 +203,7 @@ def test_wrong_labels_are_answered_with_the_nearest(small_fit: Fit) -> None:
 
 
 def test_words_and_picture(small_fit: Fit) -> None:
-    from holdcast.show.interval_figure import interval_figure
+    from holdcast.show.figures.intervals import interval_figure
 
     questions = (explain, band_sources, influential_trials, pull_check, prior_sensitivity)
     answer = Explained(*(question(small_fit, *CELL) for question in questions))

@@ -5,11 +5,12 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from holdcast.answers.features import feature_effects, features_together, measurement_effects
-from holdcast.answers.learning import contraction, how_far_moved, shift
-from holdcast.answers.pairs import find_pairs, paired_contrasts
+from holdcast.answers.explain.learning import contraction, how_far_moved, shift
+from holdcast.answers.features.features import feature_effects, features_together, measurement_effects
+from holdcast.answers.features.pairs import find_pairs, paired_contrasts
 from holdcast.capacity.fitting import Fit
-from holdcast.show.features import (
+from holdcast.show.text.learning import learning_lines, learning_rows
+from holdcast.show.views.features import (
     basis_text,
     effect_lines,
     effect_rows,
@@ -18,7 +19,6 @@ from holdcast.show.features import (
     pair_rows,
     together_sentences,
 )
-from holdcast.show.learning import learning_lines, learning_rows
 
 TRUE_ROLL_BAR = {"soft mud": 0.3, "firm sand": 0.0, "stones": -0.2}  # log factor, as the small fit was built
 
@@ -161,7 +161,7 @@ def test_what_hardly_moved_has_no_sign_of_a_loss(small_fit: Fit) -> None:
 
 
 def test_words_and_picture(small_fit: Fit, unreliable_fit: Fit) -> None:
-    from holdcast.show.interval_figure import interval_figure
+    from holdcast.show.figures.intervals import interval_figure
 
     net, measured = (
         effect_rows(feature_effects(small_fit), "net"),

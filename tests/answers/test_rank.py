@@ -8,10 +8,10 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.answers.ranking import every_seabed, log_measure, ranking, weighted_ranking
-from holdcast.answers.ranking_groups import letter_groups
+from holdcast.answers.rank.letter_groups import letter_groups
+from holdcast.answers.rank.rank import every_seabed, log_measure, ranking, weighted_ranking
 from holdcast.capacity.fitting import Fit
-from holdcast.show.ranking import by_median, every_lines, ranking_lines, ranking_rows, ranking_sheet
+from holdcast.show.views.rank import by_median, every_lines, ranking_lines, ranking_rows, ranking_sheet
 
 
 def counted(values: np.ndarray) -> dict[str, np.ndarray]:
@@ -137,7 +137,7 @@ def test_words_stay_whole_on_a_narrow_screen(small_fit: Fit) -> None:
 
 
 def test_picture_marks_an_unreliable_fit_first(unreliable_fit: Fit) -> None:
-    from holdcast.show.interval_figure import interval_figure
+    from holdcast.show.figures.intervals import interval_figure
 
     rows = ranking_rows(ranking(unreliable_fit), "seabed")
     figure = interval_figure(ranking_sheet(rows, unreliable_fit.tree.attrs, reliable=False))

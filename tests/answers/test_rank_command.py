@@ -11,12 +11,12 @@ import xarray as xr
 
 from holdcast.capacity import store
 from holdcast.capacity.fitting import Fit
-from holdcast.commands.common import InputError
 from holdcast.commands.compare import compare
 from holdcast.commands.explain import explain
 from holdcast.commands.features import features
 from holdcast.commands.rank import rank
-from holdcast.show import interval_figure
+from holdcast.commands.shared.common import InputError
+from holdcast.show.figures import intervals as interval_figure
 
 
 def opened(fit: Fit, monkeypatch: pytest.MonkeyPatch, folder: Path) -> Path:

@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from holdcast.campaign import CampaignError, accounting, read_campaign, write_starter
-from holdcast.campaign.columns import FILES
-from holdcast.campaign.starter import STARTER_FILES
+from holdcast.campaign.columns.known_columns import FILES
+from holdcast.campaign.files.starter import STARTER_FILES
 
 CSV_FILES = [name for name in STARTER_FILES if name.endswith(".csv")]
 CELLS = st.one_of(

@@ -2,7 +2,7 @@
 
 import pytest
 
-from holdcast.campaign.carried import carried_columns
+from holdcast.campaign.columns.carried_columns import carried_columns
 
 
 def faults(found):

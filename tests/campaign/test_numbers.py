@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.campaign.cells import parse_dates, parse_numbers, why_no_number
+from holdcast.campaign.columns.cell_values import parse_dates, parse_numbers, why_no_number
 
 
 @pytest.mark.parametrize(

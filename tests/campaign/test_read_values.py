@@ -163,8 +163,8 @@ def test_rodes_and_instruments(read, tables):
 
 
 def test_strength_words_are_those_of_the_soils_table():
-    from holdcast.campaign.columns import STRENGTH_WORDS
-    from holdcast.physics import soils
+    from holdcast.campaign.columns.known_columns import STRENGTH_WORDS
+    from holdcast.physics.ground import soils
 
     for scheme, (fine, coarse) in STRENGTH_WORDS.items():
         assert fine == tuple(soils.class_names("clay", scheme))

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from holdcast.campaign import Campaign
-from holdcast.campaign.rode_doubts import rode_doubts
+from holdcast.campaign.doubts.rode import rode_doubts
 from holdcast.campaign.rode_geometry import rode_geometry
 
 HALF_TOLD = "with a scope or length of rode"

@@ -39,7 +39,7 @@ def test_commented_settings_are_good_when_uncommented(tmp_path):
 
 
 def test_guide_begins_with_safety_and_names_every_column(tmp_path):
-    from holdcast.campaign.columns import FILES
+    from holdcast.campaign.columns.known_columns import FILES
 
     write_starter(tmp_path)
     guide = (tmp_path / "GUIDE.md").read_text(encoding="utf-8")

@@ -4,8 +4,8 @@ import unicodedata
 
 import pytest
 
-from holdcast.campaign.findings import Findings
-from holdcast.campaign.tables import table_from_rows
+from holdcast.campaign.checks.collected import Findings
+from holdcast.campaign.files.tables import table_from_rows
 
 ANCHORS = "anchor,mass_kg,note\nscoop 15,15,\nplough 20,20,\n"
 

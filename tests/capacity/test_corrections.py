@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.capacity.corrections import LEAST_WIDTH, corrected_ends
-from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.physics.rate import log_rate_factor
-from holdcast.physics.uplift import log_uplift_factor
+from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.physics.ground.rate import log_rate_factor
+from holdcast.physics.rode.uplift import log_uplift_factor
 
 FALL, RATE = pt.dscalar("fall"), pt.dvector("rate")
 
@@ -41,7 +41,7 @@ def test_each_end_is_turned_at_its_own_angle(correct: Callable[..., Any]) -> Non
 
 def test_a_turned_load_has_lost_what_the_uplift_law_takes(correct: Callable[..., Any]) -> None:
     """Capacity along the bottom times the uplift factor gives back the load that was read."""
-    from holdcast.physics.uplift import fall_shape
+    from holdcast.physics.rode.uplift import fall_shape
 
     low, _, _ = correct(ABOVE, 7.0, 7.0, fall=0.6, fall_lower=float(fall_shape(9.0)))
     assert low + log_uplift_factor(9.0, 0.6) == pytest.approx(7.0)

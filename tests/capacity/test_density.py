@@ -13,13 +13,13 @@ import xarray as xr
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.density import Layout, lay_out_point
-from holdcast.capacity.derived import Derivation
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.packing import pack, packed_slices
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.compiling import CompiledModel
+from holdcast.capacity.sampler.density import Layout, lay_out_point
+from holdcast.capacity.sampler.derived import Derivation
+from holdcast.capacity.sampler.packing import pack, packed_slices
 
 Fitted = tuple[Any, CompiledModel]
 

@@ -12,16 +12,16 @@ import xarray as xr
 import holdcast
 from holdcast.campaign import Campaign
 from holdcast.campaign.records import CampaignError
-from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.density import lay_out_point
-from holdcast.capacity.derived import Derivation
 from holdcast.capacity.fitting import Fit, fit
-from holdcast.capacity.labels import positions
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
-from holdcast.capacity.refitting import with_new_data
-from holdcast.capacity.sampling import ATTEMPTS, draw_posterior
+from holdcast.capacity.inputs.labels import positions
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.compiling import CompiledModel
+from holdcast.capacity.sampler.density import lay_out_point
+from holdcast.capacity.sampler.derived import Derivation
+from holdcast.capacity.sampler.refitting import with_new_data
+from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.capacity.store import POSTERIOR_FILE, VERDICT_FILE, ResultsError, load, save
 from holdcast.capacity.tree import RESULTS_VERSION
 

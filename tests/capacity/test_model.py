@@ -10,10 +10,10 @@ import pytest
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.design_split import ANCHOR_EFFECT
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.design_split import ANCHOR_EFFECT
+from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.tree import prior_group
 
 ONE_ANCHOR = [{"anchor": "only", "mass_kg": 10}]

@@ -7,10 +7,10 @@ import xarray as xr
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.pointwise import pull_draws
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
 
 NAMES = ("log_capacity", "visit_effect", "pull_scatter", "strength_of_fall", "rate_per_decade")
 

@@ -10,10 +10,10 @@ from pytensor.compile.mode import Mode
 from scipy import stats
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.prior_draws import draw_prior
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.prior_draws import draw_prior
+from holdcast.capacity.model.priors import with_overrides
 
 DRAWS = 400
 Both = tuple[xr.Dataset, xr.Dataset]

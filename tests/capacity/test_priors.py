@@ -10,9 +10,9 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign.records import CampaignError, Finding
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import PARAMETERS, default_priors, priors_table, with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import PARAMETERS, default_priors, priors_table, with_overrides
 
 ROOT = Path(__file__).resolve().parents[2]
 

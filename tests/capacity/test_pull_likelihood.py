@@ -10,10 +10,10 @@ import pytest
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 
-from holdcast.capacity.corrections import LEAST_WIDTH, corrected_ends
-from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT, log_likelihood_by_kind
-from holdcast.capacity.interval_rows import STUDENT_T, Distribution
-from holdcast.capacity.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
+from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT, log_likelihood_by_kind
+from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
+from holdcast.capacity.likelihood.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 
 ANCHORS, SEABEDS, VISITS, PULLS = 4, 3, 5, 400
 KINDS_OF_EFFECT = (pt.dmatrix, pt.dvector, pt.dvector, pt.dscalar, pt.dvector)

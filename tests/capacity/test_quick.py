@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.layout import lay_out
+from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.quick import quick_draws, quick_title
-from holdcast.capacity.sampling import silent
+from holdcast.capacity.sampler.sampling import silent
 from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF
 
 

@@ -9,8 +9,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.sampling import Effort
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.source_digest import model_digest
 
 SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"

@@ -11,9 +11,9 @@ from pytensor.compile.mode import Mode
 from scipy import optimize
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.tree import prior_group
 from holdcast.physics.size import (
     EXPONENT_STRENGTH_WITH_DEPTH,

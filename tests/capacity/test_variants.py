@@ -7,11 +7,11 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.density import lay_out_point
-from holdcast.capacity.derived import Derivation
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.density import lay_out_point
+from holdcast.capacity.sampler.derived import Derivation
 from holdcast.capacity.variants import VARIANTS, fit_variant
 
 

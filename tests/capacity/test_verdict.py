@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from holdcast.capacity.verdict import LIMITS, Limits, Verdict, judge
+from holdcast.capacity.sampler.verdict import LIMITS, Limits, Verdict, judge
 
 CHAINS, DRAWS = 4, 500
 

@@ -14,14 +14,14 @@ import xarray as xr
 from holdcast import cli
 from holdcast.campaign.records import Campaign
 from holdcast.capacity import fitting
-from holdcast.capacity.design_parts import PARTS, TRAITS
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.design_parts import PARTS, TRAITS
+from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.quick import quick_title
+from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
-from holdcast.capacity.verdict import Verdict
-from holdcast.show import figure
+from holdcast.show.figures import figure
 
 CHAINS, DRAWS = 2, 40
 Rows = Sequence[Mapping[str, object]]

@@ -12,8 +12,8 @@ import pytest
 
 from holdcast.capacity import load, variants
 from holdcast.capacity.store import save
-from holdcast.commands.results import results_target
-from holdcast.show import criticism_figure
+from holdcast.commands.shared.results import results_target
+from holdcast.show.figures import criticism as criticism_figure
 
 
 @pytest.fixture

@@ -7,10 +7,10 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign import read_campaign
-from holdcast.campaign.gear import gear_doubts
+from holdcast.campaign.doubts.gear import gear_doubts
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.interval import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.verdict import Verdict
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.commands.open_ended_doubts import open_ended_doubts
 from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.package_data import path

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from holdcast.cli import COMMANDS
-from holdcast.commands.common import show_findings
+from holdcast.commands.shared.common import show_findings
 from holdcast.package_data import path as data
 
 Run = Callable[..., object]

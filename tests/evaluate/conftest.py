@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity.layout import lay_out
+from holdcast.capacity.inputs.layout import lay_out
 
 ANCHORS = (
     ("a-06", "a", "scoop", 6.0, 2.4, ""),

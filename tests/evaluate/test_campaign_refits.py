@@ -11,11 +11,11 @@ import typer
 import xarray as xr
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.sampling import Effort
-from holdcast.capacity.verdict import Verdict
-from holdcast.commands.common import InputError
+from holdcast.capacity.sampler.sampling import Effort
+from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.commands.evaluate import evaluate, left_out_sentence, outcomes_file
-from holdcast.commands.locking import only_writer
+from holdcast.commands.shared.common import InputError
+from holdcast.commands.shared.locking import only_writer
 from holdcast.evaluate import campaign_refits
 from holdcast.evaluate.campaign_refits import evaluate_campaign
 from holdcast.evaluate.refit import Refit, prepare, refit
@@ -157,8 +157,8 @@ def test_command_refuses_a_foreign_file(campaign: Campaign, tmp_path: Path) -> N
 @pytest.mark.fit
 def test_one_compiled_model_serves_all(inputs: xr.Dataset, other_inputs: xr.Dataset) -> None:
     """Hidden pulls widen their seabed's bands; other data move the cells; labels are the data's own."""
-    from holdcast.capacity.priors import default_priors
-    from holdcast.capacity.refitting import hide_pulls
+    from holdcast.capacity.model.priors import default_priors
+    from holdcast.capacity.sampler.refitting import hide_pulls
 
     refitter = prepare(inputs, default_priors())
     effort = (Effort(200, 300, 0.9, chains=2),)

@@ -8,13 +8,13 @@ import pytest
 import xarray as xr
 from pytensor.compile.mode import Mode
 
-from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.density import lay_out_point
-from holdcast.capacity.derived import Derivation
-from holdcast.capacity.interval import interval_log_likelihood
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import default_priors
-from holdcast.capacity.refitting import hide_pulls, with_new_data
+from holdcast.capacity.likelihood.interval import interval_log_likelihood
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import default_priors
+from holdcast.capacity.sampler.compiling import CompiledModel
+from holdcast.capacity.sampler.density import lay_out_point
+from holdcast.capacity.sampler.derived import Derivation
+from holdcast.capacity.sampler.refitting import hide_pulls, with_new_data
 from holdcast.evaluate.hiding import KINDS, NothingToHideError, hidings
 
 

@@ -1,5 +1,6 @@
 """Outcomes survive a killed run; ranks of calibrated draws are even, of others not."""
 
+from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +9,7 @@ from scipy import stats
 
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.ranks import ecdf_band, evenness, evenness_p_value, holm, rank_among
-from holdcast.evaluate.source_digest import OUTCOME_CODE, model_digest, without_words
+from holdcast.evaluate.source_digest import OUTCOME_CODE, model_digest, source_files, without_words
 
 
 def test_a_line_cut_short_is_dropped_and_the_run_goes_on(tmp_path: Path) -> None:
@@ -64,6 +65,20 @@ def test_the_models_digest_is_stable() -> None:
     without_scoring = [part for part in OUTCOME_CODE if part != "evaluate/scoring.py"]
     assert model_digest(without_scoring) != model_digest()
     assert len(without_scoring) == len(OUTCOME_CODE) - 1
+
+
+def test_the_digest_sees_every_file_of_the_model(tmp_path: Path) -> None:
+    """An edit anywhere in capacity/ or physics/, sub-folders too, must move the digest."""
+    package = Path(str(files("holdcast")))
+    for room in ("capacity", "physics"):
+        told = {path.relative_to(package) for path in source_files(package / room)}
+        assert told == {path.relative_to(package) for path in (package / room).rglob("*.py")}
+        assert any(len(path.parts) > 2 for path in told)
+    (tmp_path / "inner").mkdir()
+    (tmp_path / "inner" / "law.py").write_text("X = 1\n", encoding="utf-8")
+    before = model_digest([str(tmp_path)])
+    (tmp_path / "inner" / "law.py").write_text("X = 2\n", encoding="utf-8")
+    assert model_digest([str(tmp_path)]) != before
 
 
 def test_a_digest_is_blind_to_words_and_sees_every_number_and_name() -> None:

@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from holdcast.physics.class_comparison import ClassTest, meets_ratio, requirements, rule_bottom
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.size import capacity_at_mass
 from holdcast.physics.tables import read_table, table_source
-from holdcast.physics.tackle import (
+from holdcast.physics.tackle.class_comparison import ClassTest, meets_ratio, requirements, rule_bottom
+from holdcast.physics.tackle.strength import (
     chain_strength,
     goes_together,
     overload,
@@ -18,7 +18,7 @@ from holdcast.physics.tackle import (
     shackle_strength,
     weakest_link,
 )
-from holdcast.physics.wind import (
+from holdcast.physics.tackle.wind import (
     LENGTH_POWER,
     METRES_PER_FOOT,
     MPS_PER_KNOT,

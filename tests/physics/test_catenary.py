@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.physics.catenary import (
+from holdcast.physics.errors import PhysicsError
+from holdcast.physics.rode.catenary import (
     bar_tight_angle_deg,
     length_for_load_at_top_m,
     load_at_top_n,
@@ -15,7 +16,6 @@ from holdcast.physics.catenary import (
     touch_down_distance_m,
     touch_down_length_m,
 )
-from holdcast.physics.errors import PhysicsError
 
 
 def test_worked_example():

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from holdcast.physics.bearing import (
+from holdcast.physics.errors import PhysicsError
+from holdcast.physics.ground.bearing import (
     NC_DEEP_CIRCLE_ROUGH,
     NC_DEEP_CIRCLE_SMOOTH,
     NC_DEEP_STRIP_ROUGH,
@@ -22,18 +23,17 @@ from holdcast.physics.bearing import (
     surcharge_factor,
     theory_doubt,
 )
-from holdcast.physics.buried_chain import (
+from holdcast.physics.ground.soils import SCHEMES, SOILS, class_names, class_of, strength_class
+from holdcast.physics.ground.strength_index import strength_index
+from holdcast.physics.rode.buried_chain import (
     NEGLIGIBLE_SHARE,
     bearing_integral_n,
     closed_form,
     exact_form,
     share_taken_by_chain,
 )
-from holdcast.physics.errors import PhysicsError
-from holdcast.physics.reasonableness import capacity_doubt
-from holdcast.physics.soils import SCHEMES, SOILS, class_names, class_of, strength_class
-from holdcast.physics.strength_index import strength_index
 from holdcast.physics.tables import read_table
+from holdcast.physics.tackle.reasonableness import capacity_doubt
 
 CLASSED = [soil for soil, group in SOILS.items() if group != "rock"]
 

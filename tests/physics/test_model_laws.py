@@ -8,8 +8,15 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from holdcast.physics.penetration import log_penetration_factor
-from holdcast.physics.rate import RATE_PER_DECADE_PRIOR, REFERENCE_DRAG_SPEED, log_rate_factor
+from holdcast.physics.ground.penetration import log_penetration_factor
+from holdcast.physics.ground.rate import RATE_PER_DECADE_PRIOR, REFERENCE_DRAG_SPEED, log_rate_factor
+from holdcast.physics.rode.uplift import (
+    STRENGTH_OF_FALL_90,
+    STRENGTH_OF_FALL_BRACKET,
+    STRENGTH_OF_FALL_MEDIAN,
+    fall_shape,
+    log_uplift_factor,
+)
 from holdcast.physics.size import (
     EXPONENT_STRENGTH_WITH_DEPTH,
     EXPONENT_UNIFORM_STRENGTH,
@@ -18,13 +25,6 @@ from holdcast.physics.size import (
     log_size_factor,
 )
 from holdcast.physics.tables import read_table
-from holdcast.physics.uplift import (
-    STRENGTH_OF_FALL_90,
-    STRENGTH_OF_FALL_BRACKET,
-    STRENGTH_OF_FALL_MEDIAN,
-    fall_shape,
-    log_uplift_factor,
-)
 
 LAWS = {
     "size": (log_size_factor, (np.linspace(-3, 3, 7), 0.9)),

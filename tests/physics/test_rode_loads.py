@@ -6,10 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from holdcast.physics.catenary import bar_tight_angle_deg, submerged_weight_n_per_m, touch_down_length_m
 from holdcast.physics.errors import PhysicsError
-from holdcast.physics.rode import make_rode, minimum_bow_load_n
-from holdcast.physics.rode_loads import (
+from holdcast.physics.rode.catenary import bar_tight_angle_deg, submerged_weight_n_per_m, touch_down_length_m
+from holdcast.physics.rode.loads import (
     fall_shape_log_slope,
     load_at_anchor,
     load_on_rode,
@@ -17,7 +16,8 @@ from holdcast.physics.rode_loads import (
     state_at_bow_load,
     uplift_angle_deg,
 )
-from holdcast.physics.uplift import fall_shape, log_uplift_factor
+from holdcast.physics.rode.make_up import make_rode, minimum_bow_load_n
+from holdcast.physics.rode.uplift import fall_shape, log_uplift_factor
 
 WEIGHT = submerged_weight_n_per_m(1.40)
 

@@ -15,14 +15,18 @@ from holdcast.physics.errors import PhysicsError, known_word
 from holdcast.physics.tables import read_table, table_source
 
 ROOM = Path(holdcast.physics.__file__).parent
-MODULES = sorted(module.name for module in pkgutil.iter_modules([str(ROOM)]))
+MODULES = sorted(
+    module.name.removeprefix("holdcast.physics.")
+    for module in pkgutil.walk_packages([str(ROOM)], "holdcast.physics.")
+    if not module.ispkg
+)
 PAGE = ROOM.parents[2] / "docs" / "formulas.md"
 TABLES = sorted(file.stem for file in package_data.path("tables").glob("*.csv"))
 
 
 @pytest.mark.parametrize("module", MODULES)
 def test_physics_lies_beneath_and_knows_nobody(module):
-    tree = ast.parse((ROOM / f"{module}.py").read_text(encoding="utf-8"))
+    tree = ast.parse((ROOM / f"{module.replace('.', '/')}.py").read_text(encoding="utf-8"))
     names = [node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
     names += [alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names]
     for name in names:

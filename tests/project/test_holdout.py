@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from holdcast.capacity.layout import lay_out
+from holdcast.capacity.inputs.layout import lay_out
 from holdcast.evaluate.outcomes import read_outcomes
 
 SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"

@@ -67,10 +67,10 @@ def room_of(path: Path) -> str:
     [
         ("from holdcast.show import figures", {"show"}),
         ("from holdcast import show", {"show"}),
-        ("import holdcast.capacity.model as m", {"capacity"}),
+        ("import holdcast.capacity.model.build as m", {"capacity"}),
         ("from ..campaign import reading", {"campaign"}),
         ("from holdcast.campaign.records import Campaign", set()),
-        ("def f():\n    from holdcast.answers.cells import cells", {"answers"}),
+        ("def f():\n    from holdcast.answers.cells.cells import cells", {"answers"}),
         ("import numpy", set()),
     ],
 )

@@ -6,7 +6,7 @@ import io
 import pandas as pd
 import pytest
 
-from holdcast.show.cells_csv import cells_csv, plain_cell
+from holdcast.show.text.cells_csv import cells_csv, plain_cell
 
 
 def test_carried_columns_stand_last_by_their_own_label_and_never_hide_another(make_cells):

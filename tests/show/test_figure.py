@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from matplotlib.collections import LineCollection
 
-from holdcast.show.figure import capacity_figure, figure_svgs, save_figures
-from holdcast.show.figure_layout import anchor_pages, label_rows, load_ticks, panel_grid
+from holdcast.show.figures.figure import capacity_figure, figure_svgs, save_figures
+from holdcast.show.figures.layout import anchor_pages, label_rows, load_ticks, panel_grid
 
 
 @pytest.fixture

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from holdcast.plain_numbers import significant
-from holdcast.show import cells_csv
-from holdcast.show.cells_csv import as_csv
-from holdcast.show.numbers import (
+from holdcast.show.text import cells_csv
+from holdcast.show.text.cells_csv import as_csv
+from holdcast.show.text.numbers import (
     align_decimals,
     format_efficiency,
     format_load,
@@ -17,7 +17,7 @@ from holdcast.show.numbers import (
     on_screen,
     to_screen_load,
 )
-from holdcast.show.sentences import accounting_sentence, provenance_sentence, verdict_sentences
+from holdcast.show.text.sentences import accounting_sentence, provenance_sentence, verdict_sentences
 
 
 def test_pound_force():
@@ -109,7 +109,7 @@ def test_a_zero_has_no_sign():
     assert [significant(value) for value in (-0.0, 0.0)] == ["0", "0"]
     assert as_csv(["x"], [[-0.0], [0.0], [-1e-3]]) == "x\n0\n0\n-0.001\n"
     signed = re.compile(r":\+[.,0-9]*[efg%]\}")  # a sign asked for, without the z that keeps it off a zero
-    sources = sorted(Path(cells_csv.__file__).parents[1].rglob("*.py"))
+    sources = sorted(Path(cells_csv.__file__).parents[2].rglob("*.py"))
     assert len(sources) > 100
     assert [path.name for path in sources if signed.search(path.read_text(encoding="utf-8"))] == []
 

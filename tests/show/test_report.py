@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 
 from holdcast.findings import Finding
-from holdcast.show.cautions import CAUTIONS
-from holdcast.show.criticism_tables import TextTable
 from holdcast.show.report import LogFacts, ModelCheck, report_html
+from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.views.criticism_tables import TextTable
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 VOID = {"meta", "img", "source", "input"}

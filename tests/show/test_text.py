@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holdcast.findings import Finding, alike
-from holdcast.show.cautions import CAUTIONS
-from holdcast.show.cell_rows import cell_rows
-from holdcast.show.cell_table import cell_table
-from holdcast.show.findings import findings_table
-from holdcast.show.text_layout import display_width, plain, wrap
+from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.text.cell_rows import cell_rows
+from holdcast.show.text.cell_table import cell_table
+from holdcast.show.text.findings_table import findings_table
+from holdcast.show.text.layout import display_width, plain, wrap
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 SHOW = Path(__file__).parents[2] / "model" / "holdcast" / "show"
@@ -249,8 +249,11 @@ def imported_modules(path):
 
 
 def test_a_check_needs_the_standard_library_only():
-    ours = ("holdcast.show.text_layout", "holdcast.findings")
-    for path in (*(SHOW / f"{name}.py" for name in ("findings", "text_layout", "__init__")), BENEATH):
+    ours = ("holdcast.show.text.layout", "holdcast.findings")
+    for path in (
+        *(SHOW / f"{name}.py" for name in ("text/findings_table", "text/layout", "text/__init__")),
+        BENEATH,
+    ):
         for module in imported_modules(path):
             assert module.split(".")[0] in sys.stdlib_module_names or module in ours
 
@@ -261,6 +264,6 @@ def test_matplotlib_is_imported_in_one_file_only():
         for path in SHOW.rglob("*.py")
         if any(module.split(".")[0] == "matplotlib" for module in imported_modules(path))
     }
-    assert having == {"figure_paper.py"}
-    drawing = {"holdcast.show.figure", "holdcast.show.figure_paper"}
+    assert having == {"paper.py"}
+    drawing = {"holdcast.show.figures.figure", "holdcast.show.figures.paper"}
     assert [p.name for p in SHOW.rglob("*.py") if drawing & set(imported_modules(p))] == ["figure.py"]

@@ -8,21 +8,29 @@ from pathlib import Path
 
 import pandas as pd
 
-from holdcast.campaign.anchors import anchor_frame, check_anchors
-from holdcast.campaign.columns import ANCHORS, FILES, INSTRUMENTS, RODES, SEABEDS, TRIALS, FileColumns
-from holdcast.campaign.doubts import add_doubts
-from holdcast.campaign.findings import Findings
-from holdcast.campaign.folder import read_files
-from holdcast.campaign.labels import check_unique
+from holdcast.campaign.checks.anchors import anchor_frame, check_anchors
+from holdcast.campaign.checks.collected import Findings
+from holdcast.campaign.checks.labels import check_unique
+from holdcast.campaign.checks.seabeds import check_seabeds, seabed_frame
+from holdcast.campaign.checks.trials import check_chain, check_rode, check_trials, trial_frame
+from holdcast.campaign.columns.known_columns import (
+    ANCHORS,
+    FILES,
+    INSTRUMENTS,
+    RODES,
+    SEABEDS,
+    TRIALS,
+    FileColumns,
+)
+from holdcast.campaign.doubts.of_campaign import add_doubts
+from holdcast.campaign.doubts.unusual_numbers import add_unusual
+from holdcast.campaign.files.folder import read_files
+from holdcast.campaign.files.sheets import Sheet, empty_sheet, read_sheet
+from holdcast.campaign.files.tables import csv_table
+from holdcast.campaign.files.workbook import WORKBOOK, sheet_name
 from holdcast.campaign.records import Campaign, CampaignError, Finding
-from holdcast.campaign.seabeds import check_seabeds, seabed_frame
 from holdcast.campaign.settings import FILE as SETTINGS_FILE
 from holdcast.campaign.settings import Settings, check_weights, read_settings
-from holdcast.campaign.sheets import Sheet, empty_sheet, read_sheet
-from holdcast.campaign.tables import csv_table
-from holdcast.campaign.trials import check_chain, check_rode, check_trials, trial_frame
-from holdcast.campaign.unusual import add_unusual
-from holdcast.campaign.workbook import WORKBOOK, sheet_name
 
 __all__ = ["read_campaign"]
 

@@ -8,15 +8,15 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from holdcast.campaign.anchors import check_anchors
-from holdcast.campaign.columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
-from holdcast.campaign.findings import Findings, nearest
-from holdcast.campaign.labels import check_known, check_unique
+from holdcast.campaign.checks.anchors import check_anchors
+from holdcast.campaign.checks.collected import Findings, nearest
+from holdcast.campaign.checks.labels import check_known, check_unique
+from holdcast.campaign.checks.seabeds import check_seabeds
+from holdcast.campaign.checks.trials import check_chain
+from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
+from holdcast.campaign.files.sheets import Mask, Sheet, read_sheet
+from holdcast.campaign.files.tables import Table, csv_table
 from holdcast.campaign.records import CampaignError, Finding
-from holdcast.campaign.seabeds import check_seabeds
-from holdcast.campaign.sheets import Mask, Sheet, read_sheet
-from holdcast.campaign.tables import Table, csv_table
-from holdcast.campaign.trials import check_chain
 
 __all__ = ["KnownNames", "read_requests"]
 

@@ -5,10 +5,10 @@ import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
-from holdcast.campaign.cells import hidden_characters
-from holdcast.campaign.findings import Findings, nearest, shorten
-from holdcast.campaign.tables import decode
-from holdcast.campaign.units import FACTORS, to_stored
+from holdcast.campaign.checks.collected import Findings, nearest, shorten
+from holdcast.campaign.columns.cell_values import hidden_characters
+from holdcast.campaign.columns.units import FACTORS, to_stored
+from holdcast.campaign.files.tables import decode
 
 __all__ = ["FILE", "Settings", "check_weights", "read_settings"]
 

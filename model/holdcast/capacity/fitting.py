@@ -7,16 +7,16 @@ from importlib.metadata import version
 import pymc as pm
 import xarray as xr
 
-from holdcast.campaign.enough import need_pulls
+from holdcast.campaign.checks.need_pulls import need_pulls
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.compiling import CompiledModel, compile_model
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import Prior, with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import Prior, with_overrides
 from holdcast.capacity.quick import quick_draws, quick_title
-from holdcast.capacity.sampling import ATTEMPTS, Progress, draw_posterior, silent
+from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
+from holdcast.capacity.sampler.sampling import ATTEMPTS, Progress, draw_posterior, silent
+from holdcast.capacity.sampler.verdict import Verdict, judge
 from holdcast.capacity.tree import assemble, judged_draws, keep_posterior, prior_group, root_attributes
-from holdcast.capacity.verdict import Verdict, judge
 
 __all__ = ["DEFAULT_SEED", "Fit", "fit", "fit_model"]
 

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import xarray as xr
 
-from holdcast.capacity.compiling import CompiledModel
-from holdcast.capacity.sampling import Effort, Progress, draw_posterior
+from holdcast.capacity.sampler.compiling import CompiledModel
+from holdcast.capacity.sampler.sampling import Effort, Progress, draw_posterior
+from holdcast.capacity.sampler.verdict import Limits, Verdict, judge
 from holdcast.capacity.tree import keep_posterior
-from holdcast.capacity.verdict import Limits, Verdict, judge
 from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF
 
 __all__ = ["quick_draws", "quick_title"]

@@ -6,8 +6,8 @@ from pathlib import Path
 import xarray as xr
 
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import RESULTS_VERSION
-from holdcast.capacity.verdict import Verdict
 
 __all__ = ["POSTERIOR_FILE", "VERDICT_FILE", "ResultsError", "load", "save"]
 

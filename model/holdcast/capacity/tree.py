@@ -10,17 +10,17 @@ import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.design_parts import LOADING, SCORE, TRAIT_EFFECT
-from holdcast.capacity.design_split import (
+from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.model.design_parts import LOADING, SCORE, TRAIT_EFFECT
+from holdcast.capacity.model.design_split import (
     ANCHOR_EFFECT,
     effects_of_anchors,
     split_designs,
     trait_covariance,
 )
-from holdcast.capacity.interval import DEGREES_OF_FREEDOM
-from holdcast.capacity.pointwise import pull_draws
-from holdcast.capacity.prior_draws import draw_prior
-from holdcast.capacity.priors import Prior
+from holdcast.capacity.model.prior_draws import draw_prior
+from holdcast.capacity.model.priors import Prior
 from holdcast.capacity.symbols import only_serves_sampling
 
 __all__ = [
@@ -74,7 +74,7 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
     inputs : Dataset
         What the model was told.
     seed : int
-        Of what is drawn after sampling, see :func:`holdcast.capacity.design_split.split_designs`.
+        Of what is drawn after sampling, see :func:`holdcast.capacity.model.design_split.split_designs`.
     """
     kept = raw.drop_vars(
         [name for name in raw.data_vars if only_serves_sampling(name) or str(name).endswith("__")]

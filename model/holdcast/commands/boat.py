@@ -6,8 +6,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, Seabeds, ask, records, say_answer, shown_units, wrapped
-from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
+from holdcast.commands.shared.answering import (
+    Results,
+    Seabeds,
+    ask,
+    records,
+    say_answer,
+    shown_units,
+    wrapped,
+)
+from holdcast.commands.shared.common import AsJson, InputError, Units, say_json, warn
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -46,8 +54,8 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
 
     Example: holdcast boat my-campaign/results --length-m 10.7 --wind-kn 30 --scope 5
     """
-    from holdcast.answers.boat import boat as answer_boat
-    from holdcast.answers.boat import lightest
+    from holdcast.answers.boat.boat import boat as answer_boat
+    from holdcast.answers.boat.boat import lightest
     from holdcast.capacity import load
 
     length = _one_length(length_m, length_ft, frontal_area_m2)
@@ -72,15 +80,15 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
 
 
 def _lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
-    from holdcast.show.boat_view import boat_lines, boat_sentences, lightest_lines
+    from holdcast.show.views.boat import boat_lines, boat_sentences, lightest_lines
 
     lines = [*boat_lines(answer, chosen, units), "", *wrapped(boat_sentences(answer, chosen, units))]
     return [*lines, "", *lightest_lines(held, units)]
 
 
 def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliable: bool) -> None:
-    from holdcast.show.boat_view import boat_sheet
-    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.boat import boat_sheet
 
     for path in save_figure(boat_sheet(answer, chosen, units, reliable=reliable), folder, "boat"):
         warn(f"  wrote {path}")
@@ -89,15 +97,15 @@ def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliab
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:
     if [length_m, length_ft, area].count(None) != 2:
         raise InputError("give one of --length-m, --length-ft and --frontal-area-m2")
-    from holdcast.physics.wind import METRES_PER_FOOT
+    from holdcast.physics.tackle.wind import METRES_PER_FOOT
 
     return length_m if length_ft is None else length_ft * METRES_PER_FOOT
 
 
 def _winds(wind_kn: float | None, beaufort: int | None) -> tuple[list[float], int]:
     """Return the printed table's winds with the one asked for [m/s], and where that one stands."""
-    from holdcast.answers.boat import WINDS_KN
-    from holdcast.physics.wind import MPS_PER_KNOT, beaufort_wind_mps
+    from holdcast.answers.boat.boat import WINDS_KN
+    from holdcast.physics.tackle.wind import MPS_PER_KNOT, beaufort_wind_mps
 
     if wind_kn is not None and beaufort is not None:
         raise InputError("give the wind once, with --wind-kn or --beaufort")

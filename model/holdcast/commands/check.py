@@ -7,11 +7,11 @@ from typing import Annotated
 
 import typer
 
-from holdcast.campaign.carried import carried_columns
+from holdcast.campaign.columns.carried_columns import carried_columns
 from holdcast.campaign.records import CampaignError
-from holdcast.commands.common import AsJson, Units, say, say_json
-from holdcast.commands.reading import accounting_line, carried_lines, read_checked
-from holdcast.show.findings import findings_table
+from holdcast.commands.shared.common import AsJson, Units, say, say_json
+from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked
+from holdcast.show.text.findings_table import findings_table
 
 __all__ = ["check"]
 

@@ -1,7 +1,7 @@
 """The command classtest: twice or four times the capacity of a stockless anchor, or not."""
 
-from holdcast.commands.answering import Results, ask, records, say_answer, wrapped
-from holdcast.commands.common import AsJson, Units, say_json, warn
+from holdcast.commands.shared.answering import Results, ask, records, say_answer, wrapped
+from holdcast.commands.shared.common import AsJson, Units, say_json, warn
 
 __all__ = ["classtest"]
 
@@ -19,11 +19,11 @@ def classtest(results: Results, units: Units = None, as_json: AsJson = False) ->
 
     Example: holdcast classtest my-campaign/results
     """
-    from holdcast.answers.class_requirements import class_requirements
-    from holdcast.answers.classtest import class_test, stockless_designs
+    from holdcast.answers.classtest.classtest import class_test, stockless_designs
+    from holdcast.answers.classtest.requirements import class_requirements
     from holdcast.capacity import load
-    from holdcast.show.classtest_view import class_lines, class_sentences, class_sheet, missing_lines
-    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.classtest import class_lines, class_sentences, class_sheet, missing_lines
 
     fit = load(results)
     needs = class_requirements(fit)

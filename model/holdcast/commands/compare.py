@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, records, say_answer, shown_units
-from holdcast.commands.common import AsJson, Units, say_json
+from holdcast.commands.shared.answering import Results, ask, records, say_answer, shown_units
+from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.compare import Behind, Compared
+    from holdcast.show.views.compare import Behind, Compared
 
 __all__ = ["compare"]
 
@@ -24,10 +24,10 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
 
     Example: holdcast compare spring/results autumn/results
     """
-    from holdcast.answers.comparison import MOVED
+    from holdcast.answers.compare.compare import MOVED
     from holdcast.capacity.store import load
-    from holdcast.show.compare import compare_lines, compare_sheet, moved_cells
-    from holdcast.show.interval_figure import drop_figure, save_figure
+    from holdcast.show.figures.intervals import drop_figure, save_figure
+    from holdcast.show.views.compare import compare_lines, compare_sheet, moved_cells
 
     before, after = load(old), load(new)
     answer = ask(lambda: _compared(before, after))
@@ -61,7 +61,7 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
 
 def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
     """Return which of the two results are unreliable, and which come from a quick fit, as sentences."""
-    from holdcast.show.sentences import UNRELIABLE, approximate_sentence
+    from holdcast.show.text.sentences import UNRELIABLE, approximate_sentence
 
     def sides(bad: "tuple[bool, bool]") -> str:
         return " and the ".join(name for name, chosen in zip(("old", "new"), bad, strict=True) if chosen)
@@ -76,9 +76,9 @@ def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
 
 
 def _compared(old: "Fit", new: "Fit") -> "Compared":
-    from holdcast.answers.comparison import cells_moved, effects_moved, ranks_moved
-    from holdcast.answers.comparison_log import rows_changed, settings_changed, trials_changed
-    from holdcast.show.compare import Compared
+    from holdcast.answers.compare.compare import cells_moved, effects_moved, ranks_moved
+    from holdcast.answers.compare.log_changes import rows_changed, settings_changed, trials_changed
+    from holdcast.show.views.compare import Compared
 
     return Compared(
         cells_moved(old, new),
@@ -92,14 +92,14 @@ def _compared(old: "Fit", new: "Fit") -> "Compared":
 
 
 def _behind(old: "Fit", new: "Fit", answer: "Compared", cells: list[tuple[str, str]]) -> "Behind":
-    from holdcast.answers.comparison_log import trials_behind
+    from holdcast.answers.compare.log_changes import trials_behind
 
     return {cell: trials_behind(old, new, answer.trials, *cell) for cell in cells}
 
 
 def _plain(answer: "Compared") -> dict[str, object]:
     """Return every cell, effect, rank, trial and setting as rows of plain numbers and text."""
-    from holdcast.show.compare import moved_cells
+    from holdcast.show.views.compare import moved_cells
 
     def rows(data: "xr.Dataset") -> list[dict[str, object]]:
         return records(data.to_dataframe().reset_index())

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, records, say_answer, shown_units, wrapped, write_csv
-from holdcast.commands.common import AsJson, InputError, Units, progress, say_json, warn
-from holdcast.commands.criticising import (
+from holdcast.commands.shared.answering import Results, records, say_answer, shown_units, wrapped, write_csv
+from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json, warn
+from holdcast.commands.shared.whole_criticism import (
     CRITICISM_FILE,
     RESIDUALS_FILE,
     compared_before,
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from holdcast.campaign.records import Campaign
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.criticism_sentences import Criticism
+    from holdcast.show.views.criticism_sentences import Criticism
 
 __all__ = ["criticise"]
 
@@ -44,9 +44,9 @@ def criticise(
     Example: holdcast criticise my-log/results --variants
     """
     from holdcast.capacity.store import load
-    from holdcast.show.criticism_figure import save_criticism_figures
-    from holdcast.show.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
-    from holdcast.show.criticism_tables import criticism_lines, residual_rows
+    from holdcast.show.figures.criticism import save_criticism_figures
+    from holdcast.show.views.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
+    from holdcast.show.views.criticism_tables import criticism_lines, residual_rows
 
     fit = load(results)
     # Read before anything is computed: a wrong folder should be told at once.
@@ -69,7 +69,7 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
     """Return all rows, with those about models that an earlier run left where this one compared none."""
     import pandas as pd
 
-    from holdcast.show.criticism_tables import criticism_rows
+    from holdcast.show.views.criticism_tables import criticism_rows
 
     rows = criticism_rows(answer)
     if answer.comparison is not None:
@@ -93,7 +93,7 @@ def _same_campaign(fit: "Fit", results: Path, campaign: Path | None) -> "Campaig
     InputError
         When the files are not those of the fit.
     """
-    from holdcast.commands.reading import campaign_beside, read_checked
+    from holdcast.commands.shared.reading import campaign_beside, read_checked
 
     folder = campaign or campaign_beside(results.resolve())
     read = read_checked(folder)

@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from holdcast.commands.common import AsJson, InputError, Units, progress
 from holdcast.commands.fit import Seed, fit_campaign
+from holdcast.commands.shared.common import AsJson, InputError, Units, progress
 from holdcast.package_data import path
 
 __all__ = ["demo"]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 import numpy as np
 import typer
 
-from holdcast.commands.common import (
+from holdcast.commands.shared.common import (
     BAD_VERDICT,
     MACHINE_FAULT,
     AsJson,
@@ -19,12 +19,12 @@ from holdcast.commands.common import (
     show_findings,
     warn,
 )
-from holdcast.commands.locking import only_writer
-from holdcast.commands.reading import read_checked, results_folder
-from holdcast.show.cautions import CAUTIONS
-from holdcast.show.plain_table import plain_table
-from holdcast.show.sentences import UNRELIABLE
-from holdcast.show.text_layout import terminal_width, wrap
+from holdcast.commands.shared.locking import only_writer
+from holdcast.commands.shared.reading import read_checked, results_folder
+from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.text.layout import terminal_width, wrap
+from holdcast.show.text.plain_table import plain_table
+from holdcast.show.text.sentences import UNRELIABLE
 
 if TYPE_CHECKING:
     import xarray as xr

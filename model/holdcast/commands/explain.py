@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import Results, ask, finite_or_none, say_answer, shown_units
-from holdcast.commands.common import AsJson, Units, say_json
+from holdcast.commands.shared.answering import Results, ask, finite_or_none, say_answer, shown_units
+from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.explain import Explained
+    from holdcast.show.views.explain import Explained
 
 __all__ = ["explain"]
 
@@ -26,10 +26,10 @@ def explain(
 
     Example: holdcast explain my-log/results --anchor A-10 --seabed "creek silt"
     """
-    from holdcast.answers.influence import TRUSTED_K
+    from holdcast.answers.explain.influence import TRUSTED_K
     from holdcast.capacity.store import load
-    from holdcast.show.explain import explain_lines, explain_sheet
-    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.explain import explain_lines, explain_sheet
 
     fit = load(results)
     screen = shown_units(fit, units)
@@ -44,11 +44,11 @@ def explain(
 
 
 def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
-    from holdcast.answers.band_sources import band_sources
-    from holdcast.answers.explain import explain as explain_cell
-    from holdcast.answers.influence import influential_trials, pull_check
-    from holdcast.answers.prior_sensitivity import prior_sensitivity
-    from holdcast.show.explain import Explained
+    from holdcast.answers.explain.band_sources import band_sources
+    from holdcast.answers.explain.explain import explain as explain_cell
+    from holdcast.answers.explain.influence import influential_trials, pull_check
+    from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
+    from holdcast.show.views.explain import Explained
 
     return Explained(
         explain_cell(fit, anchor, seabed),

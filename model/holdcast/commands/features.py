@@ -3,8 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from holdcast.commands.answering import Results, records, say_answer, wrapped, write_csv
-from holdcast.commands.common import AsJson, Units, say_json
+from holdcast.commands.shared.answering import Results, records, say_answer, wrapped, write_csv
+from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,11 +29,16 @@ def features(results: Results, units: Units = None, as_json: AsJson = False) -> 
 
     Example: holdcast features my-log/results
     """
-    from holdcast.answers.features import features_together
-    from holdcast.answers.learning import LITTLE_LEARNT, how_far_moved
+    from holdcast.answers.explain.learning import LITTLE_LEARNT, how_far_moved
+    from holdcast.answers.features.features import features_together
     from holdcast.capacity.store import load
-    from holdcast.show.features import HOW_TO_READ_EFFECTS, effect_lines, effect_sentences, together_sentences
-    from holdcast.show.learning import learning_lines, learning_rows
+    from holdcast.show.text.learning import learning_lines, learning_rows
+    from holdcast.show.views.features import (
+        HOW_TO_READ_EFFECTS,
+        effect_lines,
+        effect_sentences,
+        together_sentences,
+    )
 
     fit = load(results)
     table = _effects(fit)
@@ -68,9 +73,9 @@ def _effects(fit: "Fit") -> "pd.DataFrame":
     """Return the rows of all effects: features net, pairs in total, measurements."""
     import pandas as pd
 
-    from holdcast.answers.features import feature_effects, measurement_effects
-    from holdcast.answers.pairs import paired_contrasts
-    from holdcast.show.features import effect_rows, pair_rows
+    from holdcast.answers.features.features import feature_effects, measurement_effects
+    from holdcast.answers.features.pairs import paired_contrasts
+    from holdcast.show.views.features import effect_rows, pair_rows
 
     rows = [effect_rows(measurement_effects(fit), "measurement")]
     contrasts = paired_contrasts(fit)
@@ -82,8 +87,8 @@ def _effects(fit: "Fit") -> "pd.DataFrame":
 
 
 def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:
-    from holdcast.show.features import effects_sheet
-    from holdcast.show.interval_figure import save_figure
+    from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.features import effects_sheet
 
     write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
     save_figure(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.campaign.records import Campaign
-from holdcast.commands.common import (
+from holdcast.commands.shared.common import (
     BAD_VERDICT,
     AsJson,
     Progress,
@@ -17,9 +17,9 @@ from holdcast.commands.common import (
     show_findings,
     warn,
 )
-from holdcast.commands.locking import only_writer
-from holdcast.commands.reading import accounting_line, carried_lines, read_checked, results_folder
-from holdcast.commands.results import (
+from holdcast.commands.shared.locking import only_writer
+from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
+from holdcast.commands.shared.results import (
     keep_full_fit,
     quick_folder,
     restore_interrupted,
@@ -31,7 +31,7 @@ from holdcast.commands.results import (
 if TYPE_CHECKING:
     import xarray as xr
 
-    from holdcast.capacity.verdict import Verdict
+    from holdcast.capacity.sampler.verdict import Verdict
 
 __all__ = ["fit", "fit_campaign"]
 
@@ -117,10 +117,10 @@ def _fit_into(
     tell: Progress,
 ) -> None:
     tell("loading the libraries: a few seconds")
-    from holdcast.answers.cells import cells
+    from holdcast.answers.cells.cells import cells
     from holdcast.capacity.fitting import DEFAULT_SEED
     from holdcast.capacity.fitting import fit as fit_capacity
-    from holdcast.commands.publishing import capacity_doubts, correction_lines, write_results, write_tables
+    from holdcast.commands.shared import publishing
 
     fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=tell)
     table = cells(fitted)
@@ -128,13 +128,13 @@ def _fit_into(
 
     def write(path: Path) -> None:
         if quick:  # a page takes as long as the draws; ``report`` makes it
-            write_tables(fitted, table, path, tell)
+            publishing.write_tables(fitted, table, path, tell)
         else:
-            write_results(fitted, table, path, units, tell)
+            publishing.write_results(fitted, table, path, units, tell)
 
     swap_in(folder, write)
-    show_findings(capacity_doubts(fitted, table), "About the capacities that came out of the fit:")
-    for line in correction_lines(fitted, units):
+    show_findings(publishing.capacity_doubts(fitted, table), "About the capacities that came out of the fit:")
+    for line in publishing.correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)
     if not fitted.verdict.ok:
@@ -146,10 +146,10 @@ def _fit_into(
 
 
 def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *, as_json: bool) -> None:
-    from holdcast.commands.answering import finite_or_none
-    from holdcast.show.cell_table import cell_table
-    from holdcast.show.sentences import verdict_sentences
-    from holdcast.show.text_layout import terminal_width, wrap
+    from holdcast.commands.shared.answering import finite_or_none
+    from holdcast.show.text.cell_table import cell_table
+    from holdcast.show.text.layout import terminal_width, wrap
+    from holdcast.show.text.sentences import verdict_sentences
 
     if as_json:
         plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from holdcast.campaign import write_starter
-from holdcast.commands.common import AsJson, Units, say, say_json
+from holdcast.commands.shared.common import AsJson, Units, say, say_json
 
 __all__ = ["new"]
 

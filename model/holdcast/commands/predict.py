@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import (
+from holdcast.commands.shared.answering import (
     Results,
     ask,
     records,
@@ -14,7 +14,7 @@ from holdcast.commands.answering import (
     wrapped,
     write_csv,
 )
-from holdcast.commands.common import AsJson, InputError, Units, say_json, show_findings, warn
+from holdcast.commands.shared.common import AsJson, InputError, Units, say_json, show_findings, warn
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,9 +55,9 @@ def predict(
 
     Example: holdcast predict my-campaign/results requests.csv --out answers.csv
     """
-    from holdcast.answers.predict import predict as answer_requests
+    from holdcast.answers.predict.predict import predict as answer_requests
     from holdcast.capacity import load
-    from holdcast.show.predict_view import prediction_lines, prediction_sentences, prediction_table
+    from holdcast.show.views.predict import prediction_lines, prediction_sentences, prediction_table
 
     if out is not None:
         _check_out(out, requests)
@@ -99,7 +99,7 @@ def _check_out(out: Path, requests: Path) -> None:
 
 
 def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
-    from holdcast.answers.predict_rode import rode_table
+    from holdcast.answers.draws.rode import rode_table
     from holdcast.campaign.requests import KnownNames, read_requests
 
     anchors, seabeds = (fit.tree[name].to_dataset().to_dataframe() for name in ("anchors", "seabeds"))
@@ -110,8 +110,8 @@ def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
 
 
 def _draw(answer: "xr.Dataset", table: "pd.DataFrame", folder: Path, units: str, *, reliable: bool) -> None:
-    from holdcast.show.interval_figure import drop_figure, save_figure
-    from holdcast.show.predict_view import prediction_sheet
+    from holdcast.show.figures.intervals import drop_figure, save_figure
+    from holdcast.show.views.predict import prediction_sheet
 
     if len(table) > _MOST_ROWS:
         drop_figure(folder, "predict")

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from holdcast.commands.answering import Results, ask, records, say_answer, wrapped, write_csv
-from holdcast.commands.common import AsJson, InputError, Units, say_json
+from holdcast.commands.shared.answering import Results, ask, records, say_answer, wrapped, write_csv
+from holdcast.commands.shared.common import AsJson, InputError, Units, say_json
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,7 +37,7 @@ def rank(
     Example: holdcast rank my-log/results --weight "creek silt=1" --weight "north bar sand=2" --efficiency 10
     --without "stony spit"
     """
-    from holdcast.answers.ranking import every_seabed, ranking, weighted_ranking
+    from holdcast.answers.rank.rank import every_seabed, ranking, weighted_ranking
     from holdcast.capacity.store import load
 
     fit = load(results)
@@ -61,7 +61,7 @@ def rank(
 
 def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataFrame]":
     """Return the rows of the seabeds, then the weighted ones; those of a single seabed by median rank."""
-    from holdcast.show.ranking import by_median, ranking_rows
+    from holdcast.show.views.rank import by_median, ranking_rows
 
     rows = ranking_rows(ranked, "seabed")
     first = by_median(rows) if ranked.sizes["seabed"] == 1 else rows
@@ -74,8 +74,8 @@ def _write(
     """Write ranking.csv and the picture; return the whole table."""
     import pandas as pd
 
-    from holdcast.show.interval_figure import save_figure
-    from holdcast.show.ranking import every_rows, ranking_sheet
+    from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.rank import every_rows, ranking_sheet
 
     table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
     write_csv(table, results / "ranking.csv", approximate=fit.verdict.approximate)
@@ -88,8 +88,8 @@ def _write(
 def _lines(
     rows: "list[pd.DataFrame]", weighted: "xr.Dataset | None", every: "xr.Dataset | None", by: str
 ) -> list[str]:
-    from holdcast.show.ranking import HOW_TO_READ_RANKS, every_lines, ranking_lines
-    from holdcast.show.sentences import ORDER_NOTE
+    from holdcast.show.text.sentences import ORDER_NOTE
+    from holdcast.show.views.rank import HOW_TO_READ_RANKS, every_lines, ranking_lines
 
     single = len(set(rows[0]["seabed"])) == 1
     order = "Rows stand by median rank; read it with its band." if single else ORDER_NOTE
@@ -113,7 +113,7 @@ def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
     ValueError
         When none is left.
     """
-    from holdcast.answers.stacked import know
+    from holdcast.answers.draws.samples import know
 
     known = [str(name) for name in fit.posterior["seabed"].to_numpy()]
     know([*seabeds, *without], known, "seabed")

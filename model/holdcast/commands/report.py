@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from holdcast.commands.common import AsJson, Units, say, say_json
+from holdcast.commands.shared.common import AsJson, Units, say, say_json
 
 __all__ = ["report"]
 
@@ -19,9 +19,9 @@ def report(
 
     Example: holdcast report my-campaign/results --units us
     """
-    from holdcast.answers.cells import cells
+    from holdcast.answers.cells.cells import cells
     from holdcast.capacity.store import load
-    from holdcast.commands.publishing import write_page
+    from holdcast.commands.shared.publishing import write_page
 
     fitted = load(results)
     page = write_page(fitted, cells(fitted), results, units or str(fitted.tree.attrs["units"]))

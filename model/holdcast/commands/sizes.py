@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.answering import (
+from holdcast.commands.shared.answering import (
     Results,
     Seabeds,
     ask,
@@ -14,7 +14,7 @@ from holdcast.commands.answering import (
     wrapped,
     write_csv,
 )
-from holdcast.commands.common import AsJson, InputError, Units, say_json, warn
+from holdcast.commands.shared.common import AsJson, InputError, Units, say_json, warn
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -54,10 +54,10 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
 
     Example: holdcast sizes my-campaign/results --design A --seabed "creek silt" --load-kn 5 --equal-to A 10
     """
-    from holdcast.answers.sizes import sizes as capacity_by_size
+    from holdcast.answers.sizes.sizes import sizes as capacity_by_size
     from holdcast.capacity import load
-    from holdcast.show.sizes_figure import save_sizes_figure
-    from holdcast.show.sizes_view import size_lines, size_sentences, sizes_table
+    from holdcast.show.figures.sizes import save_sizes_figure
+    from holdcast.show.views.sizes import size_lines, size_sentences, sizes_table
 
     load_n = _load_n(load_kn, load_lbf)
     fit = load(results)
@@ -88,7 +88,7 @@ def _more(
     shapes: tuple[list[str] | None, list[str]],
 ) -> dict[str, "xr.Dataset"]:
     """Return the answers about a load and about equal masses that were asked for, over the same shapes."""
-    from holdcast.answers.sizes import equal_mass, mass_for_load
+    from holdcast.answers.sizes.sizes import equal_mass, mass_for_load
 
     more, (designs, forms) = {}, shapes
     if load_n is not None:
@@ -100,7 +100,7 @@ def _more(
 
 
 def _more_lines(more: dict[str, "xr.Dataset"], units: str) -> list[str]:
-    from holdcast.show.sizes_view import equal_lines, load_lines
+    from holdcast.show.views.sizes import equal_lines, load_lines
 
     lines = ["", *load_lines(more["load"], units)] if "load" in more else []
     return lines + (["", *equal_lines(more["equal"], units)] if "equal" in more else [])

@@ -4,11 +4,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.campaign.gear import links_of
+from holdcast.campaign.doubts.gear import links_of
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
 from holdcast.physics.errors import PhysicsError
-from holdcast.physics.tackle import Link, overload, weakest_link
+from holdcast.physics.tackle.strength import Link, overload, weakest_link
 
 __all__ = ["tackle_doubts"]
 

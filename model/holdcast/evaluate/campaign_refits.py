@@ -9,10 +9,10 @@ import numpy as np
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.priors import with_overrides
-from holdcast.capacity.refitting import hide_pulls
-from holdcast.capacity.sampling import Progress, silent
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.refitting import hide_pulls
+from holdcast.capacity.sampler.sampling import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hidings
 from holdcast.evaluate.leave_out import groups_of, leave_out
 from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes
@@ -53,7 +53,7 @@ def one_by_one(
     campaign : Campaign
         Whose priors hold.
     inputs : Dataset
-        As made by :func:`holdcast.capacity.layout.lay_out`.
+        As made by :func:`holdcast.capacity.inputs.layout.lay_out`.
     missing : sequence of Hiding
         One refit each.
     seed : int
@@ -196,7 +196,7 @@ def outcome_of(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int
     refitter : Refitter
         Made from `inputs`.
     inputs : Dataset
-        As made by :func:`holdcast.capacity.layout.lay_out`.
+        As made by :func:`holdcast.capacity.inputs.layout.lay_out`.
     hiding : Hiding
         What the refit must not see.
     seed : int

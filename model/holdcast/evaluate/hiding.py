@@ -7,7 +7,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.physics.class_comparison import NEXT_SIZE
+from holdcast.physics.tackle.class_comparison import NEXT_SIZE
 
 __all__ = ["KINDS", "Hiding", "NothingToHideError", "hidings"]
 
@@ -41,7 +41,7 @@ def hidings(inputs: xr.Dataset, kind: str, *, most: int, seed: int) -> list[Hidi
     Parameters
     ----------
     inputs : Dataset
-        As made by :func:`holdcast.capacity.layout.lay_out`.
+        As made by :func:`holdcast.capacity.inputs.layout.lay_out`.
     kind : {"cells", "sizes", "designs", "seabeds"}
         ``cells``: a tenth of the tested cells at a time, each cell at most once; ``sizes``: one size of a
         design pulled in several; ``designs``, ``seabeds``: all pulls of one.

@@ -8,9 +8,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
-from holdcast.capacity.corrections import corrected_ends
-from holdcast.capacity.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
-from holdcast.capacity.pointwise import pull_draws
+from holdcast.capacity.likelihood.corrections import corrected_ends
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = ["HeldOut", "held_out"]

@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 import pymc as pm
 import xarray as xr
 
-from holdcast.capacity.compiling import CompiledModel, compile_model
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import Prior
-from holdcast.capacity.refitting import with_new_data
-from holdcast.capacity.sampling import Effort, Progress, draw_posterior, silent
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import Prior
+from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
+from holdcast.capacity.sampler.refitting import with_new_data
+from holdcast.capacity.sampler.sampling import Effort, Progress, draw_posterior, silent
+from holdcast.capacity.sampler.verdict import Limits, Verdict, judge
 from holdcast.capacity.tree import keep_posterior
-from holdcast.capacity.verdict import Limits, Verdict, judge
 
 __all__ = ["EFFORTS", "LIMITS", "Refit", "Refitter", "prepare", "refit"]
 
@@ -45,7 +45,7 @@ def prepare(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> Refitter:
     Parameters
     ----------
     inputs : Dataset
-        As made by :func:`holdcast.capacity.layout.lay_out`.
+        As made by :func:`holdcast.capacity.inputs.layout.lay_out`.
     priors : mapping
         Priors by name.
     """
@@ -68,7 +68,7 @@ def refit(
     refitter : Refitter
         From :func:`prepare`.
     inputs : Dataset
-        New data; hidden pulls by :func:`holdcast.capacity.refitting.hide_pulls`.
+        New data; hidden pulls by :func:`holdcast.capacity.sampler.refitting.hide_pulls`.
     seed : int
         The same refitter, seed and data give the same draws: chains start near a point of the first data.
     progress : callable

@@ -5,7 +5,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from holdcast.capacity.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
 from holdcast.evaluate.predictive import held_out
 
 __all__ = ["BANDS", "band_share", "cell_scores", "pull_scores"]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
-__all__ = ["OUTCOME_CODE", "model_digest", "without_words"]
+__all__ = ["OUTCOME_CODE", "model_digest", "source_files", "without_words"]
 
 OUTCOME_CODE = ("capacity", "physics", "evaluate/hiding.py", "evaluate/refit.py", "evaluate/scoring.py")
 """Code that an outcome comes from: the model, what is hidden from it, how it is sampled and scored."""
@@ -24,13 +24,14 @@ def model_digest(parts: Sequence[str] = OUTCOME_CODE) -> str:
     """
     digest = hashlib.sha256()
     for part in parts:
-        for path in _sources(Path(str(files("holdcast") / part))):
+        for path in source_files(Path(str(files("holdcast") / part))):
             digest.update(without_words(path.read_text(encoding="utf-8")).encode())
     return digest.hexdigest()[:12]
 
 
-def _sources(part: Path) -> list[Path]:
-    return [part] if part.is_file() else sorted(part.glob("*.py"))
+def source_files(part: Path) -> list[Path]:
+    """Return a file, or every source file of a folder and its sub-folders, sorted by path."""
+    return [part] if part.is_file() else sorted(part.rglob("*.py"))
 
 
 def without_words(source: str) -> str:

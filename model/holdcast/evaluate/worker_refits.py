@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.model.priors import with_overrides
 from holdcast.evaluate.campaign_refits import outcome_of
 from holdcast.evaluate.hiding import Hiding
 from holdcast.evaluate.refit import Refitter, prepare
@@ -73,7 +73,7 @@ def work_of(campaign: Campaign, inputs: xr.Dataset, seed: int) -> Work:
     campaign : Campaign
         Whose priors hold.
     inputs : Dataset
-        As made by :func:`holdcast.capacity.layout.lay_out`.
+        As made by :func:`holdcast.capacity.inputs.layout.lay_out`.
     seed : int
         Of the sampler and the scores.
     """

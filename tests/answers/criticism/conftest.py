@@ -7,10 +7,10 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from holdcast.answers.residuals import residuals
-from holdcast.capacity.design_parts import PARTS, TRAITS
+from holdcast.answers.criticise.residuals import residuals
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.verdict import Verdict
+from holdcast.capacity.model.design_parts import PARTS, TRAITS
+from holdcast.capacity.sampler.verdict import Verdict
 
 CHAINS, DRAWS = 2, 100
 VISIT, SCATTER = 0.3, np.array([0.2, 0.35])

@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from holdcast.answers.influence import leave_out_weights
-from holdcast.answers.residuals import (
+from holdcast.answers.criticise.residuals import (
     LEFT_OUT,
     NEW_DESIGN,
     NEW_VISIT,
@@ -15,8 +14,9 @@ from holdcast.answers.residuals import (
     randomised_residuals,
     residuals,
 )
+from holdcast.answers.explain.influence import leave_out_weights
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
 
 
 def test_all_four_kinds_of_readings_are_there(found) -> None:

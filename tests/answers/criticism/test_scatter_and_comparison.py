@@ -6,9 +6,9 @@ import xarray as xr
 from arviz_stats import compare, loo
 from scipy import optimize, stats
 
-from holdcast.answers.model_comparison import model_comparison
-from holdcast.answers.residual_scatter import seabed_scatter
-from holdcast.answers.residuals import LEFT_OUT, residuals
+from holdcast.answers.criticise.model_comparison import model_comparison
+from holdcast.answers.criticise.residuals import LEFT_OUT, residuals
+from holdcast.answers.criticise.scatter import seabed_scatter
 from holdcast.capacity.fitting import Fit
 
 CHAINS, DRAWS, PULLS = 4, 500, 60

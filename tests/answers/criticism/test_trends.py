@@ -9,11 +9,9 @@ import xarray as xr
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from holdcast.answers.clustered import clustered_line, local_line
-from holdcast.answers.covariates import covariates
-from holdcast.answers.residual_scatter import seabed_scatter
-from holdcast.answers.residual_trends import FALSE_ALARMS, holm, residual_trends, smooth_residuals
-from holdcast.answers.residuals import (
+from holdcast.answers.criticise.clustered_regression import clustered_line, local_line
+from holdcast.answers.criticise.covariates import covariates
+from holdcast.answers.criticise.residuals import (
     LEFT_OUT,
     NEW_DESIGN,
     NEW_VISIT,
@@ -21,8 +19,10 @@ from holdcast.answers.residuals import (
     mean_normal_between,
     residuals,
 )
+from holdcast.answers.criticise.scatter import seabed_scatter
+from holdcast.answers.criticise.trends import FALSE_ALARMS, holm, residual_trends, smooth_residuals
 from holdcast.capacity.fitting import Fit
-from holdcast.show.criticism_sentences import Criticism, criticism_sentences
+from holdcast.show.views.criticism_sentences import Criticism, criticism_sentences
 
 RNG = np.random.default_rng
 

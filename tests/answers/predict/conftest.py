@@ -16,12 +16,12 @@ import xarray as xr
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity import Fit, save
-from holdcast.capacity.layout import lay_out
-from holdcast.capacity.model import build_model
-from holdcast.capacity.priors import with_overrides
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.capacity.tree import assemble, keep_posterior, root_attributes
-from holdcast.capacity.verdict import Verdict
 
 DRAWS = 2000
 ANCHORS = """\

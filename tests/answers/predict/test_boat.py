@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from holdcast.answers.boat import boat, lightest, wind_load_n, wind_of_load_mps
+from holdcast.answers.boat.boat import boat, lightest, wind_load_n, wind_of_load_mps
 from holdcast.commands.boat import boat as boat_command
-from holdcast.commands.common import InputError
-from holdcast.show.boat_view import boat_lines, boat_sentences, boat_sheet
+from holdcast.commands.shared.common import InputError
+from holdcast.show.views.boat import boat_lines, boat_sentences, boat_sheet
 
 FOOT, KNOT, POUND = 0.3048, 1852.0 / 3600.0, 4.4482216152605
 

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from holdcast.answers.buried_chain import buried_chain
+from holdcast.answers.boat.buried_chain import buried_chain
 from holdcast.capacity.fitting import Fit
-from holdcast.commands.publishing import correction_lines
-from holdcast.physics.buried_chain import exact_form
-from holdcast.show.buried_chain import buried_chain_sentences
+from holdcast.commands.shared.publishing import correction_lines
+from holdcast.physics.rode.buried_chain import exact_form
+from holdcast.show.views.buried_chain import buried_chain_sentences
 
 
 def on_chain(fit: Fit, **sizes: float) -> Fit:

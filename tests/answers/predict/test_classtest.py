@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from holdcast.answers.class_requirements import class_requirements
-from holdcast.answers.classtest import class_test, stockless_designs
-from holdcast.answers.predict_known import known
-from holdcast.answers.predict_seabeds import known_seabed
-from holdcast.answers.sizes_law import any_size_of_design, log_capacity_at
+from holdcast.answers.classtest.classtest import class_test, stockless_designs
+from holdcast.answers.classtest.requirements import class_requirements
+from holdcast.answers.draws.known import known
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit, save
 from holdcast.commands.classtest import classtest
-from holdcast.show.classtest_view import missing_lines
+from holdcast.show.views.classtest import missing_lines
 
 
 def without_stockless(fit: Fit) -> Fit:

@@ -6,15 +6,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from holdcast.answers.boat import boat
-from holdcast.answers.cells import QUANTILES
-from holdcast.answers.predict import anchor_asked, capacity_draws, predict, seabed_asked
-from holdcast.answers.predict_known import known
-from holdcast.answers.requests import complete_requests
-from holdcast.capacity.missing import fill_in
+from holdcast.answers.boat.boat import boat
+from holdcast.answers.cells.cells import QUANTILES
+from holdcast.answers.draws.known import known
+from holdcast.answers.predict.predict import anchor_asked, capacity_draws, predict, seabed_asked
+from holdcast.answers.predict.requests import complete_requests
+from holdcast.capacity.inputs.missing_measurements import fill_in
 from holdcast.physics.errors import PhysicsError
-from holdcast.physics.rode import make_rode
-from holdcast.physics.rode_loads import load_on_rode
+from holdcast.physics.rode.loads import load_on_rode
+from holdcast.physics.rode.make_up import make_rode
 
 REQUESTS = {
     "tested cell": {"anchor": "A-10", "seabed": "mud"},
@@ -125,7 +125,7 @@ def test_missing_measurements_and_strength_are_said(world_fit) -> None:
 
 
 def test_missing_measurements_are_drawn_as_the_fit_fills_them_in(world_fit) -> None:
-    """Witness: the predictive of capacity/missing.py for a scoop, from the tested anchors alone."""
+    """Witness: what missing_measurements.py says of a scoop, from the tested anchors alone."""
     facts = known(world_fit)
     full = {"anchor": "m", "form": "scoop", "mass_kg": 10.0, "seabed": "mud"}
     rows = complete_requests(

@@ -6,16 +6,16 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from holdcast.answers.predict import predict as answer_requests
-from holdcast.answers.predict_known import known
-from holdcast.answers.requests import complete_requests
+from holdcast.answers.draws.known import known
+from holdcast.answers.predict.predict import predict as answer_requests
+from holdcast.answers.predict.requests import complete_requests
 from holdcast.campaign.records import CampaignError
 from holdcast.campaign.requests import KnownNames, read_requests
 from holdcast.capacity import save
 from holdcast.commands.boat import boat
 from holdcast.commands.classtest import classtest
-from holdcast.commands.common import InputError
 from holdcast.commands.predict import predict
+from holdcast.commands.shared.common import InputError
 from holdcast.commands.sizes import sizes
 
 GOOD = """\

@@ -5,14 +5,14 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from holdcast.answers.anchor_effects import Effect, anchor_effects, known_anchor
-from holdcast.answers.predict import anchor_asked, capacity_draws, seabed_asked
-from holdcast.answers.predict_capacity import log_capacity
-from holdcast.answers.predict_known import Known, known, normals
-from holdcast.answers.predict_seabeds import SeabedDraws, effect_in, known_seabed
-from holdcast.answers.requests import complete_requests
-from holdcast.capacity.alike import alike_kernel
-from holdcast.capacity.design_parts import Variances
+from holdcast.answers.draws.anchors import Effect, anchor_effects, known_anchor
+from holdcast.answers.draws.capacity import log_capacity
+from holdcast.answers.draws.known import Known, known, normals
+from holdcast.answers.draws.seabeds import SeabedDraws, effect_in, known_seabed
+from holdcast.answers.predict.predict import anchor_asked, capacity_draws, seabed_asked
+from holdcast.answers.predict.requests import complete_requests
+from holdcast.capacity.model.design_parts import Variances
+from holdcast.capacity.model.seabed_likeness import alike_kernel
 
 
 @pytest.fixture(scope="module")

@@ -6,20 +6,20 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from holdcast.answers.cells import QUANTILES
-from holdcast.answers.predict_capacity import log_capacity
-from holdcast.answers.predict_known import known
-from holdcast.answers.predict_seabeds import known_seabed
-from holdcast.answers.sizes import equal_mass, mass_for_load, sizes
-from holdcast.answers.sizes_law import (
+from holdcast.answers.cells.cells import QUANTILES
+from holdcast.answers.draws.capacity import log_capacity
+from holdcast.answers.draws.known import known
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.sizes.one_shape import (
     any_size_of_design,
     log_capacity_at,
     mass_reaching,
     typical_configuration,
 )
+from holdcast.answers.sizes.sizes import equal_mass, mass_for_load, sizes
 from holdcast.commands.sizes import sizes as sizes_command
-from holdcast.show import sizes_figure
-from holdcast.show.sizes_view import size_lines, sizes_table
+from holdcast.show.figures import sizes as sizes_figure
+from holdcast.show.views.sizes import size_lines, sizes_table
 
 
 def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:

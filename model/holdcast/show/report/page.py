@@ -12,9 +12,10 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from holdcast.findings import alike
 from holdcast.plain_numbers import significant
-from holdcast.show.cautions import CAUTIONS
-from holdcast.show.cell_rows import cell_rows, seabed_label, words
-from holdcast.show.numbers import (
+from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.text.cell_rows import cell_rows, seabed_label, words
+from holdcast.show.text.layout import plain
+from holdcast.show.text.numbers import (
     align_decimals,
     format_chance,
     format_efficiency,
@@ -22,7 +23,7 @@ from holdcast.show.numbers import (
     format_share,
     load_unit,
 )
-from holdcast.show.sentences import (
+from holdcast.show.text.sentences import (
     CAPACITY_MEANING,
     ORDER_NOTE,
     READING_A_BAND,
@@ -31,11 +32,10 @@ from holdcast.show.sentences import (
     provenance_sentence,
     verdict_sentences,
 )
-from holdcast.show.text_layout import plain
 
 if TYPE_CHECKING:
     from holdcast.campaign.records import Finding
-    from holdcast.show.criticism_tables import TextTable
+    from holdcast.show.views.criticism_tables import TextTable
 
 __all__ = ["LogFacts", "ModelCheck", "report_html"]
 

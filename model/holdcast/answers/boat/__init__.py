@@ -1,0 +1,1 @@
+"""Whether one pull holds a boat in a wind."""

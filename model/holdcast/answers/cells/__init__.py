@@ -1,0 +1,1 @@
+"""The table of cells: every anchor in every seabed."""

@@ -1,0 +1,1 @@
+"""The class test against a stockless anchor."""

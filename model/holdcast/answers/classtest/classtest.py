@@ -1,0 +1,126 @@
+"""The class test: whether capacity is 2 or 4 times that of a stockless anchor of equal mass, by bottom."""
+
+import math
+
+import numpy as np
+import xarray as xr
+
+from holdcast.answers.draws.anchors import known_anchor
+from holdcast.answers.draws.capacity import log_capacity
+from holdcast.answers.draws.known import Floats, Known, known
+from holdcast.answers.draws.provenance import about, provenance
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
+from holdcast.capacity import Fit
+from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
+from holdcast.physics.tackle.class_comparison import BOTTOMS, HOLDING_RATIO, meets_ratio, rule_bottom
+
+__all__ = ["bottom_of_seabeds", "class_test", "stockless_designs"]
+
+_QUANTILES = (0.05, 0.5, 0.95)
+
+
+def stockless_designs(fit: Fit) -> list[str]:
+    """Return the designs of the campaign's stockless anchors; empty when there is nothing to compare with."""
+    anchors = fit.tree["anchors"].to_dataset()
+    chosen = anchors["design"].to_numpy()[anchors["form"].to_numpy() == "stockless"]
+    return [str(design) for design in dict.fromkeys(chosen)]
+
+
+def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
+    """Return the chance that capacity reaches the ratio that a class asks for.
+
+    Parameters
+    ----------
+    fit : Fit
+    seed : int, optional
+        Of the configuration of the scaled stockless anchor; the fit's own by default.
+
+    Returns
+    -------
+    Dataset, dims (anchor, seabed, kind, quantile) and bottom
+        ``ratio`` (anchor, seabed, quantile): capacity over that of a stockless anchor of equal mass, scaled
+        by the fit; ``reaches`` (anchor, seabed, kind): chance that it is at least 2 (``hhp``), 4 (``shhp``);
+        ``reaches_bottom`` (anchor, bottom, kind): the same for the geometric mean of the ratio over the
+        bottom's seabeds, NaN where the campaign has no such bottom; ``reaches_all`` (anchor, kind): in all
+        three bottoms at once, NaN where one is missing; ``bottom_of_seabed`` is blank where the rule knows
+        none.
+
+    Raises
+    ------
+    ValueError
+        When the campaign has no stockless anchor.
+
+    Notes
+    -----
+    Several stockless designs count by the geometric mean of their capacities.  No class is awarded: that
+    takes a society that attends the test, see :mod:`holdcast.physics.tackle.class_comparison`.
+    """
+    references = stockless_designs(fit)
+    if not references:
+        raise ValueError("the campaign has no stockless anchor, so there is nothing to compare with")
+    facts = known(fit, seed)
+    chosen = facts.anchors.index[facts.anchors["form"] != "stockless"]
+    anchors, places = [str(label) for label in chosen], facts.labels["seabed"]
+    logs = np.stack([_log_ratios(facts, anchors, place, references) for place in places], axis=1)
+    bottoms = bottom_of_seabeds(facts)
+    kinds = list(HOLDING_RATIO)
+    one = np.ones(1)
+    reaches = np.stack([meets_ratio(np.exp(logs), one, kind).mean(axis=-1) for kind in kinds], axis=-1)
+    bands = np.moveaxis(np.quantile(np.exp(logs), _QUANTILES, axis=-1), 0, -1)
+    by_bottom, together = _by_bottom(logs, bottoms, kinds)
+    return xr.Dataset(
+        {
+            "ratio": (("anchor", "seabed", "quantile"), bands, about("1", "capacity over the stockless")),
+            "reaches": (("anchor", "seabed", "kind"), reaches, about("1", "chance of the ratio")),
+            "reaches_bottom": (("anchor", "bottom", "kind"), by_bottom, about("1", "chance on a bottom")),
+            "reaches_all": (("anchor", "kind"), together, about("1", "chance of the ratio on all bottoms")),
+            "needed": ("kind", list(HOLDING_RATIO.values()), about("1", "least ratio")),
+        },
+        coords={
+            **{"anchor": anchors, "seabed": places, "kind": kinds, "bottom": list(BOTTOMS)},
+            **{"quantile": list(_QUANTILES), "bottom_of_seabed": ("seabed", bottoms)},
+            "form": ("anchor", facts.anchors.loc[anchors, "form"].to_numpy(dtype=str)),
+            "mass_kg": ("anchor", facts.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)),
+        },
+        attrs=provenance(fit, facts.seed) | {"references": ", ".join(references)},
+    )
+
+
+def bottom_of_seabeds(facts: Known) -> list[str]:
+    """Return which of the rule's bottoms each seabed stands for; blank for none, or a strength not known."""
+    bottoms = []
+    for label, row in facts.seabeds.iterrows():
+        known_strength = str(row["strength"]) != "" or not math.isnan(float(row["undrained_strength_kpa"]))
+        index = float(facts.inputs["strength_index"].sel(seabed=label))
+        strength = REFERENCE_STRENGTH_KPA * math.exp(index) if known_strength else math.nan
+        bottoms.append(rule_bottom(str(row["soil"]), strength))
+    return bottoms
+
+
+def _log_ratios(facts: Known, anchors: list[str], place: str, references: list[str]) -> Floats:
+    """Return draws of the log ratio of each anchor in one seabed, shape (anchor, sample)."""
+    seabed = known_seabed(facts, place)
+    mass = facts.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)
+    ordinary = [
+        log_capacity_at(facts, any_size_of_design(facts, design), seabed, mass) for design in references
+    ]
+    mine = np.stack([log_capacity(facts, known_anchor(facts, anchor), seabed) for anchor in anchors])
+    return np.asarray(mine - np.mean(ordinary, axis=0), dtype=float)
+
+
+def _by_bottom(logs: Floats, bottoms: list[str], kinds: list[str]) -> tuple[Floats, Floats]:
+    """Return chances by bottom (anchor, bottom, kind) and on all bottoms at once (anchor, kind)."""
+    one, count = np.ones(1), len(logs)
+    chances = np.full((count, len(BOTTOMS), len(kinds)), np.nan)
+    together = np.full((count, len(kinds)), np.nan)
+    for k, kind in enumerate(kinds):
+        met = []
+        for b, bottom in enumerate(BOTTOMS):
+            here = [place for place, each in enumerate(bottoms) if each == bottom]
+            if here:
+                met.append(meets_ratio(np.exp(logs[:, here].mean(axis=1)), one, kind))
+                chances[:, b, k] = met[-1].mean(axis=-1)
+        if len(met) == len(BOTTOMS):
+            together[:, k] = np.all(met, axis=0).mean(axis=-1)
+    return chances, together

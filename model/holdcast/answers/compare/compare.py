@@ -1,0 +1,131 @@
+"""What moved between two fits: cells, effects and ranks, against their own bands."""
+
+import numpy as np
+import xarray as xr
+
+from holdcast.answers.draws.samples import BANDS, band, samples
+from holdcast.answers.explain.learning import PARAMETERS, how_far_moved
+from holdcast.answers.rank.rank import ranking
+from holdcast.capacity.fitting import Fit
+
+__all__ = ["MOVED", "cells_moved", "effects_moved", "ranks_moved", "shared"]
+
+MOVED = 0.25
+"""A move of the median by this share of half the old 90% band is told.  A choice: six times what the chance
+of the draws alone brings at an effective sample size of 400."""
+
+
+def shared(old: Fit, new: Fit, dim: str) -> list[str]:
+    """Return the labels that both fits have, in the new one's order.
+
+    Raises
+    ------
+    ValueError
+        When they have none in common, so that nothing can be compared.
+    """
+    before = {str(name) for name in old.posterior[dim].to_numpy()}
+    both = [str(name) for name in new.posterior[dim].to_numpy() if str(name) in before]
+    if not both:
+        raise ValueError(f"the two results have no {dim} in common; are they of the same campaign?")
+    return both
+
+
+def cells_moved(old: Fit, new: Fit) -> xr.Dataset:
+    """Return how each cell that both fits have moved.
+
+    Returns
+    -------
+    Dataset, dims (anchor, seabed, quantile)
+        ``old_n`` and ``new_n`` (anchor, seabed, quantile) [N]: capacity.  ``move`` (anchor, seabed): change
+        of the median of log capacity, as a share of half the old 90% band [1].  ``factor``: new median over
+        old.
+        ``band_ratio``: width of the new 90% band over the old one's, on the log scale.  ``outside``: whether
+        the new median lies outside the old 90% band.  Coordinates ``design`` and ``form`` on anchor.
+
+    Raises
+    ------
+    ValueError
+        When the fits have no anchor or no seabed in common.
+    """
+    place = {dim: shared(old, new, dim) for dim in ("anchor", "seabed")}
+    logs = [band(samples(fit.posterior["log_capacity"].sel(place)), BANDS) for fit in (old, new)]
+    made = _move(*logs)
+    made["old_n"], made["new_n"] = (np.exp(each) for each in logs)
+    for name, words in (("old_n", "capacity in the old fit"), ("new_n", "capacity in the new fit")):
+        made[name].attrs = {"units": "N", "long_name": words}
+    made["factor"] = np.exp(made["shift"])
+    made["factor"].attrs = {"units": "1", "long_name": "new median over old"}
+    table = new.tree["anchors"].to_dataset().sel(anchor=place["anchor"])
+    return made.assign_coords({name: table[name].drop_attrs() for name in ("design", "form")})
+
+
+def effects_moved(old: Fit, new: Fit) -> xr.Dataset:
+    """Return how parameters and feature effects that both fits have moved.
+
+    Returns
+    -------
+    Dataset, dims (parameter, quantile)
+        ``old`` and ``new`` (parameter, quantile), in the parameter's own unit; ``move``, ``band_ratio``,
+        ``outside`` (parameter) as in :func:`cells_moved`.
+    """
+    asked = [*PARAMETERS, "feature_effect"]
+    known = [{str(name) for name in fit.posterior.data_vars} for fit in (old, new)]
+    names = [name for name in asked if name in known[0] & known[1]]
+    values = [
+        how_far_moved(fit, names)["value"].drop_vars(["variable", "label", "unit"]) for fit in (old, new)
+    ]
+    both = [
+        name for name in values[1]["parameter"].to_numpy() if name in set(values[0]["parameter"].to_numpy())
+    ]
+    before, after = (value.sel(parameter=both) for value in values)
+    return _move(before, after).assign(old=before, new=after)
+
+
+def ranks_moved(old: Fit, new: Fit) -> xr.Dataset:
+    """Return how ranks moved, among the anchors and in the seabeds that both fits have.
+
+    Returns
+    -------
+    Dataset, dims (anchor, seabed, quantile)
+        ``old_rank`` and ``new_rank`` (anchor, seabed, quantile), ``old_p_best`` and ``new_p_best`` (anchor,
+        seabed), as from :func:`holdcast.answers.rank.rank.ranking` by capacity.  ``outside``: whether the new
+        median rank lies outside the old 90% band.
+    """
+    anchors, seabeds = shared(old, new, "anchor"), shared(old, new, "seabed")
+    before, after = (ranking(fit, seabeds, anchors=anchors) for fit in (old, new))
+    middle = after["rank"].sel(quantile=0.5)
+    outside = (middle < before["rank"].sel(quantile=0.05)) | (middle > before["rank"].sel(quantile=0.95))
+    return xr.Dataset(
+        {
+            "old_rank": before["rank"],
+            "new_rank": after["rank"],
+            "old_p_best": before["p_best"],
+            "new_p_best": after["p_best"],
+            "outside": outside.drop_vars("quantile", errors="ignore"),
+        }
+    )
+
+
+def _move(before: xr.DataArray, after: xr.DataArray) -> xr.Dataset:
+    """Return the move of the median against half the old band, and the widths' ratio; last dim quantile."""
+    low, middle, high = (before.sel(quantile=q, drop=True) for q in (0.05, 0.5, 0.95))
+    moved = after.sel(quantile=0.5, drop=True)
+    width = high - low
+    shift = moved - middle
+    ratio = (after.sel(quantile=0.95, drop=True) - after.sel(quantile=0.05, drop=True)) / width.where(
+        width > 0
+    )
+    made = xr.Dataset(
+        {
+            "shift": shift,
+            "move": shift / (width / 2.0).where(width > 0),
+            "band_ratio": ratio,
+            "outside": (moved < low) | (moved > high),
+        }
+    )
+    for name, words in (
+        ("move", "change of the median over half the old 90% band"),
+        ("band_ratio", "new band over old"),
+    ):
+        made[name].attrs = {"units": "1", "long_name": words}
+    return made

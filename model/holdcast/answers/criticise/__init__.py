@@ -1,0 +1,1 @@
+"""What the model misses of the log's own pulls."""

@@ -1,0 +1,93 @@
+"""Whether pulls scatter, seabed by seabed, as widely and with such tails as the model says.
+
+Residuals of pulls left out are standard normal when the model is right, so in n pulls of a seabed (n - 1) s²
+is χ² with n - 1 degrees of freedom, and the number beyond the 90% band is binomial.  Where a load is known
+only between two ends its residual is a random draw; numbers and p-values are means over many such draws,
+which makes them say a little less than they could.
+"""
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from scipy import stats
+
+from holdcast.answers.criticise.residuals import LEFT_OUT, randomised_residuals
+from holdcast.answers.criticise.trends import FALSE_ALARMS, holm
+from holdcast.answers.draws.samples import BAND_90, band, samples
+from holdcast.capacity.fitting import Fit
+
+__all__ = ["FEWEST_PULLS", "LOOKS", "seabed_scatter"]
+
+FEWEST_PULLS = 8
+"""Pulls of a seabed below which its scatter is not judged (a choice, no source)."""
+LOOKS = ("spread", "tails")
+_RANDOM_SETS = 200
+_OUTSIDE = 0.1
+"""Share of pulls beyond the 90% band when the model is right."""
+
+Numbers = NDArray[np.float64]
+
+
+def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> xr.Dataset:
+    """Return each seabed's pull scatter beside that of its residuals.
+
+    Parameters
+    ----------
+    fit : Fit
+        A fitted campaign.
+    found : Dataset
+        Its residuals, as from :func:`holdcast.answers.criticise.residuals.residuals`.
+    seed : int, optional
+        Of the random residuals; that of the residuals by default.
+
+    Returns
+    -------
+    Dataset, dims (seabed, quantile, look)
+        ``pull_scatter`` (seabed, quantile) [log N]: scale of the pulls' scatter, from the posterior.
+        ``ratio`` (seabed) [1]: standard deviation of the residuals, 1 when the model is right, with its 90%
+        interval ``ratio_low``, ``ratio_high``.  ``outside`` (seabed) [1]: share of pulls beyond the 90% band
+        of their prediction; ``outside_low`` and ``outside_high``: where that share lies in nine of ten
+        samples of so many pulls when the model is right.  ``p_value`` and ``p_holm`` (seabed, look) [1], two-
+        sided; ``shown`` (seabed, look).  ``pulls`` (seabed).  NaN below `FEWEST_PULLS`.
+    """
+    given = found.sel(prediction=LEFT_OUT)
+    chosen = int(found.attrs["seed"]) if seed is None else seed
+    drawn = randomised_residuals(
+        given["pit_low"].to_numpy(), given["pit_high"].to_numpy(), _RANDOM_SETS, [chosen, 1]
+    )
+    seabeds = fit.posterior["seabed"].to_numpy()
+    rows = [_judged(drawn[:, given["seabed"].to_numpy() == seabed]) for seabed in seabeds]
+    numbers = np.array(rows, dtype=float).reshape(len(seabeds), -1)
+    names = ("ratio", "ratio_low", "ratio_high", "outside", "outside_low", "outside_high")
+    made = xr.Dataset(
+        {name: ("seabed", numbers[:, place], {"units": "1"}) for place, name in enumerate(names)},
+        coords={"seabed": seabeds, "look": list(LOOKS)},
+    )
+    p = numbers[:, len(names) :]
+    made["p_value"] = (("seabed", "look"), p, {"units": "1"})
+    made["p_holm"] = (("seabed", "look"), holm(p.ravel()).reshape(p.shape), {"units": "1"})
+    made["shown"] = made["p_holm"] <= FALSE_ALARMS
+    made["pulls"] = ("seabed", [int((given["seabed"] == seabed).sum()) for seabed in seabeds])
+    scatter = band(samples(fit.posterior["pull_scatter"]), BAND_90)
+    return made.assign(
+        pull_scatter=scatter.assign_attrs(units="log N", long_name="scale of the pull scatter")
+    )
+
+
+def _judged(drawn: Numbers) -> list[float]:
+    """Return the numbers of one seabed in the order of :func:`seabed_scatter`, then both p-values."""
+    pulls = drawn.shape[1]
+    if pulls < FEWEST_PULLS:
+        return [np.nan] * 8
+    chi = stats.chi2(pulls - 1)
+    squares = drawn.var(axis=1, ddof=1) * (pulls - 1)
+    ratio = float(np.sqrt(squares / (pulls - 1)).mean())
+    low, high = np.sqrt((pulls - 1) / chi.ppf([0.95, 0.05]))
+    p_spread = float(np.minimum(2.0 * np.minimum(chi.cdf(squares), chi.sf(squares)), 1.0).mean())
+    beyond = (np.abs(drawn) > stats.norm.ppf(1.0 - 0.5 * _OUTSIDE)).sum(axis=1)
+    count = stats.binom(pulls, _OUTSIDE)
+    # Half the chance of the number itself, so that a p-value of whole numbers is not far too careful.
+    above = count.sf(beyond) + 0.5 * count.pmf(beyond)
+    p_tail = float(np.minimum(2.0 * np.minimum(above, 1.0 - above), 1.0).mean())
+    share, usual = float(beyond.mean() / pulls), count.ppf([0.05, 0.95]) / pulls
+    return [ratio, ratio * float(low), ratio * float(high), share, *map(float, usual), p_spread, p_tail]

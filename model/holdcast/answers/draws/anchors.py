@@ -1,0 +1,248 @@
+"""Anchors as draws: known ones from the posterior, new ones with every effect of their own drawn, never zero.
+
+A new design, form or feature draws its effects over the known seabeds from the population that the fit has
+learnt.  From then on it is treated like a known one, so that its effects in several seabeds belong together.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from holdcast.answers.draws.known import Floats, Known, normals, place
+from holdcast.capacity.inputs.layout import anchor_inputs
+from holdcast.capacity.model.design_parts import (
+    LOADING,
+    SCORE,
+    DesignVariances,
+    Variances,
+    design_variances,
+    variances_by_seabed,
+)
+
+__all__ = [
+    "AnchorDraws",
+    "Effect",
+    "anchor_effects",
+    "known_anchor",
+    "measurements",
+    "new_anchor",
+    "new_configuration",
+]
+
+_MEASUREMENTS = {"log_tip_load": "tip_load_kg", "log_area_excess": "fluke_area_m2"}
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One member's effect in the known seabeds, and how it varies over seabeds.
+
+    Attributes
+    ----------
+    member : label, with its kind, such as ``design A``; names the random stream.
+    mean : array, shape (sample,), known mean of the effect over all ground.
+    values : array, shape (sample, seabed), effect in each known seabed.
+    spread : Variances about the mean, arrays of shape (sample,).
+    amount : array, shape (sample,), or number: how much of it an anchor has.
+    """
+
+    member: str
+    mean: Floats
+    values: Floats
+    spread: Variances
+    amount: Floats | float = 1.0
+
+
+@dataclass(frozen=True)
+class AnchorDraws:
+    """One anchor as draws.
+
+    Attributes
+    ----------
+    label : name of the anchor.
+    mass_kg : mass [kg].
+    log_tip_load, log_area_excess : arrays, shape (sample,), [log kg] and [1].
+    configuration : what sets it apart from its design.
+    effects : of its design, its hidden traits, its form and each of its features.
+    """
+
+    label: str
+    mass_kg: float
+    log_tip_load: Floats
+    log_area_excess: Floats
+    configuration: Effect
+    effects: tuple[Effect, ...]
+
+
+def known_anchor(facts: Known, label: str) -> AnchorDraws:
+    """Return an anchor of the fit.
+
+    Raises
+    ------
+    KeyError
+        When the fit has no such anchor.
+    """
+    at = place(facts, "anchor", label)
+    row = facts.anchors.iloc[at]
+    return AnchorDraws(
+        label,
+        float(row["mass_kg"]),
+        facts.draws["anchor_log_tip_load"][:, at],
+        facts.draws["anchor_log_area_excess"][:, at],
+        _configuration(facts, label, facts.draws["configuration_effect"][:, at, :]),
+        anchor_effects(facts, row),
+    )
+
+
+def new_anchor(facts: Known, label: str, row: pd.Series, measured: pd.Series) -> AnchorDraws:
+    """Return an anchor that nobody has tested, with its own configuration effect.
+
+    Parameters
+    ----------
+    facts : Known
+    label : str
+        Its name; two requests of one name speak of one anchor.
+    row : Series
+        ``mass_kg``, ``design``, ``form`` and ``flag_NAME`` as in ``Campaign.anchors``; a known design brings
+        its effects along.
+    measured : Series
+        Its row of :func:`measurements`.
+
+    Notes
+    -----
+    A tip load or area that was not measured is drawn from what the fit's anchors suggest for its design and
+    form, see :func:`holdcast.capacity.inputs.missing_measurements.fill_in`.
+    """
+    drawn = {
+        name: float(measured[name])
+        + float(measured[f"{name}_spread"]) * normals(facts, "measurement", name, label)
+        for name in _MEASUREMENTS
+    }
+    return AnchorDraws(
+        label,
+        float(row["mass_kg"]),
+        drawn["log_tip_load"],
+        drawn["log_area_excess"],
+        new_configuration(facts, label),
+        anchor_effects(facts, row),
+    )
+
+
+def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
+    """Return tip load and area of new anchors on the model's scales.
+
+    Parameters
+    ----------
+    facts : Known
+    table : DataFrame
+        Columns mass_kg, design, form, tip_load_kg and fluke_area_m2 (NaN where not measured); one row an
+        anchor.
+
+    Returns
+    -------
+    DataFrame, index as `table`
+        ``log_tip_load`` [log kg], ``log_area_excess`` [1] and the spread of each, 0 where it was measured.
+    """
+    columns = ["mass_kg", "design", "form", "tip_load_kg", "fluke_area_m2"]
+    asked = table[columns]
+    blank = asked.assign(tip_load_kg=np.nan, fluke_area_m2=np.nan)
+    # Only the fit's anchors may speak for what is missing, so the measured values are read on their own.
+    guessed = anchor_inputs(pd.concat([facts.anchors[columns], blank])).isel(
+        anchor=slice(len(facts.anchors), None)
+    )
+    own = anchor_inputs(asked)
+    made = pd.DataFrame(index=table.index)
+    for name, column in _MEASUREMENTS.items():
+        known = asked[column].notna().to_numpy()
+        made[name] = np.where(known, own[name].to_numpy(), guessed[name].to_numpy())
+        made[f"{name}_spread"] = np.where(known, 0.0, guessed[f"{name}_spread"].to_numpy())
+    return made
+
+
+def new_configuration(facts: Known, label: str) -> Effect:
+    """Return the effect of a configuration that nobody has tested."""
+    return _configuration(facts, label, None)
+
+
+def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
+    """Return the effects of an anchor's design and hidden traits, its form and each feature that it has."""
+    has = [
+        str(column).removeprefix("flag_")
+        for column, value in row.items()
+        if str(column).startswith("flag_") and bool(value)
+    ]
+    return (
+        _design_effect(facts, str(row["design"])),
+        *(_trait_effect(facts, trait, str(row["design"])) for trait in facts.labels["trait"]),
+        _form_effect(facts, str(row["form"])),
+        *(_feature_effect(facts, feature) for feature in has),
+    )
+
+
+def _configuration(facts: Known, label: str, values: Floats | None) -> Effect:
+    """Return a configuration's effect; one that nobody has tested is drawn."""
+    member, spread = f"configuration {label}", _of_designs(facts).configuration
+    drawn = _drawn(facts, member, spread) if values is None else values
+    return Effect(member, np.zeros(facts.samples), drawn, spread)
+
+
+def _design_effect(facts: Known, design: str) -> Effect:
+    return _effect(facts, "design", design, np.zeros(facts.samples), _of_designs(facts).design)
+
+
+def _of_designs(facts: Known) -> DesignVariances:
+    """Return variances of designs, configurations and a trait's loadings, arrays of shape (sample,)."""
+    shares = facts.draws["design_share"] * facts.draws["design_spread"][:, None] ** 2
+    return design_variances(dict(zip(facts.labels["part"], shares.T, strict=True)))
+
+
+def _trait_effect(facts: Known, trait: str, design: str) -> Effect:
+    """Return what a hidden trait does, a standard deviation of it, and how much of it a design has."""
+    at = place(facts, "trait", trait)
+    if design in facts.labels["design"]:
+        score = facts.draws[SCORE][:, place(facts, "design", design), at]
+    else:
+        score = normals(facts, "design", design, "trait", trait)
+    spread, loading = _of_designs(facts).trait, facts.draws[LOADING][:, at, :]
+    return Effect(f"trait {trait}", np.zeros(facts.samples), loading, spread, score)
+
+
+def _form_effect(facts: Known, form: str) -> Effect:
+    by_seabed = facts.draws["form_seabed_spread"] ** 2
+    spread = variances_by_seabed(facts.draws["form_spread"] ** 2, by_seabed)
+    return _effect(facts, "form", form, np.zeros(facts.samples), spread)
+
+
+def _feature_effect(facts: Known, feature: str) -> Effect:
+    prior = facts.priors["feature_typical"]
+    if feature in facts.labels["feature"]:
+        mean = facts.draws["feature_typical"][:, place(facts, "feature", feature)]
+    else:
+        mean = prior["mean"] + prior["sd"] * normals(facts, "feature", feature, "mean")
+    # A campaign without features has not learnt this spread; then its prior speaks.
+    if "feature_seabed_spread" in facts.draws:
+        by_seabed = facts.draws["feature_seabed_spread"] ** 2
+    else:
+        shape = facts.priors["feature_seabed_spread"]
+        by_seabed = shape["median"] ** 2 * np.exp(2.0 * shape["log_sd"] * normals(facts, "feature spread"))
+    spread = variances_by_seabed(np.zeros(facts.samples), by_seabed)
+    return _effect(facts, "feature", feature, mean, spread)
+
+
+def _effect(facts: Known, kind: str, label: str, mean: Floats, spread: Variances) -> Effect:
+    member = f"{kind} {label}"
+    if label in facts.labels[kind]:
+        values = facts.draws[f"{kind}_effect"][:, place(facts, kind, label), :]
+    else:
+        values = mean[:, None] + _drawn(facts, member, spread)
+    return Effect(member, mean, values, spread)
+
+
+def _drawn(facts: Known, member: str, spread: Variances) -> Floats:
+    """Return a new member's effects in the known seabeds, shape (sample, seabed), by the model's own map."""
+    value, vector = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
+    standard = normals(facts, member, "by seabed", columns=len(value))
+    scale = np.sqrt(spread.alike[:, None] * value + spread.own[:, None])
+    main = np.sqrt(spread.main) * normals(facts, member, "main")
+    drawn: Floats = main[:, None] + (standard * scale) @ vector.T
+    return drawn

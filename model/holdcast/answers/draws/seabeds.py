@@ -1,0 +1,150 @@
+"""Seabeds as draws: known ones from the posterior, new ones from soil and strength with own deviations."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from holdcast.answers.draws.anchors import Effect
+from holdcast.answers.draws.known import Floats, Known, normals, place
+from holdcast.capacity.model.design_parts import Variances
+from holdcast.capacity.model.seabed_likeness import alike_kernel
+
+__all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed"]
+
+_NUGGET = 1e-9
+"""Added to variances relative to their sum, so that two seabeds of one class can still be solved for."""
+
+
+@dataclass(frozen=True)
+class SeabedDraws:
+    """One seabed as draws; arrays of shape (sample,).
+
+    Attributes
+    ----------
+    label : name of the seabed.
+    at : place among the known seabeds; None for a new one.
+    alike : array, shape (seabed,), likeness to each known seabed.
+    ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
+    """
+
+    label: str
+    at: int | None
+    alike: Floats
+    ground: Floats
+    log_resistance: Floats
+    exponent_deviation: Floats
+    pull_scatter: Floats
+
+
+def known_seabed(facts: Known, label: str) -> SeabedDraws:
+    """Return a seabed of the fit.
+
+    Raises
+    ------
+    KeyError
+        When the fit has no such seabed.
+    """
+    at = place(facts, "seabed", label)
+    return SeabedDraws(
+        label,
+        at,
+        _kernel(facts)[:, at],
+        *(
+            facts.draws[name][:, at]
+            for name in ("ground", "log_resistance", "size_exponent_deviation", "pull_scatter")
+        ),
+    )
+
+
+def new_seabed(facts: Known, label: str, soil: str, index: float, spread: float) -> SeabedDraws:
+    """Return a seabed that nobody has tested.
+
+    Parameters
+    ----------
+    facts : Known
+    label : str
+        Its name; two requests of one name speak of one seabed.
+    soil : str
+        Principal fraction.
+    index, spread : float
+        Its place on the scale of strength and how uncertain that is [1], see
+        :mod:`holdcast.physics.ground.strength_index`.
+    """
+    draws = facts.draws
+    strength = index + spread * normals(facts, "seabed", label, "strength")
+    ground = (
+        draws["ground_typical"]
+        + _of_soil(facts, "ground_soil", soil)
+        + draws["ground_strength_slope"] * strength
+        + draws["ground_spread"] * normals(facts, "seabed", label, "ground")
+    )
+    resistance = (
+        draws["resistance_typical"]
+        + _of_soil(facts, "resistance_soil", soil)
+        + draws["resistance_strength_slope"] * strength
+        + _deviation(facts, "resistance_deviation", label)
+    )
+    scatter = np.log(draws["pull_scatter_typical"]) + _deviation(facts, "pull_scatter_deviation", label)
+    return SeabedDraws(
+        label,
+        None,
+        _kernel(facts, index, soil)[:-1, -1],
+        ground,
+        resistance,
+        _deviation(facts, "size_exponent_deviation", label),
+        np.exp(scatter),
+    )
+
+
+def _of_soil(facts: Known, name: str, soil: str) -> Floats:
+    if soil in facts.labels["soil"]:
+        return facts.draws[name][:, place(facts, "soil", soil)]
+    prior = facts.priors[name]
+    return prior["mean"] + prior["sd"] * normals(facts, name, soil)
+
+
+def _deviation(facts: Known, name: str, label: str) -> Floats:
+    prior = facts.priors[name]
+    return prior["mean"] + prior["sd"] * normals(facts, "seabed", label, name)
+
+
+def _kernel(facts: Known, *new: float | str) -> Floats:
+    """Return the likeness of the known seabeds, and of one more given by its index and its soil."""
+    index = facts.inputs["strength_index"].to_numpy()
+    soils = [str(soil) for soil in facts.seabeds["soil"]]
+    if new:
+        index, soils = np.append(index, float(new[0])), [*soils, str(new[1])]
+    return alike_kernel(index, soils)
+
+
+def effect_in(facts: Known, effect: Effect, seabed: SeabedDraws) -> Floats:
+    """Return a member's effect in a seabed, shape (sample,).
+
+    Notes
+    -----
+    In a new seabed: the normal distribution given the member's effects in the known seabeds of that draw,
+    under the covariance main J + alike K + own I of known and new seabeds together (the conditional of a
+    joint normal, an identity).
+    """
+    if seabed.at is not None:
+        return effect.values[:, seabed.at]
+    weights, variance = _conditional(facts, effect.spread, seabed.alike)
+    deviation = effect.values - effect.mean[:, None]
+    mean: Floats = effect.mean + np.einsum("ns,ns->n", weights, deviation)
+    return mean + np.sqrt(variance) * normals(facts, effect.member, "in", seabed.label)
+
+
+def _conditional(facts: Known, spread: Variances, alike: Floats) -> tuple[Floats, Floats]:
+    """Return weights (sample, seabed) on the known effects and the variance left (sample,)."""
+    values, vectors = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
+    total = spread.main + spread.alike + spread.own
+    # In the kernel's own basis all but the main part is a plain scaling; the main part is of rank one.
+    scale = spread.alike[:, None] * values + (spread.own + _NUGGET * total)[:, None]
+    ones, cross = vectors.sum(axis=0), alike @ vectors
+    right = spread.main[:, None] * ones + spread.alike[:, None] * cross
+    solved, solved_ones = right / scale, ones / scale
+    joint = spread.main / (1.0 + spread.main * (ones * solved_ones).sum(axis=1))
+    weights: Floats = solved - (joint * (ones * solved).sum(axis=1))[:, None] * solved_ones
+    variance = total - (right * weights).sum(axis=1)
+    back: Floats = weights @ vectors.T
+    return back, np.maximum(variance, 0.0)

@@ -1,0 +1,1 @@
+"""Where one band comes from."""

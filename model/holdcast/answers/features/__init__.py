@@ -1,0 +1,1 @@
+"""What a feature of a design does, and how that is known."""

@@ -1,0 +1,153 @@
+"""What a feature, tip weight or fluke area does to capacity in each seabed, and how that is known."""
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from holdcast.answers.draws.samples import band, pulls, samples
+from holdcast.answers.explain.learning import contraction, shift
+from holdcast.answers.features.pairs import LARGE_CHANGE, find_pairs, large_change
+from holdcast.capacity.fitting import Fit
+from holdcast.physics.ground.penetration import log_penetration_factor
+
+__all__ = ["LARGE_CHANGE", "STEP", "TOGETHER", "feature_effects", "features_together", "measurement_effects"]
+
+STEP = 1.25
+"""Tip load and fluke area change by this factor: about what a bolt-on weight brings."""
+TOGETHER = 0.8
+"""Two features that correlate this much over the anchors nearly always go together (a choice)."""
+
+
+def feature_effects(fit: Fit) -> xr.Dataset:
+    """Return the net effect of each feature in each seabed as a factor on capacity.
+
+    Returns
+    -------
+    Dataset, dims (effect, seabed, quantile)
+        ``factor`` (effect, seabed, quantile) [1]: quantiles of the 50% and 90% bands; net of the mass, area
+        and tip load that the feature changes.  ``p_gain``: probability of a factor above 1; ``p_large``: of
+        a change larger than `LARGE_CHANGE` either way.  ``contraction`` and ``shift`` (effect, seabed): how
+        far the data moved the log factor from its prior, see :mod:`holdcast.answers.explain.learning`.
+        ``pairs`` (effect): paired configurations; ``pairs_tested`` (effect, seabed): of these, both pulled
+        there; ``seabeds_paired`` (effect): seabeds with at least one such; ``anchors_with`` (effect): how
+        many anchors have it.
+    """
+    after = samples(fit.posterior["feature_effect"]).rename(feature="effect")
+    before = samples(fit.tree["prior"].to_dataset()["feature_effect"]).rename(feature="effect")
+    made = _summary(after, before)
+    tested, pairs = pulls(fit) > 0, find_pairs(fit)
+    features = [str(name) for name in made["effect"].to_numpy()]
+    both = xr.zeros_like(made["p_gain"], dtype=int)
+    for pair in pairs:
+        here = tested.sel(anchor=[pair.with_it, pair.without]).all("anchor")
+        both.loc[{"effect": pair.feature}] += here.sel(seabed=both["seabed"]).astype(int)
+    count = [sum(pair.feature == feature for pair in pairs) for feature in features]
+    made = made.assign(
+        pairs=("effect", np.array(count, dtype=int)),
+        pairs_tested=both,
+        seabeds_paired=(both > 0).sum("seabed"),
+        anchors_with=(
+            "effect",
+            fit.inputs["has_feature"].sel(feature=features).sum("anchor").astype(int).to_numpy(),
+        ),
+    )
+    for name in ("pairs", "pairs_tested", "seabeds_paired", "anchors_with"):
+        made[name].attrs = {"units": "1", "long_name": name.replace("_", " ")}
+    return made.assign_attrs(anchors=fit.inputs.sizes["anchor"])
+
+
+def measurement_effects(fit: Fit) -> xr.Dataset:
+    """Return what a quarter more tip load, or a quarter more fluke area, does at the typical anchor.
+
+    The typical anchor has the median mass and the median tip load of the campaign's anchors; mass stays as
+    it is. The effect of tip load is that of the penetration term, so it differs by seabed; that of area is
+    `STEP` to the power of the area exponent, one number in all seabeds.
+
+    Returns
+    -------
+    Dataset, dims (effect, seabed, quantile)
+        ``factor``, ``p_gain``, ``p_large``, ``contraction``, ``shift`` as in :func:`feature_effects`; effects
+        "tip load +25%" and "fluke area +25%".  Attributes ``typical_mass_kg``, ``typical_tip_load_kg``.
+    """
+    mass = float(fit.inputs["log_mass_ratio"].median())
+    tip = float(fit.inputs["log_tip_load"].median())
+    after = _measurement_draws(fit.posterior, mass, tip)
+    made = _summary(after, _measurement_draws(fit.tree["prior"].to_dataset(), mass, tip))
+    typical = float(fit.tree["anchors"]["mass_kg"].median())
+    return made.assign_attrs(typical_mass_kg=typical, typical_tip_load_kg=float(np.exp(tip)))
+
+
+def features_together(fit: Fit) -> xr.Dataset:
+    """Return how far two features go together, over anchors and in the joint posterior.
+
+    Returns
+    -------
+    Dataset, dims (feature, other)
+        ``over_anchors``: correlation of having one with having the other over the anchors; NaN where all or
+        no anchors have one.  ``in_posterior``: correlation of the draws of both typical effects; near -1 the
+        data fix only the sum of both.  ``cannot_tell``: the former reaches `TOGETHER` in size.
+    """
+    has = fit.inputs["has_feature"].transpose("feature", "anchor")
+    typical = samples(fit.posterior["feature_typical"]).sel(feature=has["feature"])
+    over = _correlation(has.to_numpy())
+    names = [str(name) for name in has["feature"].to_numpy()]
+    dims = ("feature", "other")
+    own = np.eye(len(names), dtype=bool)
+    made = xr.Dataset(
+        {
+            "over_anchors": (dims, over),
+            "in_posterior": (dims, _correlation(typical.transpose("feature", "sample").to_numpy())),
+            "cannot_tell": (dims, (np.abs(np.nan_to_num(over)) >= TOGETHER) & ~own),
+        },
+        coords={"feature": names, "other": names},
+    )
+    for name in made.data_vars:
+        made[name].attrs = {"units": "1", "long_name": str(name).replace("_", " ")}
+    return made
+
+
+def _measurement_draws(draws: xr.Dataset, mass: float, tip: float) -> xr.DataArray:
+    """Return log factors, dims (effect, seabed, sample)."""
+    log_resistance = samples(draws["log_resistance"])
+    steepness, growth = (samples(draws[name]) for name in ("penetration_steepness", "tip_growth"))
+
+    def penetration(log_tip: float) -> xr.DataArray:
+        return xr.DataArray(log_penetration_factor(log_tip, mass, log_resistance, steepness, growth))
+
+    heavier = penetration(tip + float(np.log(STEP))) - penetration(tip)
+    larger = samples(draws["area_exponent"]) * float(np.log(STEP)) + 0.0 * log_resistance
+    both = xr.concat([heavier, larger.transpose(*heavier.dims)], "effect")
+    return both.assign_coords(effect=["tip load +25%", "fluke area +25%"])
+
+
+def _summary(after: xr.DataArray, before: xr.DataArray) -> xr.Dataset:
+    """Summarise draws of a log factor, dims (effect, seabed, sample), beside those from its prior."""
+    made = xr.Dataset(
+        {
+            "factor": band(xr.DataArray(np.exp(after))),
+            "p_gain": (after > 0).mean("sample"),
+            "p_large": large_change(after).mean("sample"),
+            "contraction": contraction(after, before),
+            "shift": shift(after, before),
+        }
+    )
+    said = {
+        "factor": "factor on capacity",
+        "p_gain": "probability of a gain",
+        "p_large": "probability of a change larger than 10%",
+        "contraction": "share of the prior's variance that the data took away",
+        "shift": "move of the mean, in standard deviations of the prior",
+    }
+    for name, long_name in said.items():
+        made[name].attrs = {"units": "1", "long_name": long_name}
+    return made
+
+
+def _correlation(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return correlations between rows, NaN for a constant one, without dividing by zero."""
+    centred = rows - rows.mean(axis=1, keepdims=True)
+    size = np.sqrt((centred**2).sum(axis=1))
+    product = np.outer(size, size)
+    correlation: NDArray[np.float64] = np.full(product.shape, np.nan)
+    np.divide(centred @ centred.T, product, out=correlation, where=product > 0)
+    return correlation

@@ -1,0 +1,1 @@
+"""Any anchor, size, seabed or scope that somebody asks for."""

@@ -1,0 +1,1 @@
+"""Which anchor holds more."""

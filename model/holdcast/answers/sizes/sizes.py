@@ -1,0 +1,303 @@
+"""Capacity against mass for designs and forms, the exponent behind it, and the mass that holds a load."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from holdcast.answers.cells.cells import QUANTILES
+from holdcast.answers.draws.anchors import AnchorDraws
+from holdcast.answers.draws.capacity import log_without_size
+from holdcast.answers.draws.known import Floats, Known, known
+from holdcast.answers.draws.provenance import about, provenance
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.draws.tested_range import largest_tested_mass_kg
+from holdcast.answers.sizes.one_shape import (
+    any_size_of_design,
+    any_size_of_form,
+    log_capacity_at,
+    mass_reaching,
+    new_pull_noise,
+    quantile_of_mass,
+    typical_configuration,
+)
+from holdcast.capacity import Fit
+from holdcast.capacity.inputs.labels import positions
+from holdcast.physics.rode.catenary import bar_tight_angle_deg
+from holdcast.physics.rode.uplift import log_uplift_factor
+
+__all__ = ["CHANCES", "equal_mass", "mass_for_load", "sizes"]
+
+CHANCES = (0.5, 0.8, 0.95)
+"""Chances of holding for which a mass is given."""
+_MASSES = 17
+_STEP = 1e-3
+"""Step of the log mass for the slope; the curve's own bends are a thousand times wider."""
+
+
+def sizes(
+    fit: Fit,
+    *,
+    designs: Sequence[str] | None = None,
+    forms: Sequence[str] = (),
+    seabeds: Sequence[str] | None = None,
+    mass_kg: Sequence[float] | None = None,
+    seed: int | None = None,
+) -> xr.Dataset:
+    """Return capacity and its effective exponent against mass.
+
+    Parameters
+    ----------
+    fit : Fit
+    designs, forms : sequences of str
+        Designs (all by default) and forms (a new design of that form); together they are the shapes.
+    seabeds : sequence of str, optional
+        All by default.
+    mass_kg : sequence of float, optional
+        Shown once each and in order; by default from half the smallest to four times the largest tested mass.
+    seed : int, optional
+        Of the configurations and new designs drawn; the fit's own by default.
+
+    Returns
+    -------
+    Dataset, dims (shape, seabed, mass_kg, quantile)
+        ``capacity_n`` [N]; ``exponent`` d log capacity / d log mass [1]; ``times_largest``,
+        ``times_smallest``, dims (shape, mass_kg): mass over the largest and smallest tested one of that
+        shape; ``range``; ``tested`` (shape, seabed): whether a pull of any of its sizes was used there.
+
+    Raises
+    ------
+    KeyError
+        For an unknown design, form or seabed.
+
+    Notes
+    -----
+    The shape and the tip's share of the mass are kept (geometric similarity).
+    """
+    facts = known(fit, seed)
+    shapes, limits = _shapes(facts, designs, forms)
+    places = _places(facts, seabeds)
+    grid = _grid(facts, mass_kg)
+    capacity = np.empty((len(shapes), len(places), len(grid), len(QUANTILES)))
+    exponent = np.empty_like(capacity)
+    for i, shape in enumerate(shapes.values()):
+        for j, label in enumerate(places):
+            draws, slope = _curve(facts, shape, label, grid)
+            capacity[i, j] = np.quantile(np.exp(draws), QUANTILES, axis=1).T
+            exponent[i, j] = np.quantile(slope, QUANTILES, axis=1).T
+    coords = {
+        **{"shape": list(shapes), "seabed": places, "mass_kg": grid, "quantile": list(QUANTILES)},
+        "soil": ("seabed", facts.seabeds["soil"].reindex(places).to_numpy(dtype=str)),
+    }
+    dims = ("shape", "seabed", "mass_kg", "quantile")
+    curves = {
+        "capacity_n": (dims, capacity, about("N", "capacity of a new size")),
+        "exponent": (dims, exponent, about("1", "effective exponent of capacity with mass")),
+    }
+    here = {
+        "tested": (("shape", "seabed"), _pulled(facts, shapes, places), about("1", "whether pulled there"))
+    }
+    return xr.Dataset(curves | here | _reach(grid, limits), coords, provenance(fit, facts.seed))
+
+
+def _pulled(facts: Known, shapes: Iterable[str], places: Sequence[str]) -> NDArray[np.bool_]:
+    """Return whether a pull of any anchor of a shape was used in a seabed, dims (shape, seabed)."""
+    used = facts.trials[facts.trials["status"] == "used"]
+    kinds = facts.anchors.loc[used["anchor"], ["design", "form"]]
+    done = {(shape, seabed) for shape, seabed in zip(kinds["design"], used["seabed"], strict=True)}
+    done |= {(f"any {form}", seabed) for form, seabed in zip(kinds["form"], used["seabed"], strict=True)}
+    return np.array([[(shape, seabed) in done for seabed in places] for shape in shapes])
+
+
+def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]:
+    """Return how far each mass lies from the tested ones of each shape, dims (shape, mass_kg)."""
+    smallest, largest = (column[:, None] for column in np.array(limits, dtype=float).T)
+    above, below, dims = grid / largest, grid / smallest, ("shape", "mass_kg")
+    words = np.where((above > 1.0 + 1e-9) | (below < 1.0 - 1e-9), "outside", "inside")
+    return {
+        "times_largest": (dims, above, about("1", "of largest tested")),
+        "times_smallest": (dims, below, about("1", "of smallest tested")),
+        "range": (dims, words.astype(str), about("1", "of tested masses")),
+    }
+
+
+def mass_for_load(
+    fit: Fit,
+    load_n: float,
+    *,
+    designs: Sequence[str] | None = None,
+    forms: Sequence[str] = (),
+    seabeds: Sequence[str] | None = None,
+    chances: Sequence[float] = CHANCES,
+    scope: float | None = None,
+    seed: int | None = None,
+) -> xr.Dataset:
+    """Return the mass that holds a load with given chances.
+
+    Parameters
+    ----------
+    fit, designs, forms, seabeds, seed
+        As in :func:`sizes`.
+    load_n : float
+        Load at the anchor [N], above 0.
+    chances : sequence of float
+        Between 0 and 1.
+    scope : float, optional
+        Of a rode pulled straight; without it the pull is along the bottom.
+
+    Returns
+    -------
+    Dataset, dims (shape, seabed, chance)
+        ``mass_new_pull_kg``: one new pull holds the load with that chance; ``mass_capacity_kg``: the capacity
+        is at least the load with that chance.  Infinite where no mass up to 100 times the largest tested is
+        enough. ``times_largest_new_pull`` and ``times_largest_capacity``: over the largest tested mass of
+        that shape.
+
+    Raises
+    ------
+    KeyError
+        For an unknown design, form or seabed.
+    ValueError
+        When the load is not above 0 or a chance not between 0 and 1.
+    """
+    if not (np.isfinite(load_n) and load_n > 0.0):
+        raise ValueError(f"the load must be above 0 N, got {load_n:g}")
+    if not all(0.0 < chance < 1.0 for chance in chances):
+        raise ValueError(f"a chance must be between 0 and 1, got {', '.join(map(str, chances))}")
+    facts = known(fit, seed)
+    asked = np.log(load_n) + _lost_by_uplift(facts, scope)
+    shapes, limits = _shapes(facts, designs, forms)
+    places = _places(facts, seabeds)
+    found = np.empty((2, len(shapes), len(places), len(chances)))
+    for i, shape in enumerate(shapes.values()):
+        for j, label in enumerate(places):
+            seabed = known_seabed(facts, label)
+            noise = new_pull_noise(facts, shape, seabed)
+            for k, less in enumerate((noise, 0.0)):
+                masses = mass_reaching(facts, shape, seabed, asked - less)
+                found[k, i, j] = quantile_of_mass(masses, list(chances))
+    dims = ("shape", "seabed", "chance")
+    largest = np.array(list(limits))[:, 1][:, None, None]
+    data = {}
+    for k, what in enumerate(("new_pull", "capacity")):
+        data[f"mass_{what}_kg"] = (dims, found[k], about("kg", f"mass whose {what} holds the load"))
+        data[f"times_largest_{what}"] = (dims, found[k] / largest, about("1", "of largest tested"))
+    coords = {"shape": list(shapes), "seabed": places, "chance": list(chances)}
+    return xr.Dataset(data, coords, {**provenance(fit, facts.seed), "load_n": load_n})
+
+
+def equal_mass(
+    fit: Fit,
+    design: str,
+    mass_kg: float,
+    *,
+    others: Sequence[str] | None = None,
+    seabeds: Sequence[str] | None = None,
+    seed: int | None = None,
+) -> xr.Dataset:
+    """Return what mass of other designs has the capacity of one design at a mass.
+
+    Parameters
+    ----------
+    fit, seabeds, seed
+        As in :func:`sizes`.
+    design, mass_kg : str, float
+        The design and mass to be equalled [kg].
+    others : sequence of str, optional
+        Designs that are to equal it; all others by default.
+
+    Returns
+    -------
+    Dataset, dims (shape, seabed, quantile)
+        ``mass_kg`` [kg], equal-tailed quantiles; infinite where a draw needs more than 100 times the largest
+        tested mass.  ``times_largest``: over the largest tested mass of that design.
+
+    Raises
+    ------
+    KeyError
+        For an unknown design or seabed.
+    ValueError
+        When the mass is not above 0.
+    """
+    if not (np.isfinite(mass_kg) and mass_kg > 0.0):
+        raise ValueError(f"the mass must be above 0 kg, got {mass_kg:g}")
+    facts = known(fit, seed)
+    reference = any_size_of_design(facts, design)
+    rest = [other for other in dict.fromkeys(facts.anchors["design"]) if other != design]
+    shapes, limits = _shapes(facts, rest if others is None else others, ())
+    places = _places(facts, seabeds)
+    found = np.empty((len(shapes), len(places), len(QUANTILES)))
+    for j, label in enumerate(places):
+        seabed = known_seabed(facts, label)
+        target = log_capacity_at(facts, reference, seabed, np.array([mass_kg]))[0]
+        for i, shape in enumerate(shapes.values()):
+            found[i, j] = quantile_of_mass(mass_reaching(facts, shape, seabed, target), list(QUANTILES))
+    dims = ("shape", "seabed", "quantile")
+    largest = np.array(list(limits))[:, 1][:, None, None]
+    return xr.Dataset(
+        {
+            "mass_kg": (dims, found, about("kg", f"mass equal to {mass_kg:g} kg of {design}")),
+            "times_largest": (dims, found / largest, about("1", "of largest tested")),
+        },
+        {"shape": list(shapes), "seabed": places, "quantile": list(QUANTILES)},
+        {**provenance(fit, facts.seed), "design": design, "reference_mass_kg": mass_kg},
+    )
+
+
+def _curve(facts: Known, shape: AnchorDraws, label: str, grid: Floats) -> tuple[Floats, Floats]:
+    """Return draws of log capacity and of its slope with log mass, each of shape (mass, sample)."""
+    seabed = known_seabed(facts, label)
+    base = log_without_size(facts, shape, seabed)
+    above, below = (
+        log_capacity_at(facts, shape, seabed, grid * np.exp(step), base=base) for step in (_STEP, -_STEP)
+    )
+    return log_capacity_at(facts, shape, seabed, grid, base=base), (above - below) / (2.0 * _STEP)
+
+
+def _lost_by_uplift(facts: Known, scope: float | None) -> Floats:
+    """Return minus the log of what is left of a load at the angle of a straight rode, shape (sample,)."""
+    angle = 0.0 if scope is None else float(bar_tight_angle_deg(scope))
+    return np.asarray(-log_uplift_factor(angle, facts.draws["strength_of_fall"]), dtype=float)
+
+
+def _shapes(
+    facts: Known, designs: Sequence[str] | None, forms: Sequence[str]
+) -> tuple[dict[str, AnchorDraws], list[tuple[float, float]]]:
+    """Return the shapes by name, and the smallest and largest tested mass behind each."""
+    chosen = (
+        list(dict.fromkeys(facts.anchors["design"])) if designs is None and not forms else list(designs or ())
+    )
+    shapes, limits = {}, []
+    used = facts.anchors.loc[sorted(set(facts.trials["anchor"][facts.trials["status"] == "used"]))]
+    for design in chosen:
+        shapes[design] = any_size_of_design(facts, design)
+        limits.append(_limits(used[used["design"] == design], typical_configuration(facts, design)))
+    for form in forms:
+        shapes[f"any {form}"] = any_size_of_form(facts, form)
+        limits.append(_limits(used[used["form"] == form], facts.anchors[facts.anchors["form"] == form]))
+    return shapes, limits
+
+
+def _limits(tested: pd.DataFrame, listed: pd.DataFrame) -> tuple[float, float]:
+    """Return smallest and largest mass of the tested anchors; of the listed ones when none was tested."""
+    mass = (listed if tested.empty else tested)["mass_kg"]
+    return float(mass.min()), float(mass.max())
+
+
+def _places(facts: Known, seabeds: Sequence[str] | None) -> list[str]:
+    chosen = facts.labels["seabed"] if seabeds is None else list(seabeds)
+    positions(chosen, facts.labels["seabed"], "seabed")
+    return chosen
+
+
+def _grid(facts: Known, mass_kg: Sequence[float] | None) -> Floats:
+    if mass_kg is None:
+        used = facts.trials["anchor"][facts.trials["status"] == "used"]
+        smallest = float(facts.anchors["mass_kg"].reindex(sorted(set(used))).min())
+        return np.geomspace(0.5 * smallest, 4.0 * largest_tested_mass_kg(facts), _MASSES)
+    grid = np.asarray(mass_kg, dtype=float)
+    if grid.size == 0 or not (np.isfinite(grid) & (grid > 0.0)).all():
+        raise ValueError(f"masses must be above 0 kg, got {', '.join(map(str, mass_kg))}")
+    return np.unique(grid)

@@ -1,0 +1,1 @@
+"""Faults: what cannot be read or cannot be so."""

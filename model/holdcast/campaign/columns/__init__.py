@@ -1,0 +1,1 @@
+"""What each column is: its name, unit and values."""

@@ -1,0 +1,1 @@
+"""Doubts: what may be right, and a person should look at."""

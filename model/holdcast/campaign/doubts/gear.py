@@ -1,0 +1,89 @@
+"""Doubts about the gear: pulls that loaded a link of the rode beyond its working load."""
+
+import numpy as np
+import pandas as pd
+
+from holdcast.campaign.records import Campaign, Finding
+from holdcast.physics.errors import PhysicsError
+from holdcast.physics.tackle.strength import Link, goes_together, overload, pin_fit, rode_links
+
+__all__ = ["gear_doubts", "links_of"]
+
+_LISTED_TRIALS = 6
+
+
+def gear_doubts(campaign: Campaign) -> tuple[Finding, ...]:
+    """Return a doubt for each rode a test loaded beyond a link's working load, or whose sizes are not known.
+
+    Every row of the log counts, excluded or not: the rode was loaded all the same.
+    """
+    found: list[Finding] = []
+    highest = _highest_load(campaign.trials)
+    for rode, row in campaign.rodes.iterrows():
+        loads = highest[(campaign.trials["rode"] == rode).to_numpy()].dropna()
+        try:
+            links = links_of(row)
+        except PhysicsError as error:
+            found.append(
+                _doubt(f"rode {rode}", str(error), "correct the size or grade in rodes.csv", "rodes.csv")
+            )
+            continue
+        if sentence := _pin(row):
+            found.append(
+                _doubt(f"rode {rode}", sentence, "use a shackle whose pin passes the chain", "rodes.csv")
+            )
+        beyond = loads[loads > min((link.working_n for link in links), default=np.inf)]
+        if len(beyond):
+            found.append(_overloaded(str(rode), beyond, links))
+    return tuple(found)
+
+
+def _pin(row: pd.Series) -> str:
+    """Return a sentence when the shackle's pin does not pass the chain, else blank."""
+    sizes = {
+        name: float(row[name]) for name in ("chain_in", "chain_mm") if name in row and pd.notna(row[name])
+    }
+    grade = "" if pd.isna(row["grade"]) else str(row["grade"])
+    if len(sizes) != 1 or not grade or pd.isna(row["shackle_in"]):
+        return ""
+    shackle = float(row["shackle_in"])
+    return goes_together(shackle, grade, **sizes) if pin_fit(shackle, **sizes) == "does not fit" else ""
+
+
+def _overloaded(rode: str, beyond: pd.Series, links: tuple[Link, ...]) -> Finding:
+    listed = ", ".join(map(str, beyond.index[:_LISTED_TRIALS]))
+    more = f" and {len(beyond) - _LISTED_TRIALS} more" if len(beyond) > _LISTED_TRIALS else ""
+    return _doubt(
+        f"rode {rode}, trials {listed}{more}: up to {beyond.max():.0f} N",
+        f"a working load is not a breaking load, but a link that fails under load maims. "
+        f"{overload(float(beyond.max()), links)}",
+        "inspect and replace the links; use stronger gear or lower loads, and keep people clear of the rode",
+        "trials.csv",
+    )
+
+
+def _highest_load(trials: pd.DataFrame) -> pd.Series:
+    released = trials["released_n"].where(np.isfinite(trials["released_n"]), 0.0)
+    return pd.concat([trials["held_n"], released], axis=1).max(axis=1)
+
+
+def links_of(row: pd.Series) -> tuple[Link, ...]:
+    """Return the links of a row of rodes.csv whose sizes are known.
+
+    Raises
+    ------
+    PhysicsError
+        When a size or grade is not in the tables.
+    """
+
+    def known(name: str) -> float | None:
+        return float(row[name]) if name in row and pd.notna(row[name]) else None
+
+    grade = "" if pd.isna(row["grade"]) else str(row["grade"])
+    return rode_links(
+        grade, chain_in=known("chain_in"), chain_mm=known("chain_mm"), shackle_in=known("shackle_in")
+    )
+
+
+def _doubt(found: str, allowed: str, fix: str, file: str) -> Finding:
+    return Finding("doubt", file, None, "rode", found, allowed, fix)

@@ -1,0 +1,332 @@
+"""Doubts: what can be read and may be right, and yet a person should look at."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from difflib import SequenceMatcher
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy import constants
+
+from holdcast.campaign.checks.collected import Findings, shorten
+from holdcast.campaign.columns.cell_values import ABSENT
+from holdcast.campaign.columns.known_columns import FINE_SOILS
+from holdcast.campaign.files.sheets import Mask, Sheet
+from holdcast.campaign.files.starter import EXAMPLE_LABELS
+from holdcast.plain_numbers import significant
+
+__all__ = ["add_doubts"]
+
+# Wide limits around what has been seen; each only asks a person to look (common practice, no source).
+EFFICIENCY = (0.1, 150.0)
+TIP_FRACTION = (0.05, 0.7)
+AREA_OVER_MASS = (0.003, 0.06)  # m2/kg^(2/3); types cluster near 0.013 to 0.022 (value from memory)
+DESIGN_MASS_RATIO = 50.0
+MOST_LABELS_COMPARED = 400
+
+_NO = {"no", "n", "0", "false", "0.0", "off", "nein", "non", "ei", "nej", "nee"}
+_YES = {"yes", "y", "1", "true", "x", "on"}
+
+
+def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> None:
+    """Add the doubts about every file that could be read.
+
+    Parameters
+    ----------
+    sheets : mapping of str to Sheet
+        Sheets by file name.
+    today : date
+        Later dates are doubts.
+    findings : Findings
+        Doubts are added here.
+    """
+    anchors, seabeds, trials = (sheets.get(f"{name}.csv") for name in ("anchors", "seabeds", "trials"))
+    if anchors is not None:
+        _anchor_measures(anchors, findings)
+        _design_masses(anchors, findings)
+        _like_labels(anchors, "anchor", findings)
+        _like_labels(anchors, "design", findings)
+        _design_forms(anchors, findings)
+    if seabeds is not None:
+        _seabed_measures(seabeds, findings)
+        _like_labels(seabeds, "seabed", findings)
+    for file, column in (("trials.csv", "date"), ("instruments.csv", "calibrated")):
+        if file in sheets:
+            _future(sheets[file], column, today, findings)
+    _examples_left(sheets, findings)
+    if trials is not None:
+        _trial_doubts(trials, findings)
+        if "instruments.csv" not in sheets:
+            _instruments(trials, findings)
+        if anchors is not None:
+            _efficiency(trials, anchors, findings)
+        for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
+            if sheet is not None and trials.has(label) and trials.has("test"):
+                _untested(sheet, label, trials, findings)
+
+
+def _doubt(sheet: Sheet, where: Mask, column: str, allowed: str, fix: str, findings: Findings) -> None:
+    sheet.report(findings, where, column, allowed=allowed, fix=fix, severity="doubt")
+
+
+def _numbers(sheet: Sheet, name: str) -> npt.NDArray[np.float64]:
+    return sheet.frame[name].to_numpy(dtype=float)
+
+
+def _is(sheet: Sheet, column: str, *words: str) -> Mask:
+    return sheet.frame[column].isin(words).to_numpy(dtype=bool)
+
+
+def _outside(values: npt.NDArray[np.float64], limits: tuple[float, float]) -> Mask:
+    return (values < limits[0]) | (values > limits[1])
+
+
+def _anchor_measures(sheet: Sheet, findings: Findings) -> None:
+    mass = _numbers(sheet, "mass_kg")
+    low, high = TIP_FRACTION
+    unusual = f"usually {low:g} to {high:g} of the mass"
+    fix = "Check that the scale stood under the tip, on a hard floor, with the anchor in its setting pose."
+    tip = _numbers(sheet, "tip_load_kg") / mass
+    _doubt(sheet, _outside(tip, TIP_FRACTION), "tip_load_kg", unusual, fix, findings)
+    fraction = np.where(np.isnan(tip), _numbers(sheet, "tip_fraction"), np.nan)
+    _doubt(sheet, _outside(fraction, TIP_FRACTION), "tip_fraction", unusual, fix, findings)
+    area = _numbers(sheet, "fluke_area_m2")
+    size = mass ** (2 / 3)
+
+    def compare(place: int) -> str:
+        least, most = (limit * size[place] for limit in AREA_OVER_MASS)
+        return f"An anchor of this mass mostly has {least:.2g} to {most:.2g} m²: check the area and its unit."
+
+    odd = _outside(area / size, AREA_OVER_MASS)
+    allowed = "an area that fits the mass"
+    sheet.report(findings, odd, "fluke_area_m2", allowed=allowed, fix=compare, severity="doubt")
+
+
+def _design_masses(sheet: Sheet, findings: Findings) -> None:
+    """Doubt masses of one design that are too far apart; the one farther from the median is named."""
+    mass = sheet.frame["mass_kg"]
+    design = sheet.frame["design"]
+    named = (design != "").to_numpy(dtype=bool)
+    groups = mass.groupby(design)
+    spread = (groups.transform("max") / groups.transform("min")).to_numpy(dtype=float)
+    farness = (mass / groups.transform("median")).map(np.log).abs()
+    farthest = (farness >= farness.groupby(design).transform("max") * (1 - 1e-9)).to_numpy(dtype=bool)
+    where = named & (spread > DESIGN_MASS_RATIO) & farthest
+    fix = "Check the mass and its unit, and whether it is the same design."
+    _doubt(sheet, where, "mass_kg", f"masses of a design within {DESIGN_MASS_RATIO:g} times", fix, findings)
+
+
+def _design_forms(sheet: Sheet, findings: Findings) -> None:
+    """Doubt forms of one design that differ from its first one; a blank cell counts as other."""
+    design, form = sheet.frame["design"], sheet.frame["form"]
+    named = (design != "").to_numpy(dtype=bool) & sheet.sound("design", "form")
+    first = form[named].groupby(design[named]).first()
+    odd = named & (form != design.map(first)).to_numpy(dtype=bool)
+
+    def fix(place: int) -> str:
+        return f"An earlier row of its design has {first[design.iloc[place]]}: is it the same design?"
+
+    sheet.report(findings, odd, "form", allowed="one form for a design", fix=fix, severity="doubt")
+
+
+def _seabed_measures(sheet: Sheet, findings: Findings) -> None:
+    fine = _is(sheet, "soil", *FINE_SOILS)
+    known = ~_is(sheet, "soil", "")
+    undrained = known & ~fine & ~np.isnan(_numbers(sheet, "undrained_strength_kpa"))
+    fix = "It is a measure of clay and silt: check the soil."
+    _doubt(sheet, undrained, "undrained_strength_kpa", "a blank cell for coarse soils", fix, findings)
+    angle = fine & ~np.isnan(_numbers(sheet, "friction_angle_deg"))
+    fix = "It is a measure of sand and coarser soils: check the soil."
+    _doubt(sheet, angle, "friction_angle_deg", "a blank cell for clay and silt", fix, findings)
+    rock = _is(sheet, "soil", "rock") & ~_is(sheet, "strength", "")
+    _doubt(
+        sheet, rock, "strength", "a blank cell for rock", "A strength class says nothing of rock.", findings
+    )
+    same = ~_is(sheet, "secondary", "") & (sheet.frame["secondary"] == sheet.frame["soil"]).to_numpy(
+        dtype=bool
+    )
+    _doubt(sheet, same, "secondary", "another soil than the principal one", "Leave it blank.", findings)
+
+
+def _future(sheet: Sheet, column: str, today: date, findings: Findings) -> None:
+    later = (sheet.frame[column] > pd.Timestamp(today)).to_numpy(dtype=bool)
+    fix = "Check the year, month and day, or this machine's clock."
+    _doubt(sheet, later, column, f"a date not after {today.isoformat()}", fix, findings)
+
+
+def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
+    fix = "It is the example of an empty campaign and would count as your own: delete the row."
+    for file, sheet in sheets.items():
+        column = str(sheet.frame.columns[0])
+        left = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
+        _doubt(sheet, left, column, "rows of your own", fix, findings)
+
+
+def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
+    _exclusions(sheet, findings)
+    _fields_of_other_tests(sheet, findings)
+    _repeated_rows(sheet, findings)
+    _visits_of_many_days(sheet, findings)
+    _pulls_without_visit(sheet, findings)
+    why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
+    held = _numbers(sheet, "held_n") > 0
+    open_above = why_open & held & np.isnan(_numbers(sheet, "released_n"))
+    open_above &= sheet.sound("released_n", "stopped_by", "exclude")
+    fix = (
+        "It is read as held, not let go. Write why the pull ended; if it let go, write the load in released."
+    )
+    _doubt(sheet, open_above, "stopped_by", "boat_limit, gear, safety or time", fix, findings)
+
+
+def _exclusions(sheet: Sheet, findings: Findings) -> None:
+    folded = sheet.frame["exclude"].str.casefold()
+    says_nothing = folded.isin(_NO | ABSENT) | ((folded != "") & ~folded.str.contains(r"[^\W\d_]"))
+    fix = "The row is left out, as the cell is not blank. Is it meant to count? Then clear the cell."
+    _doubt(
+        sheet,
+        (says_nothing & ~folded.isin(_YES)).to_numpy(dtype=bool),
+        "exclude",
+        "a reason, or a blank cell",
+        fix,
+        findings,
+    )
+    fix = "Write why it is left out: fouled, wrong gear, load cell slipped."
+    _doubt(
+        sheet, folded.isin(_YES).to_numpy(dtype=bool), "exclude", "a reason, or a blank cell", fix, findings
+    )
+
+
+def _fields_of_other_tests(sheet: Sheet, findings: Findings) -> None:
+    for test, columns in (
+        ("reset", ("attempts", "successes", "reversal_deg")),
+        ("veer", ("veer_deg", "veer_held_deg")),
+    ):
+        other = ~_is(sheet, "test", test, "") & sheet.sound("test")
+        for column in columns:
+            filled = other & ~np.isnan(_numbers(sheet, column))
+            fix = f"The column speaks of a {test} and is not used here: check what kind of test this was."
+            _doubt(sheet, filled, column, f"a blank cell unless the test is a {test}", fix, findings)
+
+
+def _counted(sheet: Sheet) -> pd.DataFrame:
+    """Return the rows that are not excluded, each visit named as far as the file tells."""
+    frame = sheet.frame[_is(sheet, "exclude", "")]
+    day = frame["date"].dt.strftime("%Y-%m-%d").fillna("").astype("str")
+    return frame.assign(visit=frame["visit"].where(frame["visit"] != "", day))
+
+
+def _repeated_rows(sheet: Sheet, findings: Findings) -> None:
+    if any(not sheet.has(column) for column in sheet.unread):
+        return  # the rows may differ in the column that was not read
+    rows = _counted(sheet)
+    rows = rows[rows["visit"] != ""].drop(columns="trial")
+    repeated = np.zeros(len(sheet.rows), dtype=bool)
+    repeated[rows.index[rows.duplicated()].to_numpy(dtype=int)] = True
+    sheet.report(
+        findings,
+        repeated,
+        "trial",
+        allowed="each test once",
+        fix="An earlier row has the same anchor, seabed, visit and values: was one test entered twice?",
+        found=lambda _: "a row that stands there already",
+        severity="doubt",
+    )
+
+
+def _visits_of_many_days(sheet: Sheet, findings: Findings) -> None:
+    """Doubt a visit's name that was used on several days at one seabed, such as 1 for each day's first."""
+    rows = _counted(sheet)
+    rows = rows[(rows["visit"] != "") & rows["date"].notna()]
+    days = rows.groupby(["seabed", "visit"])["date"].transform("nunique")
+    later = rows[days > 1].drop_duplicates(["seabed", "visit"], keep="last")
+    where = np.zeros(len(sheet.rows), dtype=bool)
+    where[later.index.to_numpy(dtype=int)] = True
+    where &= sheet.sound("seabed")
+    fix = "Rows of other days at this seabed have the same visit: give other visits other names."
+    _doubt(sheet, where, "visit", "a name for each visit", fix, findings)
+
+
+def _pulls_without_visit(sheet: Sheet, findings: Findings) -> None:
+    """Doubt, once, the pulls that tell neither day nor visit: each is a visit of its own."""
+    alone = _is(sheet, "test", "pull") & _is(sheet, "exclude", "") & _is(sheet, "visit", "")
+    alone &= sheet.frame["date"].isna().to_numpy() & sheet.sound("test", "exclude", "visit", "date")
+    if not (number := int(alone.sum())):
+        return
+    what = "1 pull has neither" if number == 1 else f"{number} pulls have neither"
+    fix = (
+        "Each counts as a visit of its own. Pulls of one day share spot, tide and rigging: taken for visits "
+        "apart they make the bands too narrow, and do not tell the scatter of visits from that of pulls."
+    )
+    findings.doubt(
+        sheet.file, f"{what} date nor visit", "a date or a visit for each pull", fix, column="visit"
+    )
+
+
+def _instruments(trials: Sheet, findings: Findings) -> None:
+    named = trials.frame["instrument"] != ""
+    if named.any():
+        fix = "Write instruments.csv with the error of each, or leave it: the names are carried along."
+        findings.doubt(trials.file, "instruments named, no instruments.csv", "", fix, column="instrument")
+
+
+def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
+    """Doubt loads that are very many or very few times the anchor's weight."""
+    weight = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"] * constants.g
+    own = trials.frame["anchor"].map(weight).to_numpy(dtype=float)
+    low, high = EFFICIENCY
+    for column in ("held_n", "released_n"):
+        load = _numbers(trials, column)
+        ratio = np.where(load > 0, load, np.nan) / own
+
+        def compare(place: int, ratio: npt.NDArray[np.float64] = ratio) -> str:
+            times = significant(ratio[place])
+            return f"This is {times} times the anchor's weight: check load, mass and both units."
+
+        allowed = f"mostly {low:g} to {high:g} times the anchor's weight"
+        odd = _outside(ratio, EFFICIENCY) & _is(trials, "exclude", "") & trials.sound("exclude")
+        trials.report(findings, odd, column, allowed=allowed, fix=compare, severity="doubt")
+
+
+def _untested(sheet: Sheet, label: str, trials: Sheet, findings: Findings) -> None:
+    tested = trials.frame.loc[_is(trials, "exclude", "") & _is(trials, "test", "pull"), label]
+    names = sheet.frame[label]
+    untested = (~names.isin(tested) & (names != "")).to_numpy(dtype=bool)
+    fix = "It has no pull that counts, so its capacity leans on the others alone. Is its name written alike?"
+    _doubt(sheet, untested, label, "a pull in trials.csv that counts", fix, findings)
+
+
+def _like_labels(sheet: Sheet, label: str, findings: Findings) -> None:
+    """Doubt labels that differ as typing slips do."""
+    names = [name for name in dict.fromkeys(sheet.frame[label]) if name][:MOST_LABELS_COMPARED]
+    places = {name: place for place, name in enumerate(sheet.frame[label])}
+    for first, second in _alike(names):
+        fix = f"Is it the same as {first}? Then give both the same name; if not, all is well."
+        row = int(sheet.rows[places[second]])
+        found = f"{shorten(second)}, very like {shorten(first)}"
+        header = sheet.headers.get(label, label)
+        findings.doubt(sheet.file, found, "", fix, row=row, column=header)
+
+
+def _alike(names: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Yield pairs that differ in spaces and signs only, or by a slip inside one long word."""
+    words = {name: re.findall(r"\d+|[^\W\d_]+", name.casefold()) for name in names}
+    for first, second in combinations(names, 2):
+        if first.casefold() == second.casefold():
+            continue  # a fault already
+        one, other = words[first], words[second]
+        if "".join(one) == "".join(other) != "" or _one_slip(one, other):
+            yield first, second
+
+
+def _one_slip(one: Sequence[str], other: Sequence[str]) -> bool:
+    if len(one) != len(other):
+        return False
+    differing = [(a, b) for a, b in zip(one, other, strict=True) if a != b]
+    if len(differing) != 1:
+        return False
+    a, b = differing[0]
+    long_words = min(len(a), len(b)) >= 5 and abs(len(a) - len(b)) <= 1 and a.isalpha() and b.isalpha()
+    return long_words and SequenceMatcher(None, a, b).ratio() >= 0.85

@@ -1,0 +1,1 @@
+"""Files of a campaign: folder, workbook, tables of text."""

@@ -1,0 +1,1 @@
+"""From a campaign to labelled arrays."""

@@ -1,0 +1,57 @@
+"""Weights of the levels by which the sampler sees the ground and the forms (docs/model.md): pulls counted."""
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from holdcast.capacity.likelihood.interval import ABOVE
+
+__all__ = ["level_weights"]
+
+
+def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any]:
+    """Return shares of the pulls, for means over the pulls in a seabed and over those of a form.
+
+    They steer the sampler only: model and priors are the same whatever they are.
+
+    Parameters
+    ----------
+    inputs : Dataset
+        Positions (``anchor_of``, ``seabed_of``, ``visit_of``, ``form_of``), kinds and falls of all pulls.
+    shown : array of bool, shape (trial,)
+        True for the pulls that count.
+
+    Returns
+    -------
+    dict
+        Variables of a Dataset: ``pull_weight`` (anchor, seabed) and ``visit_weight`` (visit, seabed), shares
+        of the pulls in each seabed; ``mean_fall`` (seabed), their mean fall with the angle; ``form_weight``
+        (form, anchor, seabed), shares of the pulls of each form.  All 0 where there is none.
+    """
+    sizes = inputs.sizes
+    of = {name: inputs[f"{name}_of"].to_numpy()[shown] for name in ("anchor", "seabed", "visit")}
+    pulls, days = (
+        _counted(of[name], of["seabed"], (sizes[name], sizes["seabed"])) for name in ("anchor", "visit")
+    )
+    in_seabed = np.maximum(pulls.sum(axis=0), 1.0)
+    # A pull open above has no upper end: its angle is that of the load it held.
+    fall = inputs["fall_upper"].where(inputs["kind"] != ABOVE, inputs["fall_lower"]).to_numpy()[shown]
+    is_form = np.arange(sizes["form"])[:, None] == inputs["form_of"].to_numpy()
+    by_form = is_form[:, :, None] * pulls
+    of_form = np.maximum(by_form.sum(axis=(1, 2), keepdims=True), 1.0)
+    return {
+        "pull_weight": (("anchor", "seabed"), pulls / in_seabed),
+        "visit_weight": (("visit", "seabed"), days / in_seabed),
+        "mean_fall": ("seabed", np.bincount(of["seabed"], fall, minlength=sizes["seabed"]) / in_seabed),
+        "form_weight": (("form", "anchor", "seabed"), by_form / of_form),
+    }
+
+
+def _counted(
+    rows: NDArray[np.int64], seabeds: NDArray[np.int64], shape: tuple[int, int]
+) -> NDArray[np.float64]:
+    counts = np.zeros(shape)
+    np.add.at(counts, (rows, seabeds), 1.0)
+    return counts

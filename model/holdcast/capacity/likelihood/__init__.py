@@ -1,0 +1,1 @@
+"""What a reading says of a load."""

@@ -1,0 +1,1 @@
+"""The model: its priors, its parts and its graph."""

@@ -1,0 +1,1 @@
+"""Compiling, sampling, and whether the draws can be relied on."""

@@ -1,0 +1,1 @@
+"""What the commands share; no calculation of capacity stands here."""

@@ -1,0 +1,128 @@
+"""What the commands that answer a question share: loading, the mark of a bad verdict, files written whole."""
+
+import math
+import os
+import tempfile
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from holdcast.commands.shared.common import InputError, say, warn
+from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.text.layout import terminal_width, wrap
+from holdcast.show.text.sentences import approximate_sentence, provenance_sentence, verdict_heading
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from holdcast.capacity.fitting import Fit
+
+__all__ = [
+    "Results",
+    "Seabeds",
+    "ask",
+    "finite_or_none",
+    "marks_of",
+    "records",
+    "say_answer",
+    "shown_units",
+    "wrapped",
+    "write_csv",
+]
+
+Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; may be given again.")]
+Results = Annotated[
+    Path, typer.Argument(help="Folder of results, as written by holdcast fit.", show_default=False)
+]
+
+
+def ask[Answer](question: Callable[[], Answer]) -> Answer:
+    """Return the answer to a question; a wrong label or value becomes bad input, in its own words.
+
+    Raises
+    ------
+    InputError
+        For an unknown label (KeyError) or a value that is not allowed (ValueError).
+    """
+    try:
+        return question()
+    except KeyError as error:
+        raise InputError(str(error.args[0]) if error.args else str(error)) from error
+    except ValueError as error:
+        raise InputError(str(error)) from error
+
+
+def shown_units(fit: "Fit", units: str | None) -> str:
+    """Return the units of the screen: those asked for, else those of the fitted campaign."""
+    return units or str(fit.tree.attrs.get("units", "si"))
+
+
+def say_answer(
+    fit: "Fit",
+    lines: Iterable[str],
+    *,
+    with_cautions: bool = True,
+    marks: Sequence[str] | None = None,
+) -> None:
+    """Print an answer: first the marks, last the cautions and where it comes from.
+
+    Lines are printed as they are; wrap sentences before.  ``marks`` replaces what :func:`marks_of` says, for
+    an answer that rests on more than one fit.
+    """
+    width = terminal_width()
+    for line in (*wrapped(marks_of(fit) if marks is None else marks), *lines):
+        say(line)
+    say("")
+    for text in (*(CAUTIONS if with_cautions else ()), provenance_sentence(fit.tree.attrs)):
+        say("\n".join(wrap(text, width)))
+
+
+def marks_of(fit: "Fit") -> list[str]:
+    """Return what must be said before any number of a fit: that it is unreliable, or a quick one."""
+    unreliable = [] if fit.verdict.ok else [verdict_heading(False)]
+    return [*unreliable, approximate_sentence()] if fit.verdict.approximate else unreliable
+
+
+def write_csv(table: "pd.DataFrame", path: Path, *, approximate: bool) -> None:
+    """Write a table beside its place and move it there, so that a half-written file is never seen.
+
+    The table of a quick fit begins with a column that says so in every row; that of a full fit has none.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written.
+    """
+    from holdcast.show.text.cells_csv import table_csv
+
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(table_csv(table, approximate=approximate))
+        Path(name).chmod(0o644)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    warn(f"  wrote {path}")
+
+
+def records(table: "pd.DataFrame") -> list[dict[str, object]]:
+    """Return rows for JSON: plain numbers and text, no value as null."""
+    return [
+        {str(name): finite_or_none(value) for name, value in zip(table.columns, row, strict=True)}
+        for row in table.astype(object).itertuples(index=False, name=None)
+    ]
+
+
+def finite_or_none(value: object) -> object:
+    """Return a number, text or truth value as plain Python; NaN and infinities as None."""
+    plain = value.item() if hasattr(value, "item") else value
+    return None if isinstance(plain, float) and not math.isfinite(plain) else plain
+
+
+def wrapped(sentences: Sequence[str]) -> list[str]:
+    """Return sentences as lines of the terminal's width."""
+    return [line for text in sentences for line in wrap(text, terminal_width())]

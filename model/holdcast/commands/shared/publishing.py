@@ -1,0 +1,201 @@
+"""From a fit to everything a results folder holds beside the fit itself."""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+import xarray as xr
+
+from holdcast.answers.boat.buried_chain import buried_chain
+from holdcast.campaign.columns.carried_columns import own_columns
+from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS
+from holdcast.campaign.records import Finding
+from holdcast.capacity.fitting import Fit
+from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
+from holdcast.capacity.store import save
+from holdcast.commands.open_ended_doubts import open_ended_doubts
+from holdcast.commands.shared.common import Progress
+from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
+from holdcast.commands.tackle_doubts import tackle_doubts
+from holdcast.physics.tackle.reasonableness import capacity_doubt
+from holdcast.show.text.cells_csv import as_csv, cells_csv
+from holdcast.show.text.sentences import accounting_sentence
+from holdcast.show.views.buried_chain import buried_chain_sentences
+
+if TYPE_CHECKING:
+    from holdcast.show.report import ModelCheck
+
+__all__ = [
+    "accounting_of",
+    "capacity_doubts",
+    "correction_lines",
+    "excluded_of",
+    "theory_doubts",
+    "write_page",
+    "write_results",
+    "write_tables",
+]
+
+
+def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) -> None:
+    """Write a fit and its tables into an empty folder; ``table`` are its cells."""
+    progress("writing the posterior")
+    save(fit, folder)
+    text = cells_csv(table, approximate=fit.verdict.approximate, carried=_carried(fit))
+    (folder / "cells.csv").write_text(text, encoding="utf-8")
+    excluded = excluded_of(fit)
+    rows = excluded.itertuples(index=False, name=None)
+    (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
+
+
+def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
+    """Return the tester's own columns of anchors and seabeds, by label."""
+    tables = {kind: fit.tree[f"{kind}s"].to_dataset().to_dataframe() for kind in ("anchor", "seabed")}
+    return {
+        kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
+        for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
+    }
+
+
+def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progress: Progress) -> None:
+    """Write a fit and all its tables, figures and the page into an empty folder; ``table`` are its cells."""
+    write_tables(fit, table, folder, progress)
+    progress("drawing the figure and the page")
+    from holdcast.show.figures.figure import save_figures
+
+    figures = folder / "figures"
+    figures.mkdir()
+    drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
+    texts = [path.read_text(encoding="utf-8") for path in drawn if path.suffix == ".svg"]
+    # All wide pages come first, then as many narrow ones.
+    pairs = list(zip(texts[: len(texts) // 2], texts[len(texts) // 2 :], strict=True))
+    write_page(fit, table, folder, units, pairs)
+
+
+def write_page(
+    fit: Fit, table: xr.Dataset, folder: Path, units: str, figures: Sequence[tuple[str, str]] = ()
+) -> Path:
+    """Write ``report.html`` into a folder and return its path.
+
+    ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given.
+    """
+    from holdcast.show.figures.figure import figure_svgs
+    from holdcast.show.report import LogFacts, report_html
+
+    overrides = json.loads(fit.tree.attrs["priors"])
+    changed = {
+        name: values
+        for name, values in overrides.items()
+        if dict(default_priors()[name].parameters) != values
+    }
+    text = report_html(
+        table,
+        fit.verdict.as_dict(),
+        LogFacts(
+            " ".join([accounting_of(fit), *correction_lines(fit, units)]),
+            excluded_of(fit),
+            [
+                *(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])),
+                *capacity_doubts(fit, table),
+            ],
+        ),
+        priors_table(with_overrides(changed)),
+        figures or figure_svgs(table, units, reliable=fit.verdict.ok),
+        _model_check(fit, folder),
+        units,
+    )
+    path, beside = folder / "report.html", folder / ".report.html.new"
+    beside.write_text(text, encoding="utf-8")
+    beside.replace(path)  # a reader never meets half a page
+    return path
+
+
+def _model_check(fit: Fit, folder: Path) -> "ModelCheck":
+    """Return what the model misses of the log, and the models that ``criticise --variants`` compared here."""
+    from holdcast.show.report import ModelCheck
+    from holdcast.show.views.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
+    from holdcast.show.views.criticism_tables import criticism_tables
+
+    answer = criticism_of(fit)
+    tables = criticism_tables(answer, compared_before(folder, fit, answer))
+    return ModelCheck(HOW_TO_READ_CRITICISM, criticism_sentences(answer), tables)
+
+
+def excluded_of(fit: Fit) -> pd.DataFrame:
+    """Return the rows that the tester excluded: trial and reason."""
+    trials = fit.tree["trials"].to_dataset().to_dataframe()
+    excluded = trials[trials["status"] == "excluded"]
+    return pd.DataFrame(
+        {"trial": excluded.index.astype(str), "reason": excluded["exclude"].astype(str).to_numpy()}
+    )
+
+
+def accounting_of(fit: Fit) -> str:
+    """Return where every row of the log went, as a sentence."""
+    trials = fit.tree["trials"].to_dataset().to_dataframe()
+    waiting = trials.loc[trials["status"] == "not used yet", "test"].value_counts().to_dict()
+    counts = trials["status"].value_counts()
+    return accounting_sentence(
+        len(trials),
+        int(counts.get("used", 0)),
+        int(counts.get("excluded", 0)),
+        {str(k): int(v) for k, v in waiting.items()},
+    )
+
+
+def correction_lines(fit: Fit, units: str = "si") -> list[str]:
+    """Return which corrections could be made to the pulls, and which could not, as sentences."""
+    inputs = fit.inputs
+    pulls, rode = inputs.sizes["trial"], int(inputs["rode_known"].sum())
+    speed = int((inputs["speed"] > 0.0).sum())
+    return [
+        f"{rode} of {pulls} pulls were brought to the load at the anchor along the bottom by their rode and "
+        f"depth; the other {pulls - rode} count as read.",
+        f"{speed} loads were read while dragging at a known speed and brought to rest; the others count as "
+        "at rest.",
+        *buried_chain_sentences(buried_chain(fit), units),
+    ]
+
+
+def capacity_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
+    """Return all doubts about the capacities that came out of a fit; ``table`` are its cells."""
+    return [*theory_doubts(fit, table), *open_ended_doubts(fit), *tackle_doubts(fit, table)]
+
+
+def theory_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
+    """Return a doubt for each of a fit's cells whose whole band is beyond what bearing theory allows.
+
+    Anchors whose area was not measured cannot be judged.
+    """
+    areas = fit.tree["anchors"].to_dataset()["fluke_area_m2"].to_series().dropna()
+    ends = table["capacity_n"].sel(anchor=list(areas.index), quantile=[0.05, 0.95])
+    found = []
+    for seabed, ground in fit.tree["seabeds"].to_dataset().to_dataframe().iterrows():
+        bands = ends.sel(seabed=seabed).transpose("anchor", "quantile").to_numpy()
+        for (anchor, area), (low, high) in zip(areas.items(), bands, strict=True):
+            sentence = capacity_doubt(
+                str(ground["soil"]),
+                str(ground["strength"]),
+                str(ground["strength_scheme"]) or "iso_14688_2",
+                (float(low), float(high)),
+                float(area),
+                undrained_strength_kpa=float(ground["undrained_strength_kpa"]),
+                friction_angle_deg=float(ground["friction_angle_deg"]),
+            )
+            if sentence:
+                found.append(_theory_doubt(str(anchor), str(seabed), sentence))
+    return found
+
+
+def _theory_doubt(anchor: str, seabed: str, sentence: str) -> Finding:
+    return Finding(
+        "doubt",
+        "cells.csv",
+        None,
+        "capacity_n",
+        f"{anchor} in {seabed}",
+        sentence,
+        "look at the area, the strength class and the readings of this cell",
+    )

@@ -1,0 +1,71 @@
+"""Reading a campaign for a command: its doubts shown, its settings checked."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from holdcast.campaign import read_campaign
+from holdcast.campaign.checks.need_pulls import need_pulls
+from holdcast.campaign.columns.carried_columns import carried_columns
+from holdcast.campaign.doubts.gear import gear_doubts
+from holdcast.campaign.doubts.rode import rode_doubts
+from holdcast.campaign.files.workbook import WORKBOOK
+from holdcast.campaign.records import Campaign, CampaignError, Finding
+from holdcast.capacity.model.priors import with_overrides
+
+__all__ = ["accounting_line", "campaign_beside", "carried_lines", "read_checked", "results_folder"]
+
+
+def read_checked(path: Path) -> Campaign:
+    """Return a campaign with all its doubts, those about gear and rode included.
+
+    Raises
+    ------
+    CampaignError
+        With every fault of the files, or those of the priors that campaign.toml changes and of a log without
+        a pull that counts.
+    """
+    campaign = read_campaign(path)
+    faults: list[Finding] = []
+    for check in (lambda: with_overrides(campaign.priors), lambda: need_pulls(campaign)):
+        try:
+            check()
+        except CampaignError as error:
+            faults += error.findings
+    if faults:
+        raise CampaignError((*faults, *campaign.doubts))
+    return replace(campaign, doubts=(*campaign.doubts, *gear_doubts(campaign), *rode_doubts(campaign)))
+
+
+def accounting_line(campaign: Campaign) -> str:
+    """Return where every row of the log goes, as a sentence."""
+    from holdcast.show.text.sentences import accounting_sentence
+
+    status = campaign.trials["status"]
+    waiting = campaign.trials.loc[status == "not used yet", "test"].value_counts()
+    return accounting_sentence(
+        len(status),
+        int((status == "used").sum()),
+        int((status == "excluded").sum()),
+        {str(kind): int(count) for kind, count in waiting.items()},
+    )
+
+
+def carried_lines(campaign: Campaign) -> list[str]:
+    """Return which columns ride along unused, as a sentence; none when there is no such column."""
+    from holdcast.show.text.layout import plain
+
+    files = [f"{file}: {', '.join(map(plain, names))}" for file, names in carried_columns(campaign).items()]
+    return [f"Columns carried along, not used: {'; '.join(files)}."] if files else []
+
+
+def results_folder(campaign: Path) -> Path:
+    """Return where results go by default: inside a campaign folder, beside a workbook."""
+    if campaign.suffix.lower() == WORKBOOK:
+        return campaign.with_name(f"{campaign.stem}-results")
+    return campaign / "results"
+
+
+def campaign_beside(results: Path) -> Path:
+    """Return the campaign of which a results folder is the default: the workbook beside, else the folder."""
+    workbook = results.with_name(f"{results.name.removesuffix('-results')}{WORKBOOK}")
+    return workbook if results.name.endswith("-results") and workbook.is_file() else results.parent

@@ -1,0 +1,129 @@
+"""Results folders: written beside, swapped in whole; a fit that is killed leaves the last one standing."""
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+from holdcast.commands.shared.common import InputError
+
+__all__ = [
+    "keep_full_fit",
+    "quick_folder",
+    "restore_interrupted",
+    "results_target",
+    "swap_in",
+    "unreliable_folder",
+]
+
+_MARK = "verdict.json"
+_WRITTEN = {
+    _MARK,
+    *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
+    *("features.csv", "ranking.csv", "sizes.csv"),
+    *("residuals.csv", "criticism.csv"),
+}
+"""What the commands write into a results folder; anything else in it is the user's own and is not removed."""
+_LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")
+_LISTED = 5
+
+
+def unreliable_folder(folder: Path) -> Path:
+    """Return where results with a bad verdict go: beside the good ones."""
+    return folder.with_name(f"{folder.name}-unreliable")
+
+
+def quick_folder(folder: Path) -> Path:
+    """Return where a quick fit goes: beside the full one."""
+    return folder.with_name(f"{folder.name}-quick")
+
+
+def keep_full_fit(folder: Path) -> None:
+    """Refuse to put a quick fit in the place of a full one.
+
+    Raises
+    ------
+    InputError
+        When the folder holds a fit that is not a quick one.
+    """
+    mark = folder / _MARK
+    if not mark.is_file():
+        return
+    try:
+        approximate = json.loads(mark.read_text(encoding="utf-8")).get("approximate", False)
+    except (ValueError, AttributeError):
+        approximate = False
+    if not approximate:
+        raise InputError(f"{folder} holds a full fit, which a quick one would replace; name another --out")
+
+
+def results_target(folder: Path) -> Path:
+    """Return where results go, after checking before any work that they may be written there.
+
+    Raises
+    ------
+    InputError
+        When the folder or the one for unreliable results is a file, or holds what no fit wrote.
+    OSError
+        When the folder in which results are to lie cannot be made.
+    """
+    # A name such as "." has no neighbours, and a link must stay where it is while what it names is swapped.
+    target = folder.resolve() if folder.is_symlink() or folder.name in ("", "..") else folder
+    if target.resolve() == Path.cwd():
+        raise InputError("--out names the folder you are in, which cannot be replaced; name one inside it")
+    for place in (target, unreliable_folder(target)):
+        _check_replaceable(place)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return target
+
+
+def _check_replaceable(folder: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder} is a file; --out names a folder for results")
+    names = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else []
+    foreign = [name for name in names if name not in _WRITTEN and not name.startswith(_LEFT_BY_SYSTEMS)]
+    if foreign or (names and _MARK not in names):
+        listed = ", ".join((foreign or names)[:_LISTED]) + (", …" if len(foreign or names) > _LISTED else "")
+        raise InputError(
+            f"{folder} holds files that are not results ({listed}), and would be replaced as a whole; "
+            "move them away, or name another folder with --out"
+        )
+
+
+def restore_interrupted(folder: Path) -> None:
+    """Put back the last results when a swap was cut off between its two renames."""
+    previous = _beside(folder, "previous")
+    if previous.is_dir() and not folder.exists():
+        previous.rename(folder)
+
+
+def swap_in(folder: Path, write: Callable[[Path], None]) -> None:
+    """Write results into a new folder beside, then put it in place of the old one.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the results belong.
+    write : callable
+        Writes all files into the folder it is given; when it fails nothing has changed.
+    """
+    new, previous = _beside(folder, "writing"), _beside(folder, "previous")
+    restore_interrupted(folder)
+    shutil.rmtree(new, ignore_errors=True)
+    shutil.rmtree(previous, ignore_errors=True)
+    new.mkdir(parents=True)
+    try:
+        write(new)
+        if folder.exists():
+            folder.rename(previous)
+        new.rename(folder)
+    except BaseException:
+        shutil.rmtree(new, ignore_errors=True)
+        restore_interrupted(folder)
+        raise
+    shutil.rmtree(previous, ignore_errors=True)
+
+
+def _beside(folder: Path, state: str) -> Path:
+    absolute = folder.absolute()
+    return absolute.with_name(f".{absolute.name}-{state}")

@@ -1,0 +1,1 @@
+"""What the ground does: strength, bearing, breaking in, speed."""

@@ -1,0 +1,1 @@
+"""What the rode does: hanging, lifting, lying in the mud."""

@@ -1,0 +1,197 @@
+"""Residuals drawn on given axes: against one covariate, and by seabed. Knows nothing of pages."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from holdcast.show.figures.layout import load_ticks
+from holdcast.show.figures.panel import BAND, INK, RULE, SOFT
+from holdcast.show.figures.plan import LINE_PITCH
+from holdcast.show.text.layout import plain
+from holdcast.show.text.numbers import format_share, on_screen
+from holdcast.show.views.criticism_sentences import Criticism, change_text
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["draw_residuals", "draw_seabeds", "write_title"]
+
+_REACH = 3.6
+_BAND_90 = 1.645
+_OPEN = (1, 2)
+"""Codes of ``kind`` of loads known from one side only."""
+
+Numbers = NDArray[np.float64]
+
+
+def draw_residuals(axes: "Axes", answer: Criticism, name: str, units: str, *, first: bool) -> None:
+    """Draw one covariate's panel: a point a pull, the smooth with its band, zero and the 90% lines.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+    answer : Criticism
+    name : str
+        The covariate.
+    units : {"si", "us"}
+        Of what pulls are looked at against.
+    first : bool
+        Whether it stands left in its row and carries the numbers of the upright axis.
+    """
+    trend, curve = answer.trends.sel(covariate=name), answer.smooth.sel(covariate=name)
+    found = answer.residuals.sel(prediction=trend["prediction"].item())
+    values = answer.covariates.sel(covariate=name).to_numpy()
+    known = np.isfinite(values)
+    across = _on_screen(values[known], trend, units)
+    _points(axes, across, found["mean_residual"].to_numpy()[known], found["kind"].to_numpy()[known])
+    place = _on_screen(curve["across"].to_numpy(), trend, units)
+    axes.fill_between(place, curve["low"], curve["high"], color=BAND, alpha=0.55, linewidth=0, zorder=3)
+    axes.plot(place, curve["middle"].to_numpy(), color=INK, linewidth=1.6, zorder=4)
+    _across_axis(axes, float(across.min()), float(across.max()), logarithmic=bool(trend["logarithmic"]))
+    _frame(axes)
+    axes.set_ylim(-_REACH - 0.2, _REACH + 0.2)
+    axes.set_yticks([-2, 0, 2], labels=["−2", "0", "2"] if first else [""] * 3)
+    axes.axhline(0.0, color=SOFT, linewidth=0.8, zorder=1)
+    for height in (-_BAND_90, _BAND_90):
+        axes.axhline(height, color=SOFT, linewidth=0.7, linestyle="dotted", zorder=1)
+
+
+def write_title(
+    axes: "Axes", trend: xr.Dataset, units: str, size: tuple[float, float], points: float, *, narrow: bool
+) -> None:
+    """Write what a panel is about and what was found, directly above it; ``size`` of the axes in inches."""
+    from holdcast.show.figures.paper import inches
+
+    unit = on_screen(str(trend["unit"].item()), units)[0]
+    name = plain(trend["covariate"].item()) + ("" if unit == "1" else f" [{unit}]")
+    changes = [f"{shape} {_change(trend.sel(shape=shape))}" for shape in trend["shape"].values]
+    prediction = str(trend["prediction"].item())
+    told = changes if narrow else ["; ".join(changes)]
+    rows = [(f"{name}: {prediction}", "bold"), *((text, "normal") for text in told)]
+    for number, (text, weight) in enumerate(reversed(rows)):
+        wanted = points if weight == "bold" else points - 1.5
+        axes.text(
+            *(0.0, 1 + (0.07 + number * points * LINE_PITCH / 72) / size[1]),
+            text,
+            transform=axes.transAxes,
+            size=wanted * min(1.0, size[0] / inches(text, wanted, weight)),
+            weight=weight,
+            color=INK if weight == "bold" else SOFT,
+        )
+
+
+def draw_seabeds(axes: "Axes", answer: Criticism, points: float, *, narrow: bool) -> None:
+    """Draw a row a seabed: residuals of pulls left out, a bar as wide as they scatter, numbers beside it."""
+    found, scatter = answer.residuals.isel(prediction=0), answer.scatter
+    for row, name in enumerate(scatter["seabed"].values):
+        here, own = scatter.sel(seabed=name), found["seabed"].to_numpy() == name
+        middle = row + (0.72 if narrow else 0.5)
+        residual, kind = found["residual"].to_numpy()[own], found["kind"].to_numpy()[own]
+        # Spread out by position in the log, so that the same log gives the same picture.
+        aside = 0.11 * ((np.arange(own.sum()) * 0.618) % 1.0 - 0.5) * 2.0
+        if np.isfinite(float(here["ratio"])):
+            reach = _BAND_90 * float(here["ratio"])
+            axes.barh([middle], 2 * reach, left=-reach, height=0.4, color=BAND, alpha=0.55, zorder=1)
+        _points(axes, residual, middle + aside, kind, clip_across=True)
+        _row_text(axes, plain(name), here, row, points, narrow=narrow)
+    axes.set_xlim(-_REACH - 0.2, _REACH + 0.2)
+    axes.set_ylim(scatter.sizes["seabed"], 0)
+    axes.set_yticks([])
+    axes.set_xticks([-2, 0, 2], labels=["−2", "0", "2"])
+    _frame(axes)
+    axes.axvline(0.0, color=SOFT, linewidth=0.8, zorder=1)
+    for place in (-_BAND_90, _BAND_90):
+        axes.axvline(place, color=SOFT, linewidth=0.7, linestyle="dotted", zorder=1)
+
+
+def _points(
+    axes: "Axes", across: Numbers, up: Numbers, kind: NDArray[np.int64], *, clip_across: bool = False
+) -> None:
+    """Draw pulls, hollow where the load is known from one side; those far out stand at the edge."""
+    far = np.clip(across if clip_across else up, -_REACH, _REACH)
+    across, up = (far, up) if clip_across else (across, far)
+    hollow = np.isin(kind, _OPEN)
+    for chosen, face in ((~hollow, SOFT), (hollow, "white")):
+        axes.plot(
+            *(across[chosen], up[chosen]),
+            linestyle="none",
+            marker="o",
+            markersize=2.6,
+            markerfacecolor=face,
+            markeredgecolor=SOFT,
+            markeredgewidth=0.5,
+            alpha=0.7,
+            zorder=2,
+        )
+
+
+def _row_text(axes: "Axes", name: str, here: xr.Dataset, row: int, points: float, *, narrow: bool) -> None:
+    numbers = "too few pulls to judge the scatter"
+    if np.isfinite(float(here["ratio"])):
+        ratio, low, high = (float(here[f"ratio{end}"]) for end in ("", "_low", "_high"))
+        share, least, most = (format_share(float(here[f"outside{end}"])) for end in ("", "_low", "_high"))
+        stars = ["*" if bool(here["shown"].sel(look=look)) else "" for look in ("spread", "tails")]
+        numbers = f"spread {ratio:.2f} ({low:.2f} to {high:.2f}){stars[0]}; beyond {share}{stars[1]}"
+        numbers += "" if narrow else f", usual {least} to {most}; {int(here['pulls'])} pulls"
+    if narrow:
+        for up, text, weight in ((0.2, name, "bold"), (0.42, numbers, "normal")):
+            axes.text(
+                *(-_REACH - 0.1, row + up, text),
+                size=points - 1,
+                weight=weight,
+                color=INK,
+                va="center",
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},  # no line runs through it
+            )
+        return
+    # Looked up where it is needed: loading the drawing library takes time.
+    from holdcast.show.figures.paper import inches
+
+    place, room = axes.get_yaxis_transform(), 0.27 * axes.get_window_extent().width / axes.figure.dpi
+    points = points * min(1.0, room / inches(name, points, "bold"))
+    for across, text, size, weight in ((1.02, name, points, "bold"), (1.3, numbers, points - 1, "normal")):
+        axes.text(
+            *(across, row + 0.5, text),
+            transform=place,
+            size=size,
+            weight=weight,
+            color=INK,
+            va="center_baseline",
+        )
+
+
+def _change(here: xr.Dataset) -> str:
+    numbers = [float(here[f"factor{end}"]) for end in ("", "_low", "_high")]
+    return change_text(numbers[0], numbers[1], numbers[2], shown=bool(here["shown"]))
+
+
+def _on_screen(values: Numbers, trend: xr.Dataset, units: str) -> Numbers:
+    """Return a covariate as a reader reads it: no logarithm, in the units shown."""
+    plain_values = np.exp(values) if bool(trend["logarithmic"]) else values
+    return plain_values / on_screen(str(trend["unit"].item()), units)[1]
+
+
+def _across_axis(axes: "Axes", low: float, high: float, *, logarithmic: bool) -> None:
+    axes.set_xscale("log" if logarithmic else "linear")
+    air = 0.04 * (high - low)
+    ends = (low / 1.06, high * 1.06) if logarithmic else (low - air, high + air)
+    axes.set_xlim(*ends)
+    axes.minorticks_off()
+    ticks = load_ticks(*ends, 4) if logarithmic and ends[1] / ends[0] > 3.5 else _even_ticks(*ends)
+    axes.set_xticks(ticks, labels=[f"{tick:g}" for tick in ticks])
+
+
+def _even_ticks(low: float, high: float) -> list[float]:
+    """Return round numbers at even steps, five at most."""
+    steps = (size * 10.0**power for power in range(-9, 10) for size in (1.0, 2.0, 5.0))
+    step = next(size for size in steps if (high - low) / size <= 4.0)
+    return [float(f"{step * count:.6g}") for count in range(int(np.ceil(low / step)), int(high // step) + 1)]
+
+
+def _frame(axes: "Axes") -> None:
+    axes.set_facecolor("none")
+    axes.tick_params(labelsize=7, color=SOFT, labelcolor=SOFT, length=2.5, pad=1.5)
+    for spine in axes.spines.values():
+        spine.set(color=RULE, linewidth=0.6)

@@ -1,0 +1,1 @@
+"""Numbers, sentences and tables as plain text."""

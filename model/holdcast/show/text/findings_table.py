@@ -1,0 +1,84 @@
+"""Faults and doubts of a campaign as plain text. Standard library only, so that a check stays quick."""
+
+from collections.abc import Sequence
+
+from holdcast.findings import Finding, alike
+from holdcast.show.text.layout import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
+
+__all__ = ["findings_table"]
+
+_HEADER = ("file", "row", "column", "found", "allowed", "likely fix")
+_TABLE_NEEDS = 80  # below this six columns of text turn into ladders of single words
+_ROW_COLUMN = frozenset({1})
+
+
+def findings_table(findings: Sequence[Finding], width: int | None = None) -> str:
+    """Return faults, then doubts, as plain aligned text with a count in the first line.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        In the order in which they are to be read within their severity.
+    width : int, optional
+        Width of a line in terminal columns; by default the terminal's. From 80 columns on the findings
+        stand in a table; below that, as on a phone, each is a small block of lines.  Findings that differ in
+        their row alone are told once, with all their rows.
+
+    Returns
+    -------
+    str
+        Ends without a newline.
+
+    Raises
+    ------
+    ValueError
+        When a finding is neither a fault nor a doubt, or ``width`` is below 24.
+    """
+    width = terminal_width() if width is None else width
+    if width < 24:
+        raise ValueError(f"a findings table needs at least 24 columns, got {width}")
+    unknown = sorted({finding.severity for finding in findings} - {"fault", "doubt"})
+    if unknown:
+        raise ValueError(f"severity is 'fault' or 'doubt', got {', '.join(map(repr, unknown))}")
+    parts = [_count_line(findings)]
+    for severity, heading in (("fault", "FAULTS"), ("doubt", "DOUBTS")):
+        chosen = [finding for finding in findings if finding.severity == severity]
+        if chosen:
+            body = _table(chosen, width) if width >= _TABLE_NEEDS else _blocks(chosen, width)
+            parts += ["", heading, *body]
+    return "\n".join(parts)
+
+
+def _count_line(findings: Sequence[Finding]) -> str:
+    faults = sum(finding.severity == "fault" for finding in findings)
+    text = f"{_count(faults, 'fault')}, {_count(len(findings) - faults, 'doubt')}."
+    return text[0].upper() + text[1:]
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
+
+
+def _texts(finding: Finding, rows: str) -> tuple[str, ...]:
+    """One finding's six texts, escaped; a blank cell is named, or nobody would see what was found."""
+    found = finding.found.strip() or "(blank)"
+    texts = (finding.file, rows, finding.column, found, finding.allowed, finding.fix)
+    return tuple(map(plain, texts))
+
+
+def _table(findings: Sequence[Finding], width: int) -> list[str]:
+    cells = [_HEADER, *(_texts(*kind) for kind in alike(findings))]
+    return rows_of_cells(cells, column_widths(cells, width), right=_ROW_COLUMN)
+
+
+def _blocks(findings: Sequence[Finding], width: int) -> list[str]:
+    lines: list[str] = []
+    for kind in alike(findings):
+        file, rows, column, *texts = _texts(*kind)
+        several = "" if rows.isdigit() else "s"
+        place = ", ".join(part for part in (file, f"row{several} {rows}" if rows else "", column) if part)
+        lines += wrap(place, width)
+        for label, text in zip(("found", "allowed", "fix"), texts, strict=True):
+            first, *rest = wrap(text, width - 11)
+            lines += [f"  {pad(label, 7)}  {first}", *(f"{'':11}{line}" for line in rest)]
+    return lines

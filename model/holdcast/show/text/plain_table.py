@@ -1,0 +1,88 @@
+"""Any small table as aligned text: wraps inside its columns, numbers set to the right."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import pandas as pd
+
+from holdcast.plain_numbers import significant
+from holdcast.show.text.layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
+from holdcast.show.text.numbers import align_decimals
+
+__all__ = ["TableRow", "each_row", "factor_text", "learnt_text", "plain_table"]
+
+
+type TableRow = Any
+"""A row of a table with its columns as attributes; their types are the table's."""
+
+
+def plain_table(
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    numbers: Sequence[int] = (),
+    width: int | None = None,
+) -> list[str]:
+    """Return the lines of a table.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : sequence of rows of str
+        As many texts each as the header.
+    numbers : sequence of int
+        Positions of the columns of numbers: set to the right, decimal points below each other.
+    width : int, optional
+        Width of a line; by default the terminal's.  Where a word would break, as on a phone, each row gets a
+        few lines of its own.
+    """
+    columns = [[plain(text) for text in column] for column in zip(*rows, strict=True)] if rows else []
+    for place in numbers if rows else ():
+        columns[place] = align_decimals(columns[place])
+    cells = [list(header), *([list(row) for row in zip(*columns, strict=True)] if rows else [])]
+    filled = [[text if text.strip() else " " for text in row] for row in cells]
+    room = terminal_width() if width is None else width
+    natural = [max(map(display_width, column)) for column in zip(*filled, strict=True)]
+    gap = 2 if sum(natural) + 2 * (len(natural) - 1) <= room else 1
+    widths = column_widths(filled, room, gap=gap, least=5)
+    longest = [max(map(_longest_word, column)) for column in zip(*filled, strict=True)]
+    if any(least > wide for least, wide in zip(longest, widths, strict=True)):
+        return _stacked(filled, room)
+    widths = [max(each, 2) for each in widths]  # wrapping needs room for one wide letter
+    return rows_of_cells(filled, widths, right=frozenset(numbers), gap=gap)
+
+
+def _longest_word(text: str) -> int:
+    return max(map(display_width, text.split()), default=0)
+
+
+def _stacked(cells: Sequence[Sequence[str]], width: int) -> list[str]:
+    """Write each row as its first cell, then the others with their headings, indented."""
+    header, *rows = cells
+    lines: list[str] = []
+    for first, *others in rows:
+        told = [
+            f"{name} {text}".strip()
+            for name, text in zip(header[1:], map(str.strip, others), strict=True)
+            if text
+        ]
+        lines += [
+            *wrap(first.strip() or " ", width),
+            *(f"  {line}" for line in wrap("; ".join(told), width - 2)),
+        ]
+    return lines
+
+
+def factor_text(factor: float) -> str:
+    """Return a factor on capacity with two decimals; three significant digits from 10 on."""
+    return f"{factor:.2f}" if factor < 10 else significant(factor)
+
+
+def each_row(table: pd.DataFrame) -> Iterator[TableRow]:
+    """Yield the rows of a table, each with its columns as attributes."""
+    yield from table.itertuples()
+
+
+def learnt_text(contraction: float) -> str:
+    """Return a contraction as percent; "wider" where the data widened the band."""
+    return "wider" if contraction < 0 else f"{100 * contraction:.0f}%"

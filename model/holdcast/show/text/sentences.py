@@ -1,0 +1,139 @@
+"""Sentences beside the numbers: what they mean, where they come from, whether to trust them."""
+
+from collections.abc import Mapping, Sequence
+
+from holdcast.marks import APPROXIMATE
+from holdcast.show.text.layout import plain
+
+__all__ = [
+    "CAPACITY_MEANING",
+    "ORDER_NOTE",
+    "READING_A_BAND",
+    "UNRELIABLE",
+    "WARNING",
+    "accounting_sentence",
+    "approximate_sentence",
+    "provenance_sentence",
+    "verdict_heading",
+    "verdict_sentences",
+]
+
+CAPACITY_MEANING: tuple[str, str] = (
+    "Capacity is the load at which a new straight pull breaks the anchor out on a typical visit: the median "
+    "over visits to that seabed, with the load taken at the anchor, pulled along the bottom, at rest.",
+    "Half of all visits would give more and half less, and single pulls scatter more widely still.",
+)
+"""What a capacity is, in two sentences for a reader who opens the page once."""
+
+READING_A_BAND: tuple[str, ...] = (
+    "The 90% band runs from 5% to 95%: given the log and the model, the capacity lies in it with a chance of "
+    "nine in ten, below it with one in twenty and above it with one in twenty.",
+    "The 50% band runs from 25% to 75%: the capacity is as likely inside it as outside.",
+    "Two anchors whose bands overlap widely cannot be told apart by these tests, whichever median is larger.",
+    "An untested cell is predicted from this anchor elsewhere, from like anchors here, and from size, tip "
+    "load and shape; its band is wider because nobody pulled there.",
+    "A new pull varies more than the capacity: its 5% is a load that nineteen of twenty new pulls reach.",
+)
+
+ORDER_NOTE = (
+    "Rows stand in order of form, then name, never of capacity: anchors whose bands overlap are neither "
+    "first nor second."
+)
+
+UNRELIABLE = "UNRELIABLE"
+"""The mark on everything that comes from a fit whose verdict is bad."""
+
+WARNING = "The sampler's checks failed. Do not use or publish these numbers."
+"""What stands beside the mark."""
+
+
+def approximate_sentence(what: str = "this is") -> str:
+    """Return the mark of a quick fit as a sentence; ``what`` says what it is about, with its verb."""
+    return (
+        f"{APPROXIMATE}: {what} a quick fit of few draws. Fit without --quick before you publish or rely on "
+        "a number."
+    )
+
+
+def verdict_heading(reliable: bool) -> str:
+    """Return the one line that says whether the numbers may be used."""
+    if reliable:
+        return "The sampler's checks passed."
+    return f"{UNRELIABLE}: {WARNING}"
+
+
+def verdict_sentences(verdict: Mapping[str, object]) -> tuple[str, ...]:
+    """Return the verdict as sentences, the heading first.
+
+    Parameters
+    ----------
+    verdict : mapping
+        As in ``verdict.json``: ``ok`` (bool) and ``sentences`` (sequence of str) are read.
+
+    Raises
+    ------
+    KeyError
+        When ``ok`` or ``sentences`` is missing.
+    TypeError
+        When ``ok`` is not true or false, or ``sentences`` is not a sequence of texts.
+    """
+    for key in ("ok", "sentences"):
+        if key not in verdict:
+            raise KeyError(f"the verdict has no {key!r}")
+    reliable, sentences = verdict["ok"], verdict["sentences"]
+    if not isinstance(reliable, bool):
+        raise TypeError(f"the verdict's 'ok' must be true or false, got {reliable!r}")
+    if isinstance(sentences, str) or not isinstance(sentences, Sequence):
+        raise TypeError(f"the verdict's 'sentences' must be a list of texts, got {sentences!r}")
+    return (verdict_heading(reliable), *map(str, sentences))
+
+
+def accounting_sentence(rows_in: int, used: int, excluded: int, not_used_yet: Mapping[str, int]) -> str:
+    """Say where every row of the log went.
+
+    Parameters
+    ----------
+    rows_in, used, excluded : int
+        Rows of the log, rows in the fit, rows the tester excluded.
+    not_used_yet : mapping of str to int
+        Rows kept for later by kind of test: ``{"reset": 3, "veer": 2}``.
+
+    Returns
+    -------
+    str
+        Such as "63 rows in = 52 used + 6 excluded + 5 not used yet (3 resets, 2 veers)."
+
+    Raises
+    ------
+    ValueError
+        When the parts do not add up to the rows in.
+    """
+    waiting = sum(not_used_yet.values())
+    if used + excluded + waiting != rows_in:
+        raise ValueError(f"{rows_in} rows in, but {used} used + {excluded} excluded + {waiting} not used yet")
+    kinds = [
+        f"{number} {kind}{'' if number == 1 else 's'}" for kind, number in not_used_yet.items() if number
+    ]
+    detail = f" ({', '.join(kinds)})" if kinds else ""
+    noun = "row" if rows_in == 1 else "rows"
+    return f"{rows_in} {noun} in = {used} used + {excluded} excluded + {waiting} not used yet{detail}."
+
+
+def provenance_sentence(attributes: Mapping[object, object]) -> str:
+    """Say who published the numbers, from which log, with which program, in one line.
+
+    Parameters
+    ----------
+    attributes : mapping
+        The attributes of the cells: ``title``, ``author``, ``licence``, ``version`` and ``newest_trial`` (ISO
+        date of the log's newest trial); what is missing or blank is left out.
+    """
+    patterns = {
+        "title": "{}",
+        "author": "by {}",
+        "newest_trial": "newest trial {}",
+        "version": "holdcast {}",
+        "licence": "licence {}",
+    }
+    texts = {name: plain(attributes.get(name, "")).strip() for name in patterns}
+    return "; ".join(patterns[name].format(text) for name, text in texts.items() if text)

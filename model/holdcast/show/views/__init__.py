@@ -1,0 +1,1 @@
+"""One answer a file, in words and tables."""

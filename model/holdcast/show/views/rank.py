@@ -1,0 +1,214 @@
+"""Ranks as rows, sentences and a picture; rows by form and name unless one seabed is asked for."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from holdcast.show.figures.sheet import Mark, Panel, Sheet
+from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.text.cell_rows import name_order, words
+from holdcast.show.text.layout import terminal_width, wrap
+from holdcast.show.text.numbers import format_chance
+from holdcast.show.text.plain_table import each_row, plain_table
+from holdcast.show.text.sentences import provenance_sentence
+
+__all__ = [
+    "HOW_TO_READ_RANKS",
+    "every_lines",
+    "every_rows",
+    "ranking_lines",
+    "ranking_rows",
+    "ranking_sheet",
+]
+
+HOW_TO_READ_RANKS = (
+    "Rank 1 holds most; the band runs from 5% to 95% of the draws. Two anchors are told apart only when "
+    "one holds "
+    "more than the other in at least 95% of the draws; anchors that share a letter cannot be told apart. "
+    "Beats, "
+    "beaten: how many anchors it is told apart from, below and above.",
+    "*: nobody pulled this anchor here; it counts with its own, wider uncertainty.",
+)
+_MEASURED = {
+    "capacity": "capacity, which favours heavy anchors",
+    "efficiency": "holding efficiency, capacity over weight",
+}
+_COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
+_COULD_BE_BEST = 0.05
+_TOO_MANY_GROUPS = "The bands overlap in too many groups for letters; the counts of beats and beaten stand."
+
+
+def ranking_rows(ranked: xr.Dataset, over: str) -> pd.DataFrame:
+    """Return one row for each anchor (and seabed), in order of seabed, form and name.
+
+    Parameters
+    ----------
+    ranked : Dataset
+        From ``holdcast.answers.rank.rank``, with or without dim seabed.
+    over : {"seabed", "weighted"}
+        What was ranked over; blank seabed when weighted.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``over, seabed, form, anchor, design, measure, evidence, rank_q05, rank_q50, rank_q95,
+        p_best, p_best_three, surely_beats, surely_beaten_by, groups``.
+    """
+    if "seabed" not in ranked.dims:
+        ranked = ranked.expand_dims(seabed=[""], axis=1).assign(tested=ranked["p_best"] >= 0)
+    plain = ranked.reset_coords(["form", "design"])
+    columns = {name: plain[name] for name in ("form", "design", "tested", *_COLUMNS)}
+    for quantile in (0.05, 0.5, 0.95):
+        rank = plain["rank"].sel(quantile=quantile, method="nearest", tolerance=1e-9, drop=True)
+        columns[f"rank_q{round(100 * quantile):02d}"] = rank
+    table = xr.Dataset(columns).to_dataframe(dim_order=["seabed", "anchor"]).reset_index()
+    evidence = np.where(table["tested"], "tested", "untested") if over == "seabed" else ""
+    table = table.assign(over=over, measure=ranked.attrs["measure"], evidence=evidence)
+    ordered = [
+        "over",
+        "seabed",
+        "form",
+        "anchor",
+        "design",
+        "measure",
+        "evidence",
+        "rank_q05",
+        "rank_q50",
+        "rank_q95",
+        *_COLUMNS,
+    ]
+    return _by_form_and_name(table, [str(name) for name in ranked["seabed"].to_numpy()])[ordered]
+
+
+def every_rows(answer: xr.Dataset) -> pd.DataFrame:
+    """Return one row for each anchor, by form and name, with ``efficiency`` and ``p_every``."""
+    table = answer[["p_every"]].reset_coords(["form", "design"]).to_dataframe().reset_index()
+    table = table.assign(over="every", seabed="", efficiency=answer.attrs["efficiency"])
+    ordered = ["over", "seabed", "form", "anchor", "design", "efficiency", "p_every"]
+    return _by_form_and_name(table, [""])[ordered]
+
+
+def _by_form_and_name(table: pd.DataFrame, seabeds: Sequence[str]) -> pd.DataFrame:
+    keys = [
+        (seabeds.index(seabed), form, name_order(anchor))
+        for seabed, form, anchor in zip(table["seabed"], table["form"], table["anchor"], strict=True)
+    ]
+    return table.iloc[sorted(range(len(keys)), key=keys.__getitem__)].reset_index(drop=True)
+
+
+def by_median(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of one seabed by median rank; ties stay by form and name."""
+    return rows.sort_values("rank_q50", kind="stable").reset_index(drop=True)
+
+
+def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -> list[str]:
+    """Return one seabed's ranks as a table under its heading, with the anchors that may be best.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Rows of one seabed, or weighted ones, in the order in which they are shown.
+    where : str
+        The heading.
+    """
+    body = [
+        [
+            str(row.anchor) + ("*" if row.evidence == "untested" else ""),
+            words(row.form),
+            f"{row.rank_q50:.0f}",
+            f"{row.rank_q05:.0f} to {row.rank_q95:.0f}",
+            format_chance(row.p_best),
+            format_chance(row.p_best_three),
+            str(row.surely_beats),
+            str(row.surely_beaten_by),
+            row.groups,
+        ]
+        for row in each_row(rows)
+    ]
+    header = ["anchor", "form", "rank", "90% band", "best", "best 3", "beats", "beaten", "groups"]
+    lettered = [] if rows["groups"].any() else [_TOO_MANY_GROUPS]
+    table = plain_table(header, body, numbers=(2, 4, 5, 6, 7), width=width)
+    said = [*lettered, best_sentence(rows, where)]
+    room = width or terminal_width()
+    return [
+        "",
+        where,
+        "-" * min(len(where), room),
+        *table,
+        *(line for text in said for line in wrap(text, room)),
+    ]
+
+
+def best_sentence(rows: pd.DataFrame, where: str) -> str:
+    """Say which anchors may be best, each with its probability, in the order of the rows."""
+    likely = rows[rows["p_best"].round(2) >= _COULD_BE_BEST]  # as the table shows it
+    if likely.empty:
+        return f"{where}: no anchor has a chance of 5% or more of holding most."
+    named = ", ".join(f"{row.anchor} ({format_chance(row.p_best)})" for row in each_row(likely))
+    verb = "anchors have" if len(likely) > 1 else "anchor has"
+    return f"{where}: {len(likely)} {verb} a chance of 5% or more of holding most: {named}."
+
+
+def every_lines(answer: xr.Dataset, *, width: int | None = None) -> list[str]:
+    """Return the probability that every seabed exceeds the efficiency, with what was left out."""
+    rows = every_rows(answer)
+    heading = f"Efficiency above {answer.attrs['efficiency']:g} in every seabed at once"
+    left_out = answer.attrs["left_out"]
+    asked = f"Seabeds asked: {answer.attrs['seabeds']}. Left out: {left_out or 'none'}."
+    body = [[row.anchor, words(row.form), format_chance(row.p_every)] for row in each_row(rows)]
+    return [
+        "",
+        heading,
+        "-" * len(heading),
+        *wrap(asked, width or terminal_width()),
+        *plain_table(["anchor", "form", "probability"], body, numbers=(2,), width=width),
+    ]
+
+
+def ranking_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable: bool) -> Sheet:
+    """Return the picture: a panel for each seabed or the weighted ranking, a line for each band.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        From :func:`ranking_rows`; every panel holds the same anchors in the same order.
+    attributes : mapping
+        The tree's root attributes, for the foot.
+    reliable : bool
+        The verdict's ``ok``.
+    """
+    panels = []
+    for (over, seabed), part in rows.groupby(["over", "seabed"], sort=False):
+        marks = [
+            (Mark(row.rank_q05, row.rank_q95, row.rank_q50, filled=row.evidence != "untested"),)
+            for row in each_row(part)
+        ]
+        notes = [format_chance(share) for share in part["p_best_three"]]
+        panels.append(Panel("Weighted" if over == "weighted" else str(seabed), marks, notes))
+    first = rows[(rows["over"] == rows["over"].iloc[0]) & (rows["seabed"] == rows["seabed"].iloc[0])]
+    number = len(first)
+    ticks = sorted({1.0, *np.arange(5.0, number + 1, 5 if number <= 40 else 20)})
+    by_rank = len(panels) == 1
+    return Sheet(
+        title="Rank of each anchor, with its band",
+        reading=(
+            f"By {_MEASURED[str(rows['measure'].iloc[0])]}. Dot: median rank, 1 holds most; line: 90% band "
+            "(hollow and dashed: nobody pulled there). On the right: probability of being among the best "
+            "three.",
+            "Bands that overlap widely cannot be told apart. "
+            + ("Rows stand by median rank." if by_rank else "Rows stand by form, then name, never by rank."),
+        ),
+        headings=[""] * number if by_rank else first["form"].tolist(),
+        names=first["anchor"].tolist(),
+        panels=panels,
+        ticks=ticks,
+        limits=(0.4, number + 0.6),
+        logarithmic=False,
+        note_heading="best 3",
+        foot=(" ".join(CAUTIONS), provenance_sentence(attributes)),
+        reliable=reliable,
+        note_width=0.45,
+    )
