@@ -7,9 +7,18 @@ import xarray as xr
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.level_weights import level_weights
-from holdcast.capacity.inputs.loads import LEAST_LOAD_N, loads_at_anchor, used_pulls
+from holdcast.capacity.inputs.loads import LEAST_LOAD_N, loads_at_anchor, used_pulls, used_tests
 from holdcast.capacity.inputs.missing_measurements import fill_in
+from holdcast.capacity.inputs.setting_tests import (
+    reset_inputs,
+    setting_of,
+    spot_inputs,
+    spots_of,
+    veer_inputs,
+    visits_of,
+)
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.setting_rows import UNREAD
 from holdcast.capacity.model.designs import design_layout
 from holdcast.capacity.model.seabed_likeness import alike_kernel, kernel_parts
 from holdcast.physics.ground.strength_index import strength_index
@@ -45,19 +54,24 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
     forms = list(dict.fromkeys(campaign.anchors["form"]))
     soils = list(dict.fromkeys(campaign.seabeds["soil"]))
     pulls = used_pulls(campaign)
-    visits = pulls["seabed"].astype(str) + " / " + pulls["visit"].astype(str)
-    known_visits = list(dict.fromkeys(visits))
-    inputs = xr.merge([anchors, seabeds, trial_ends(loads_at_anchor(campaign))])
-    inputs = inputs.assign_coords(design=designs, form=forms, soil=soils, visit=known_visits)
+    visits = list(dict.fromkeys(visits_of(used_tests(campaign))))
+    spots = spot_inputs(campaign, visits, list(spots_of(pulls)))
+    inputs = xr.merge([anchors, seabeds, spots, trial_ends(loads_at_anchor(campaign, pulls))])
+    inputs = inputs.assign_coords(design=designs, form=forms, soil=soils, visit=visits)
     inputs = inputs.assign(
         design_of=("anchor", positions(campaign.anchors["design"], designs, "design")),
         form_of=("anchor", positions(campaign.anchors["form"], forms, "form")),
         soil_of=("seabed", positions(campaign.seabeds["soil"], soils, "soil")),
         anchor_of=("trial", positions(pulls["anchor"], list(campaign.anchors.index), "anchor")),
         seabed_of=("trial", positions(pulls["seabed"], list(campaign.seabeds.index), "seabed")),
-        visit_of=("trial", positions(visits, known_visits, "visit")),
+        visit_of=("trial", positions(visits_of(pulls), visits, "visit")),
+    )
+    inputs = inputs.assign(
+        spot_of=("trial", positions(spots_of(pulls), list(inputs["spot"].to_numpy()), "spot")),
+        setting=("trial", setting_of(pulls)),
     )
     inputs = inputs.merge(design_layout(inputs["design_of"].to_numpy()))
+    inputs = inputs.merge(reset_inputs(campaign, inputs)).merge(veer_inputs(campaign, inputs))
     return inputs.assign(level_weights(inputs, np.ones(len(pulls), dtype=bool)))
 
 
@@ -141,7 +155,12 @@ def trial_ends(loads: pd.DataFrame) -> xr.Dataset:
     """
     lower_n, upper_n = loads["lower_n"].to_numpy(), loads["upper_n"].to_numpy()
     open_below, open_above = lower_n < LEAST_LOAD_N, np.isinf(upper_n)
-    kind = np.select([open_below, open_above, lower_n == upper_n], [BELOW, ABOVE, EXACT], BETWEEN)
+    unread = open_below & open_above
+    kind = np.select(
+        [unread, open_below, open_above, lower_n == upper_n], [UNREAD, BELOW, ABOVE, EXACT], BETWEEN
+    )
+    lower_n = np.where(unread, LEAST_LOAD_N, lower_n)
+    upper_n = np.where(unread, LEAST_LOAD_N, upper_n)
     lower, upper = np.where(open_below, upper_n, lower_n), np.where(open_above, lower_n, upper_n)
     columns = ("fall_lower", "fall_upper", "fall_slope", "speed")
     return xr.Dataset(

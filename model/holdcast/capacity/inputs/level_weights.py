@@ -7,6 +7,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood.interval import ABOVE
+from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET
 
 __all__ = ["level_weights"]
 
@@ -28,9 +29,13 @@ def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any
     dict
         Variables of a Dataset: ``pull_weight`` (anchor, seabed) and ``visit_weight`` (visit, seabed), shares
         of the pulls in each seabed; ``mean_fall`` (seabed), their mean fall with the angle; ``form_weight``
-        (form, anchor, seabed), shares of the pulls of each form.  All 0 where there is none.
+        (form, anchor, seabed), shares of the pulls of each form; ``set_weight`` (anchor, seabed), shares of
+        all pulls and attempts to set again.  All 0 where there is none.
     """
     sizes = inputs.sizes
+    tries = _tries(inputs, shown)
+    # A pull that did not set says nothing of capacity.
+    shown = shown & (inputs["setting"].to_numpy() != DID_NOT_SET)
     of = {name: inputs[f"{name}_of"].to_numpy()[shown] for name in ("anchor", "seabed", "visit")}
     pulls, days = (
         _counted(of[name], of["seabed"], (sizes[name], sizes["seabed"])) for name in ("anchor", "visit")
@@ -46,7 +51,17 @@ def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any
         "visit_weight": (("visit", "seabed"), days / in_seabed),
         "mean_fall": ("seabed", np.bincount(of["seabed"], fall, minlength=sizes["seabed"]) / in_seabed),
         "form_weight": (("form", "anchor", "seabed"), by_form / of_form),
+        "set_weight": (("anchor", "seabed"), tries / max(tries.sum(), 1.0)),
     }
+
+
+def _tries(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return how often each anchor was set or tried to set again in each seabed."""
+    tries = np.zeros((inputs.sizes["anchor"], inputs.sizes["seabed"]))
+    np.add.at(tries, (inputs["anchor_of"].to_numpy()[shown], inputs["seabed_of"].to_numpy()[shown]), 1.0)
+    resets = inputs["reset_anchor"].to_numpy(), inputs["reset_seabed"].to_numpy()
+    np.add.at(tries, resets, inputs["attempts"].to_numpy())
+    return tries
 
 
 def _counted(

@@ -11,7 +11,7 @@ from holdcast.physics.rode.loads import fall_shape_log_slope, load_at_anchor, up
 from holdcast.physics.rode.make_up import make_rode
 from holdcast.physics.rode.uplift import fall_shape
 
-__all__ = ["LEAST_LOAD_N", "MOST_LOST_TO_FRICTION", "loads_at_anchor", "used_pulls"]
+__all__ = ["LEAST_LOAD_N", "MOST_LOST_TO_FRICTION", "loads_at_anchor", "used_pulls", "used_tests"]
 
 LEAST_LOAD_N = 1.0
 """A load below this counts as nothing [N]; far below what any load cell of this size reads (a choice)."""
@@ -21,12 +21,25 @@ to a third at best, so that beyond this what is left may be several times as muc
 
 
 def used_pulls(campaign: Campaign) -> pd.DataFrame:
-    """Return the rows of the log that the fit uses, in file order."""
-    return campaign.trials[campaign.trials["status"] == "used"]
+    """Return the pulls of the log that count, in file order."""
+    return used_tests(campaign, "pull")
 
 
-def loads_at_anchor(campaign: Campaign) -> pd.DataFrame:
-    """Return what each used pull says of the load at the anchor.
+def used_tests(campaign: Campaign, test: str | None = None) -> pd.DataFrame:
+    """Return the rows of the log that count, in file order: of one kind of test, or all of them."""
+    used = campaign.trials[campaign.trials["status"] == "used"]
+    return used if test is None else used[used["test"] == test]
+
+
+def loads_at_anchor(campaign: Campaign, tests: pd.DataFrame) -> pd.DataFrame:
+    """Return what each test says of the load at the anchor.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Tells of rodes and of the boat.
+    tests : DataFrame, index trial
+        Rows of its log.
 
     Returns
     -------
@@ -43,18 +56,17 @@ def loads_at_anchor(campaign: Campaign) -> pd.DataFrame:
     turned at its own load, since a higher load lifts more of the rode.  Where friction on the bottom takes
     more than `MOST_LOST_TO_FRICTION`, the upper end is the load without friction: no more can have arrived.
     """
-    pulls = used_pulls(campaign)
     made = pd.DataFrame(
-        {"lower_n": pulls["held_n"], "upper_n": pulls["released_n"]}, index=pulls.index, dtype=float
+        {"lower_n": tests["held_n"], "upper_n": tests["released_n"]}, index=tests.index, dtype=float
     )
     for column in ("fall_lower", "fall_upper", "fall_slope"):
         made[column] = 0.0
-    geometry = rode_geometry(campaign, pulls)
+    geometry = rode_geometry(campaign, tests)
     made["rode_known"] = geometry["known"]
     if made["rode_known"].any():
-        _turn(made, pulls, geometry)
-    made["speed"] = pulls["speed_mps"].fillna(0.0)
-    made["speed_known"] = pulls["speed_mps"].notna()
+        _turn(made, tests, geometry)
+    made["speed"] = tests["speed_mps"].fillna(0.0)
+    made["speed_known"] = tests["speed_mps"].notna()
     return made
 
 

@@ -2,12 +2,13 @@
 
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
                          + design[d, s] + traits[d, s] + configuration[a, s]
-    log load of a pull = log capacity + visit + scatter (Student t, 4 degrees of freedom)
+    log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom)
 
+Whether it sets, sets again and what a turn of the load costs stand in :mod:`.setting`.
 The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
 """
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,13 +17,15 @@ import pytensor.tensor as pt
 import xarray as xr
 
 from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
-from holdcast.capacity.likelihood.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
+from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.model.blocks import effects, levelled_normal, variable
 from holdcast.capacity.model.design_parts import PARTS, TRAITS, design_variances, variances_by_seabed
 from holdcast.capacity.model.design_split import ANCHOR_EFFECT
 from holdcast.capacity.model.designs import from_means_and_contrasts
 from holdcast.capacity.model.priors import Prior
 from holdcast.capacity.model.seabed_likeness import alike_effects
+from holdcast.capacity.model.setting import setting
+from holdcast.capacity.model.setting_parts import SET_PARTS
 from holdcast.capacity.model.traits import trait_loadings
 from holdcast.capacity.symbols import Tensor
 from holdcast.physics.ground.penetration import log_penetration_factor
@@ -61,26 +64,29 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         each.
     """
     coords = {str(dim): inputs[dim].to_numpy() for dim in inputs.dims}
-    with pm.Model(coords={**coords, "part": list(PARTS), "trait": list(TRAITS)}) as model:
+    with pm.Model(
+        coords={**coords, "part": list(PARTS), "set_part": list(SET_PARTS), "trait": list(TRAITS)}
+    ) as model:
         data = {
             str(name): pm.Data(str(name), values.to_numpy(), dims=tuple(map(str, values.dims)))
             for name, values in inputs.data_vars.items()
-            if values.size and values.dtype != bool
+            if values.dtype != bool
         }
         ground = _ground(data, priors)
-        rest = _size(data, priors) + _design(data, priors, inputs.sizes["design"])
-        if penetration:
-            rest = rest + _penetration(data, priors, ground.strength)
+        spread = variable(priors, "design_spread")
+        design = _design(data, priors, spread, inputs.sizes["design"])
+        rest = _size(data, priors) + design
+        entry = _penetration(data, priors, ground.strength) if penetration else pt.zeros_like(rest)
+        rest = rest + entry
         if inputs.sizes["feature"]:
             rest = rest + _features(data, priors)
         rest = rest + _form(data, priors, rest)
-        visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
-        pm.Deterministic("visit_effect", visit, dims="visit")
-        fall = variable(priors, "strength_of_fall")
-        level = _level(data, rest, visit, fall)
+        moving = _circumstances(data, priors, inputs)
+        level = _level(data, rest, moving["visit"], moving["fall"])
         own = _own_ground(priors, ground.expected, level)
         capacity = pm.Deterministic("log_capacity", own[None, :] + rest, dims=("anchor", "seabed"))
-        _observe(data, priors, capacity, visit, fall, inputs)
+        sets = setting(data, priors, inputs.sizes, strength=ground.strength, entry=entry, own=design / spread)
+        _observe(data, {**moving, "capacity": capacity, **sets._asdict()}, inputs.sizes)
     return model
 
 
@@ -171,12 +177,12 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     return data["has_feature"] @ effect
 
 
-def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
+def _design(data: _Data, priors: Mapping[str, Prior], total: Tensor, designs: int) -> Tensor:
     """Return the effects of designs, of their hidden traits and configurations, dims (anchor, seabed).
 
     One total spread, shared out over six parts.
     """
-    total, share = variable(priors, "design_spread"), variable(priors, "design_share")
+    share = variable(priors, "design_share")
     design, configuration, trait = design_variances({part: share[at] for at, part in enumerate(PARTS)})
     number = data["anchors_in_mean"][:, None]
     everywhere = pt.sqrt(number * design.main + configuration.main) * data["alike_vector"].sum(axis=0)
@@ -199,19 +205,16 @@ def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
     return pulls + visit @ data["visit_weight"] - fall * data["mean_fall"]
 
 
-def _observe(
-    data: _Data,
-    priors: Mapping[str, Prior],
-    capacity: Tensor,
-    visit: Tensor,
-    fall: Tensor,
-    inputs: xr.Dataset,
-) -> None:
+def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset) -> dict[str, Tensor]:
+    """Return what moves a reading beside the anchor and the ground, by the names of the likelihoods'
+    effects.""" moving: dict[str, Tensor] = {}
+    for name in ("visit", "spot"):
+        moving[name] = effects(name, variable(priors, f"{name}_spread"), (name,))
+        pm.Deterministic(f"{name}_effect", moving[name], dims=name)
     typical = pt.log(variable(priors, "pull_scatter_typical"))
     deviation = priors["pull_scatter_deviation"].parameters
     # Centred: every seabed has enough pulls to fix its own scatter.
     log_scatter = pm.Normal("log_pull_scatter", typical + deviation["mean"], deviation["sd"], dims="seabed")
-    scatter = pm.Deterministic("pull_scatter", pt.exp(log_scatter), dims="seabed")
     rates = [priors[f"rate_per_decade_{soil}"].parameters for soil in inputs["soil"].to_numpy()]
     rate = pm.LogNormal(
         "rate_per_decade",
@@ -219,34 +222,49 @@ def _observe(
         np.array([each["log_sd"] for each in rates]),
         dims="soil",
     )
-    moving = {
-        "capacity": capacity,
-        "visit": visit,
-        "scatter": scatter,
-        "fall": fall,
+    return moving | {
+        "scatter": pm.Deterministic("pull_scatter", pt.exp(log_scatter), dims="seabed"),
+        "fall": variable(priors, "strength_of_fall"),
         "rate": rate[data["soil_of"]],
+        "concentration": variable(priors, "set_concentration"),
+        "sliding": pt.log(variable(priors, "sliding_efficiency")) + data["log_weight"],
+        "sliding_scatter": variable(priors, "sliding_scatter"),
     }
+
+
+def _observe(data: _Data, moving: Mapping[str, Tensor], sizes: Mapping[Hashable, int]) -> None:
+    """Add what was observed: pulls as a distribution, resets and veers as terms of the log density."""
+    pulls = TESTS["pull"]
+    inputs = [*(moving[name] for name in pulls.effects), *(data[name] for name in pulls.columns)]
     pm.CustomDist(
         "log_load",
-        *(moving[name] for name in EFFECTS),
-        *(data[name] for name in COLUMNS),
+        *inputs,
+        data["anchor_of"],
+        data["seabed_of"],
+        data["spot_of"],
         dist=_scatter,
         logp=_log_likelihood,
         observed=data["upper"],
         dims="trial",
     )
+    for test in ("reset", "veer"):
+        if sizes[test]:
+            pm.Potential(f"{test}s", log_likelihood_of(test, moving, data))
 
 
 def _scatter(*inputs: Tensor) -> Tensor:
-    """Return loads at reference conditions: fall and rate move readings, not loads."""
-    *given, size = inputs
-    told = dict(zip((*EFFECTS, *COLUMNS), given, strict=True))
-    location = told["capacity"][told["anchor_of"], told["seabed_of"]] + told["visit"][told["visit_of"]]
-    spread = told["scatter"][told["seabed_of"]]
+    """Return loads of pulls that set, at reference conditions: fall and rate move readings, not loads."""
+    *numbers, anchor_of, seabed_of, spot_of, size = inputs
+    pulls = TESTS["pull"]
+    values = dict(zip((*pulls.effects, *pulls.columns), numbers, strict=True))
+    visit_of = values["spot_visit"][spot_of]
+    location = values["capacity"][anchor_of, seabed_of] + values["visit"][visit_of] + values["spot"][spot_of]
+    spread = values["scatter"][seabed_of]
     return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=spread, size=size)
 
 
 def _log_likelihood(value: Tensor, *inputs: Tensor) -> Tensor:
     """Return the log likelihood of all pulls in one number: what is observed stands in the columns."""
-    told = dict(zip((*EFFECTS, *COLUMNS), inputs, strict=True))
-    return log_likelihood_of_pulls(told, told)
+    pulls = TESTS["pull"]
+    values = dict(zip((*pulls.effects, *pulls.columns), inputs[:-3], strict=True))
+    return log_likelihood_of("pull", values, values)

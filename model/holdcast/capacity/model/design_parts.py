@@ -11,6 +11,7 @@ __all__ = [
     "TRAITS",
     "TRAIT_EFFECT",
     "DesignVariances",
+    "Quantity",
     "Variances",
     "design_variances",
     "variances_by_seabed",

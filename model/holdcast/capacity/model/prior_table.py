@@ -6,6 +6,7 @@ log.
 
 from math import log
 
+from holdcast.capacity.model.setting_priors import SETTING_ROWS
 from holdcast.physics.ground.rate import RATE_PER_DECADE_PRIOR
 from holdcast.physics.rode.uplift import STRENGTH_OF_FALL_90, STRENGTH_OF_FALL_MEDIAN
 
@@ -234,4 +235,4 @@ _RATE_ROWS: tuple[Row, ...] = tuple(
     for soil, (median, (low, high)) in RATE_PER_DECADE_PRIOR.items()
 )
 
-ROWS: tuple[Row, ...] = _MODEL_ROWS + _RATE_ROWS
+ROWS: tuple[Row, ...] = (*_MODEL_ROWS, *SETTING_ROWS, *_RATE_ROWS)

@@ -9,16 +9,22 @@ import pandas as pd
 from holdcast.campaign.records import CampaignError, Finding
 from holdcast.capacity.model.design_parts import PARTS
 from holdcast.capacity.model.prior_table import ROWS
+from holdcast.capacity.model.setting_parts import SET_PARTS
 
-__all__ = ["PARAMETERS", "Prior", "default_priors", "priors_table", "with_overrides"]
+__all__ = ["Prior", "default_priors", "parameter_names", "priors_table", "with_overrides"]
 
-PARAMETERS: Mapping[str, tuple[str, ...]] = {
+_PARAMETERS: Mapping[str, tuple[str, ...]] = {
     "normal": ("mean", "sd"),
     "log-normal": ("median", "log_sd"),
     "beta": ("low", "high", "a", "b"),
-    "dirichlet": PARTS,
 }
-"""Names of the parameters of each distribution, in order."""
+_SHARED_OVER = {"part": PARTS, "set_part": SET_PARTS}
+
+
+def parameter_names(distribution: str, dims: str) -> tuple[str, ...]:
+    """Return the names of a prior's parameters, in order; shares have the names of their parts."""
+    return _SHARED_OVER[dims] if distribution == "dirichlet" else _PARAMETERS[distribution]
+
 
 _MAY_BE_NEGATIVE = {("normal", "mean"), ("beta", "low")}
 
@@ -51,7 +57,7 @@ def default_priors() -> dict[str, Prior]:
     """Return the priors of the program by name, in the order the model meets them."""
     made = {}
     for name, distribution, values, dims, unit, reason, source in ROWS:
-        parameters = dict(zip(PARAMETERS[distribution], values, strict=True))
+        parameters = dict(zip(parameter_names(distribution, dims), values, strict=True))
         made[name] = Prior(name, distribution, parameters, dims, unit, reason, source)
     return made
 
@@ -87,7 +93,7 @@ def with_overrides(overrides: Mapping[str, Mapping[str, object]]) -> dict[str, P
 
 
 def _faults(prior: Prior, parameters: object) -> list[Finding]:
-    column, known = f"priors.{prior.name}", PARAMETERS[prior.distribution]
+    column, known = f"priors.{prior.name}", parameter_names(prior.distribution, prior.dims)
     if not isinstance(parameters, Mapping):
         return [_fault(column, str(parameters), f"a table with {', '.join(known)}", "write it as a table")]
     found = []

@@ -150,7 +150,8 @@ def compile_density(layout: Layout) -> Compiled:
     point, numbers, positions = inputs = layout.inputs()
     model = layout.model
     rest = rewrite_graph(
-        model.logp(vars=[*layout.other, *model.observed_RVs]), include=("canonicalize", "stabilize")
+        model.logp(vars=[*layout.other, *model.observed_RVs, *model.potentials]),
+        include=("canonicalize", "stabilize"),
     )
     values = layout.values(point)
     # Slopes are taken by fixed-shape stand-ins for the slices: by the whole point they would be added up in

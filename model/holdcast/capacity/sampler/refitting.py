@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from holdcast.capacity.inputs.level_weights import level_weights
 from holdcast.capacity.likelihood.interval import BELOW
+from holdcast.capacity.likelihood.setting_rows import NOT_SAID
 from holdcast.capacity.sampler.compiling import CompiledModel
 
 __all__ = ["OPEN_END", "hide_pulls", "with_new_data"]
@@ -96,5 +97,6 @@ def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:
     changed["kind"] = inputs["kind"].where(shown, BELOW).astype(np.int64)
     for name in ("fall_lower", "fall_upper", "fall_slope", "speed"):
         changed[name] = inputs[name].where(shown, 0.0)
+    changed["setting"] = inputs["setting"].where(shown, NOT_SAID).astype(np.int64)
     changed_inputs = inputs.assign(changed)
     return changed_inputs.assign(level_weights(changed_inputs, ~hidden))
