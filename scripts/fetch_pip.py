@@ -23,8 +23,7 @@ def read(url: str) -> bytes:
     if not url.startswith(("https://", "http://")):
         raise SystemExit(f"the package index {url!r} is not a web address")
     context = ssl.create_default_context(cafile=os.environ.get("PIP_CERT") or None)
-    with urllib.request.urlopen(url, timeout=60, context=context) as answer:  # noqa: S310  (scheme checked
-    above)
+    with urllib.request.urlopen(url, timeout=60, context=context) as answer:  # noqa: S310  (scheme checked above)
         return bytes(answer.read())
 
 

@@ -10,7 +10,6 @@ import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
 from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.design_parts import LOADING, SCORE, TRAIT_EFFECT
 from holdcast.capacity.model.design_split import (
@@ -32,7 +31,7 @@ __all__ = [
     "root_attributes",
 ]
 
-RESULTS_VERSION = 3
+RESULTS_VERSION = 4
 """Raised when a saved fit's groups or variables change their meaning."""
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
@@ -45,6 +44,7 @@ _NOT_JUDGED = ("design_effect", "configuration_effect", SCORE, TRAIT_EFFECT, LOA
 """All but the last are told apart after sampling, so no chain moved them; of loadings only products mean
 something."""
 
+_HAD_SET = {"units": "1", "long_name": "chance that this pull's anchor had set, given all readings"}
 _UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
 
 
@@ -110,19 +110,20 @@ def assemble(
     """
     thinned = _thin(posterior, inputs.sizes["trial"])
     pulls = pull_draws(thinned, inputs)
-    scatter = np.random.default_rng(seed).standard_t(DEGREES_OF_FREEDOM, size=pulls.location.shape)
     dims = ("chain", "draw", "trial")
     coords = {**{dim: thinned[dim] for dim in ("chain", "draw")}, "trial": inputs["trial"]}
     units = {"units": "log N", "long_name": "log load at reference conditions"}
     groups = {
         "posterior": posterior,
         "posterior_predictive": xr.Dataset(
-            {"log_load": (dims, pulls.location + pulls.scale * scatter, units)}, coords
+            {"log_load": (dims, pulls.replicate(np.random.default_rng(seed)), units)}, coords
         ),
         "log_likelihood": xr.Dataset({"log_load": (dims, pulls.log_likelihood, {"units": "1"})}, coords),
         "sample_stats": stats,
         "prior": prior,
-        "observed_data": inputs[["lower", "upper", "kind"]],
+        "observed_data": inputs[["lower", "upper", "kind", "setting"]].assign(
+            had_set=("trial", pulls.had_set.mean(axis=(0, 1)), _HAD_SET)
+        ),
         "constant_data": inputs,
         "anchors": _labelled(campaign.anchors),
         "seabeds": _labelled(campaign.seabeds),

@@ -85,8 +85,8 @@ def spot_inputs(campaign: Campaign, visits: Sequence[str], spot_of_pull: Sequenc
 
 
 def _places(tests: pd.DataFrame, inputs: xr.Dataset, kind: str) -> dict[str, tuple[str, NDArray[np.int64]]]:
-    """Return positions of spot, anchor, seabed and visit of each test, under names that begin with its
-    kind.""" labels = {
+    """Return positions of spot, anchor, seabed and visit of each test; names begin with its kind."""
+    labels = {
         "spot": spots_of(tests),
         "anchor": tests["anchor"],
         "seabed": tests["seabed"],

@@ -7,12 +7,16 @@ import numpy as np
 import pytensor
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import ndtr
+from scipy.stats import t as student_t
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval import interval_log_likelihood
+from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
+from holdcast.capacity.likelihood.setting_draws import SettingDraws, sliding_log_likelihood, weigh_draws
+from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, UNREAD
 from holdcast.capacity.symbols import AS_IT_STANDS
 
-__all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods"]
+__all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods", "with_reading_order"]
 
 Numbers = NDArray[np.float64]
 _ORDER = ("chain", "draw", "trial")
@@ -24,27 +28,59 @@ class PullDraws:
 
     Attributes
     ----------
-    log_likelihood : log density of an exact row, log probability of another.
-    location, scale : median and scale of the log load at reference conditions [log N].
+    log_likelihood : log density of an exact row, log probability of another, given the others on its spot.
+    location, scale : median and scale of the log load of a pull that set, at reference conditions [log N].
+    expected, had_set : chance that it sets, without and with its own reading.
+    sliding, sliding_scatter : middle and scatter of the log load at which it slides if not [log N].
     """
 
     log_likelihood: Numbers
     location: Numbers
     scale: Numbers
+    expected: Numbers
+    had_set: Numbers
+    sliding: Numbers
+    sliding_scatter: Numbers
+
+    def below(self, log_load: Numbers) -> Numbers:
+        """Return the probability of a log load below these [log N], shape (chain, draw, trial)."""
+        set_below = student_t.cdf((log_load - self.location) / self.scale, DEGREES_OF_FREEDOM)
+        slid_below = ndtr((log_load - self.sliding) / self.sliding_scatter)
+        return np.asarray(self.expected * set_below + (1.0 - self.expected) * slid_below)
+
+    def replicate(self, random: np.random.Generator) -> Numbers:
+        """Return one log load of each pull as if it were made again, shape (chain, draw, trial)."""
+        held = self.location + self.scale * random.standard_t(DEGREES_OF_FREEDOM, self.location.shape)
+        slid = self.sliding + self.sliding_scatter * random.standard_normal(self.location.shape)
+        return np.where(random.random(self.location.shape) < self.expected, held, slid)
 
 
 def pull_draws(draws: xr.Dataset, inputs: xr.Dataset) -> PullDraws:
-    """Return likelihood, median and scale of each pull for each draw.
+    """Return what the draws say of each pull.
 
     Parameters
     ----------
     draws : Dataset
         Posterior draws, dims (chain, draw, …).
     inputs : Dataset
-        What the model was told.
+        What the model was told; some of its pulls will do (:func:`with_reading_order`).
     """
     location, scale = _moments(draws, inputs)
-    return PullDraws(_log_likelihood(draws, inputs)(location, scale), location, scale)
+    sliding, scatter = _sliding(draws, inputs)
+    said = _weighed(draws, inputs, _log_likelihood(draws, inputs)(location, scale), sliding, scatter)
+    parts = (said.given_others, location, scale, said.expected, said.had_set, sliding, scatter)
+    return PullDraws(*(np.reshape(part, location.shape) for part in parts))
+
+
+def with_reading_order(inputs: xr.Dataset) -> xr.Dataset:
+    """Return the inputs of some pulls with the order by spots told anew, after pulls were left out."""
+    spot_of = inputs["spot_of"].to_numpy()
+    number = np.bincount(spot_of, minlength=inputs.sizes["spot"])
+    return inputs.assign(
+        pull_order=("trial", np.argsort(spot_of, kind="stable")),
+        spot_pulls=("spot", number),
+        spot_first=("spot", np.concatenate([[0], np.cumsum(number)])[:-1]),
+    )
 
 
 def shifted_log_likelihoods(
@@ -62,16 +98,41 @@ def shifted_log_likelihoods(
     Yields
     ------
     array, shape (chain, draw, trial)
-        Log density of an exact row, log probability of another.
+        Log likelihood of a pull given those before it on its spot, so that those of a cell add up.
     """
     location, scale = _moments(draws, inputs)
+    sliding, scatter = _sliding(draws, inputs)
     evaluate = _log_likelihood(draws, inputs)
     for shift in shifts:
-        yield evaluate(location + shift, scale)
+        said = _weighed(draws, inputs, evaluate(location + shift, scale), sliding, scatter)
+        yield said.in_turn.reshape(location.shape)
+
+
+def _weighed(
+    draws: xr.Dataset, inputs: xr.Dataset, log_set: Numbers, sliding: Numbers, scatter: Numbers
+) -> SettingDraws:
+    """Return what draws say of each pull, whether its anchor set being weighed; shape (sample, trial)."""
+    inputs = with_reading_order(inputs)
+    pulls = log_set.shape[-1]
+    kind, setting = inputs["kind"].to_numpy(), inputs["setting"].to_numpy()
+    if_set = np.where((setting == DID_NOT_SET) | (kind == UNREAD), -np.inf, log_set).reshape(-1, pulls)
+    if_slid = sliding_log_likelihood(sliding.reshape(-1, pulls), scatter.reshape(-1, pulls), inputs)
+    cell = {"anchor": inputs["spot_anchor"], "seabed": inputs["spot_seabed"]}
+    odds = draws["sets_log_odds"].isel(cell).transpose("chain", "draw", "spot").to_numpy()
+    concentration = draws["set_concentration"].transpose("chain", "draw").to_numpy().ravel()
+    return weigh_draws(if_set, if_slid, odds.reshape(len(if_set), -1), concentration, inputs)
+
+
+def _sliding(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
+    """Return middle and scatter of the log load at which each pull slides, shape (chain, draw, trial)."""
+    weight = inputs["log_weight"].isel(anchor=inputs["anchor_of"])
+    middle = (np.log(draws["sliding_efficiency"]) + weight).transpose(*_ORDER)
+    scatter = draws["sliding_scatter"].expand_dims(trial=inputs["trial"]).transpose(*_ORDER)
+    return middle.to_numpy(), scatter.to_numpy()
 
 
 def _log_likelihood(draws: xr.Dataset, inputs: xr.Dataset) -> Callable[[Numbers, Numbers], Numbers]:
-    """Return the log likelihood of each pull as a function of its median and scale."""
+    """Return the log likelihood of each pull that set, as a function of its median and scale."""
     low, high, jacobian = _ends(draws, inputs)
     at, width, lower, upper = symbols = [pytensor.tensor.tensor3() for _ in range(4)]
     graph = interval_log_likelihood(at, width, lower, upper, inputs["kind"].to_numpy())
@@ -80,9 +141,13 @@ def _log_likelihood(draws: xr.Dataset, inputs: xr.Dataset) -> Callable[[Numbers,
 
 
 def _moments(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
-    """Return median and scale of each pull's log load, shape (chain, draw, trial)."""
+    """Return median and scale of each pull's log load if it set, shape (chain, draw, trial)."""
     cell = {"anchor": inputs["anchor_of"], "seabed": inputs["seabed_of"]}
-    location = draws["log_capacity"].isel(cell) + draws["visit_effect"].isel(visit=inputs["visit_of"])
+    location = (
+        draws["log_capacity"].isel(cell)
+        + draws["visit_effect"].isel(visit=inputs["visit_of"])
+        + draws["spot_effect"].isel(spot=inputs["spot_of"])
+    )
     scale = draws["pull_scatter"].isel(seabed=inputs["seabed_of"])
     return location.transpose(*_ORDER).to_numpy(), scale.transpose(*_ORDER).to_numpy()
 

@@ -59,7 +59,7 @@ where its pulls begin in ``pull_order`` and how many they are (dim spot); the re
 :mod:`.setting_rows`."""
 
 
-def pull_loop(distribution: Distribution) -> Loop:
+def pull_loop(distribution: Distribution) -> Loop:  # noqa: PLR0915 - one pass, written out
     """Return the compiled function that gives the log likelihood of all pulls and its slopes.
 
     Parameters
@@ -89,7 +89,7 @@ def pull_loop(distribution: Distribution) -> Loop:
         return float(likelihood)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def pulls(
+    def pulls(  # noqa: PLR0913 - whatever moves the likelihood
         capacity: Numbers,
         visit: Numbers,
         spot: Numbers,

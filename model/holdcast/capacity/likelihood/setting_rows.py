@@ -130,8 +130,8 @@ def weigh_setting(
 def _all_set(
     log_set: Numbers, chance: float, rest: float, concentration: float
 ) -> tuple[float, float, float]:
-    """Return what :func:`weigh_setting` does where every pull must have set: the usual case, and a short
-    sum.""" total, by_chance, by_concentration, product = 0.0, 0.0, 0.0, 1.0
+    """Return what :func:`weigh_setting` does where every pull must have set: the usual case."""
+    total, by_chance, by_concentration, product = 0.0, 0.0, 0.0, 1.0
     for i in range(log_set.size):
         total += log_set[i]
         ways, so_far = chance * concentration + i, concentration + i

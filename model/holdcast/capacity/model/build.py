@@ -206,8 +206,8 @@ def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
 
 
 def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset) -> dict[str, Tensor]:
-    """Return what moves a reading beside the anchor and the ground, by the names of the likelihoods'
-    effects.""" moving: dict[str, Tensor] = {}
+    """Return what moves a reading beside anchor and ground, by the names of the likelihoods' effects."""
+    moving: dict[str, Tensor] = {}
     for name in ("visit", "spot"):
         moving[name] = effects(name, variable(priors, f"{name}_spread"), (name,))
         pm.Deterministic(f"{name}_effect", moving[name], dims=name)

@@ -36,10 +36,10 @@ def set_variances(part: Mapping[str, Quantity]) -> SetVariances:
 
 
 def again_variances(total: Quantity) -> Variances:
-    """Return variances of what sets digging in again apart from digging in: half everywhere, half by
-    seabed.""" return variances_by_seabed(0.5 * total, 0.5 * total)
+    """Return variances of what sets digging in again apart from digging in: half of it by seabed."""
+    return variances_by_seabed(0.5 * total, 0.5 * total)
 
 
 def turn_variances(total: Quantity) -> Variances:
-    """Return variances of what a turn costs, of forms and of designs alike: half each, half of it by
-    seabed.""" return variances_by_seabed(0.25 * total, 0.25 * total)
+    """Return variances of what a turn costs, of forms as of designs: half each, half of it by seabed."""
+    return variances_by_seabed(0.25 * total, 0.25 * total)

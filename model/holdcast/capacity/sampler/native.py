@@ -70,8 +70,7 @@ def density_entry(function: Compiled, size: int, positions_type: np.dtype[Any]) 
     density: Compiled = _ByAddress(function)
 
     @numba.cfunc(_DENSITY)
-    def entry(dim, point_, gradient_, density_, data_):  # type: ignore[no-untyped-def]  # noqa: ANN001,
-    ANN202
+    def entry(dim, point_, gradient_, density_, data_):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
         words = numba.carray(data_, (6,), np.uintp)
         numbers = numba.carray(_pointer(words[0]), (words[2],), np.float64)
         positions = numba.carray(_pointer(words[1]), (words[3],), positions_type)
