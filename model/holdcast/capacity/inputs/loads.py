@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from holdcast.campaign.records import Campaign
+from holdcast.campaign.records import Campaign, pulls_with_load
 from holdcast.campaign.rode_geometry import rode_geometry
 from holdcast.physics.rode.loads import fall_shape_log_slope, load_at_anchor, uplift_angle_deg
 from holdcast.physics.rode.make_up import make_rode
@@ -21,8 +21,8 @@ to a third at best, so that beyond this what is left may be several times as muc
 
 
 def used_pulls(campaign: Campaign) -> pd.DataFrame:
-    """Return the rows of the log that the fit uses, in file order."""
-    return campaign.trials[campaign.trials["status"] == "used"]
+    """Return the pulls that the fit uses, in file order: those that count and have a load."""
+    return pulls_with_load(campaign.trials)
 
 
 def loads_at_anchor(campaign: Campaign) -> pd.DataFrame:
