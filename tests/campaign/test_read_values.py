@@ -37,7 +37,7 @@ def test_frames_have_the_columns_promised(read):
     assert set(campaign.trials) == {
         "anchor", "seabed", "test", "date", "visit", "held_n", "released_n", "stopped_by", "load_at",
         "speed_mps", "scope", "rode_length_m", "depth_m", "bow_height_m", "rode", "chain_kg_per_m",
-        "chain_length_m", "drag_m", "hold_s", "soak_h", "instrument", "attempts", "successes",
+        "chain_length_m", "drag_m", "hold_s", "soak_h", "instrument", "set", "attempts", "successes",
         "reversal_deg", "veer_deg", "veer_held_deg", "exclude", "note", "photo", "status",
     }  # fmt: skip
     assert set(campaign.rodes) == {"chain_kg_per_m", "chain_length_m", "grade", "chain_mm", "shackle_in"}
@@ -104,14 +104,14 @@ def test_every_row_is_accounted_for(read, tables):
     ]  # fmt: skip
     campaign = read(trials=[*tables.trials, *more])
     assert campaign.trials["status"].tolist() == [
-        "used", "used", "not used yet", "not used yet", "excluded", "excluded",
+        "used", "used", "used", "used", "excluded", "excluded",
     ]  # fmt: skip
     counts = accounting(campaign)
-    assert counts == {"rows in": 6, "used": 2, "excluded": 2, "not used yet": 2}
+    assert counts == {"rows in": 6, "used": 4, "excluded": 2}
     assert campaign.trials.loc["t3", "reversal_deg"] == 180.0
     assert math.isnan(campaign.trials.loc["t4", "veer_held_deg"])
     campaign.trials.loc["t1", "status"] = "lost"
-    with pytest.raises(ValueError, match="unknown status lost; known: used, excluded, not used yet"):
+    with pytest.raises(ValueError, match="unknown status lost; known: used, excluded"):
         accounting(campaign)
 
 

@@ -8,6 +8,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.campaign import Campaign, read_campaign
+from holdcast.campaign.records import used_rows
 from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.layout import REFERENCE_AREA_M2, lay_out
 from holdcast.capacity.inputs.loads import loads_at_anchor
@@ -304,7 +305,7 @@ def test_demo_layout_is_whole(demo: Campaign, demo_inputs: xr.Dataset) -> None:
     assert not any("_dim_" in str(dim) for dim in demo_inputs.dims)
     for name, values in demo_inputs.data_vars.items():
         assert np.isfinite(values).all(), name
-    assert list(demo_inputs["trial"].to_numpy()) == list(demo.trials.index[demo.trials["status"] == "used"])
+    assert list(demo_inputs["trial"].to_numpy()) == list(used_rows(demo.trials, "pull").index)
 
 
 def test_demo_units(demo: Campaign, demo_inputs: xr.Dataset) -> None:
@@ -319,7 +320,7 @@ def test_demo_units(demo: Campaign, demo_inputs: xr.Dataset) -> None:
 
 
 def test_demo_kinds_are_those_of_the_log(demo: Campaign, demo_inputs: xr.Dataset) -> None:
-    pulls = demo.trials[demo.trials["status"] == "used"]
+    pulls = used_rows(demo.trials, "pull")
     kind = demo_inputs["kind"].to_numpy()
     np.testing.assert_array_equal(kind == ABOVE, np.isinf(pulls["released_n"]))
     np.testing.assert_array_equal(kind == EXACT, pulls["held_n"] == pulls["released_n"])
@@ -333,7 +334,7 @@ def test_demo_kinds_are_those_of_the_log(demo: Campaign, demo_inputs: xr.Dataset
 def test_positions_in_the_layout_point_at_the_logs_own_labels(
     demo: Campaign, demo_inputs: xr.Dataset
 ) -> None:
-    pulls = demo.trials[demo.trials["status"] == "used"]
+    pulls = used_rows(demo.trials, "pull")
     for what in ("anchor", "seabed"):
         np.testing.assert_array_equal(
             demo_inputs[what].to_numpy()[demo_inputs[f"{what}_of"]], pulls[what].to_numpy(dtype=str)

@@ -100,7 +100,7 @@ def test_page_shows_names_as_text(published: Path) -> None:
     assert "<script" not in page.lower() and "<b>beach" not in page and "<i>=Title" not in page
     for name in (*NAMES, *SEABEDS, "<i>=Title</i>", "=2+3 <script>fouled</script>"):
         assert html.escape(name, quote=False) in page
-    assert "6 rows in = 4 used + 1 excluded + 1 not used yet (1 reset)." in page
+    assert "6 rows in = 5 used (4 pulls, 1 reset) + 1 excluded." in page
     assert "not a safety factor, not a guarantee" in page
     assert "UNRELIABLE" not in page
 

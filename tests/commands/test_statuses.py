@@ -23,7 +23,7 @@ def test_done_is_0_and_the_answer_carries_bands_and_cautions(
     ended = run("fit", campaign)
     assert ended.status == 0
     assert "50% band" in ended.out and "not a safety factor, not a guarantee" in ended.out
-    assert "6 rows in = 4 used + 1 excluded + 1 not used yet (1 reset)." in ended.err
+    assert "6 rows in = 5 used (4 pulls, 1 reset) + 1 excluded." in ended.err
     assert str(campaign / "results" / "report.html") in ended.out
     assert names_in(campaign) == {"anchors.csv", "seabeds.csv", "trials.csv", "results"}
 

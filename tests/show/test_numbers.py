@@ -115,12 +115,12 @@ def test_a_zero_has_no_sign():
 
 
 def test_accounting_adds_up():
-    text = accounting_sentence(63, 52, 6, {"reset": 3, "veer": 2})
-    assert text == "63 rows in = 52 used + 6 excluded + 5 not used yet (3 resets, 2 veers)."
-    assert accounting_sentence(1, 1, 0, {}) == "1 row in = 1 used + 0 excluded + 0 not used yet."
-    assert accounting_sentence(2, 1, 0, {"reset": 1, "veer": 0}).endswith("1 not used yet (1 reset).")
-    with pytest.raises(ValueError, match="63 rows in, but 52 used"):
-        accounting_sentence(63, 52, 6, {"reset": 3})
+    text = accounting_sentence(63, {"pull": 52, "reset": 3, "veer": 2}, 6)
+    assert text == "63 rows in = 57 used (52 pulls, 3 resets, 2 veers) + 6 excluded."
+    assert accounting_sentence(1, {"pull": 1}, 0) == "1 row in = 1 used (1 pull) + 0 excluded."
+    assert accounting_sentence(1, {"pull": 0}, 1) == "1 row in = 0 used + 1 excluded."
+    with pytest.raises(ValueError, match=r"63 rows in, but 55 used \+ 6 excluded"):
+        accounting_sentence(63, {"pull": 52, "reset": 3}, 6)
 
 
 def test_verdict_says_first_whether_to_trust_it():

@@ -4,11 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
+from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.findings import CampaignError, Finding
 
-__all__ = ["Campaign", "CampaignError", "Finding"]
+__all__ = ["Campaign", "CampaignError", "Finding", "pulls_with_load", "used_rows"]
 
 
 @dataclass(frozen=True)
@@ -33,8 +35,9 @@ class Campaign:
         friction_angle_deg, cover, site, travel_h, setup_h, pull_h. A measured strength stands beside the
         class; the measured one counts.
     trials : DataFrame, index "trial"
-        Every row of the file in its order, excluded ones too; ``status`` is ``used``, ``excluded`` or
-        ``not used yet``. held_n is 0 when it never held; released_n is inf when it was not seen to move;
+        Every row of the file in its order, excluded ones too; ``status`` is ``used`` or
+        ``excluded``. held_n is 0 when it never held; released_n is inf when it was not seen to move, or slid
+        (``set`` is ``no``) at a load that nobody read; ``set`` is ``yes``, ``no`` or empty (not said);
         veer_held_deg is NaN when it held through the whole angle.
     rodes : DataFrame, index "rode"
         chain_kg_per_m, chain_length_m, grade, chain_mm, shackle_in.
@@ -68,3 +71,32 @@ class Campaign:
     priors: Mapping[str, Mapping[str, object]]
     weights: Mapping[str, float]
     doubts: tuple[Finding, ...]
+
+
+def used_rows(trials: pd.DataFrame, test: str) -> pd.DataFrame:
+    """Return the rows of one kind of test that count, in file order.
+
+    Parameters
+    ----------
+    trials : DataFrame, index "trial"
+        As ``Campaign.trials``; its columns ``status`` and ``test`` are read.
+    test : {"pull", "reset", "veer"}
+
+    Raises
+    ------
+    ValueError
+        When there is no such kind of test.
+    """
+    if test not in TESTS:
+        raise ValueError(f"unknown kind of test {test}; known: {', '.join(TESTS)}")
+    return trials[(trials["status"] == "used") & (trials["test"] == test)]
+
+
+def pulls_with_load(trials: pd.DataFrame) -> pd.DataFrame:
+    """Return the pulls that count and have a load: held, or seen to let go or slide.
+
+    A pull that never dug in (``set`` is ``no``) may have none.
+    """
+    pulls = used_rows(trials, "pull")
+    has_load = (pulls["held_n"] > 0.0) | (pulls["released_n"] < np.inf)
+    return pulls[has_load]

@@ -43,7 +43,11 @@ def test_share_turns_back_into_the_load_of_a_typical_pull(world_fit: Fit) -> Non
     told = buried_chain(on_chain(world_fit, chain_mm=8.0)).isel(seabed=0)
     share, depth = float(told["share"].isel(depth=0)), float(told["depth"][0])
     trials = world_fit.tree["trials"].to_dataset().to_dataframe()
-    here = trials[(trials["seabed"] == told["seabed"].item()) & (trials["status"] == "used")]
+    here = trials[
+        (trials["seabed"] == told["seabed"].item())
+        & (trials["status"] == "used")
+        & (trials["test"] == "pull")
+    ]
     load = float(np.median(np.where(np.isinf(here["released_n"]), here["held_n"], here["released_n"])))
     # Neubecker & Randolph 1995 (from memory): E_n d N_c s z, from the padeye's side.
     integral = 2.5 * 0.008 * 7.6 * 1000.0 * float(told["strength_kpa"]) * depth

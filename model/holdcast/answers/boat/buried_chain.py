@@ -7,6 +7,7 @@ import xarray as xr
 from holdcast.answers.classtest.classtest import bottom_of_seabeds
 from holdcast.answers.draws.known import Known, known
 from holdcast.answers.draws.rode import rode_table
+from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
@@ -72,7 +73,8 @@ def _soft(facts: Known) -> list[str]:
 def _typical_pull(facts: Known, rodes: pd.DataFrame, label: str) -> tuple[str, float, float, float] | None:
     """Return seabed, load [N], chain [mm] and strength [kPa] of a typical pull; None without chain."""
     sizes = _chain_mm(rodes)
-    pulls = facts.trials[(facts.trials["status"] == "used") & (facts.trials["seabed"] == label)]
+    pulls = used_rows(facts.trials, "pull")
+    pulls = pulls[pulls["seabed"] == label]
     chain = pulls["rode"].map(sizes).dropna()
     if chain.empty:
         return None

@@ -8,6 +8,7 @@ from holdcast.answers.classtest.classtest import bottom_of_seabeds, stockless_de
 from holdcast.answers.draws.known import known
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.rode import boat_bow_height_m
+from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.physics.tackle.class_comparison import HOLDING_RATIO, ClassTest, requirements
 
@@ -66,7 +67,7 @@ def _counted_pulls(fit: Fit) -> pd.DataFrame:
     """Return the pulls of the fit on bottoms of the rule, with design, mass_kg, bottom and scope."""
     facts = known(fit)
     bottom = dict(zip(facts.labels["seabed"], bottom_of_seabeds(facts), strict=True))
-    pulls = facts.trials[facts.trials["status"] == "used"]
+    pulls = used_rows(facts.trials, "pull")
     bow = pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
     made = pulls[["anchor"]].assign(
         bottom=pulls["seabed"].map(bottom),

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from holdcast.answers.draws.known import Known
+from holdcast.campaign.records import used_rows
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG
 from holdcast.plain_numbers import significant
 
@@ -27,7 +28,7 @@ def outside_of(facts: Known, rows: pd.DataFrame) -> pd.Series:
     Series of str
         Such as "mass 2.5 times the largest tested"; for mass, tip load, area, strength and soil.
     """
-    inputs, used = facts.inputs, facts.trials[facts.trials["status"] == "used"]
+    inputs, used = facts.inputs, used_rows(facts.trials, "pull")
     anchors = inputs.sel(anchor=sorted(set(used["anchor"])))
     seabeds = inputs.sel(seabed=sorted(set(used["seabed"])))
     log_mass = np.log(rows["mass_kg"] / REFERENCE_MASS_KG)
@@ -57,5 +58,5 @@ def outside_of(facts: Known, rows: pd.DataFrame) -> pd.Series:
 
 def largest_tested_mass_kg(facts: Known) -> float:
     """Return the mass of the heaviest anchor with a used pull [kg]."""
-    used = facts.trials[facts.trials["status"] == "used"]
+    used = used_rows(facts.trials, "pull")
     return float(facts.anchors["mass_kg"].reindex(sorted(set(used["anchor"]))).max())

@@ -7,6 +7,7 @@ import pandas as pd
 
 from holdcast.answers.draws.anchors import measurements
 from holdcast.answers.draws.known import Known
+from holdcast.campaign.records import used_rows
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
@@ -198,7 +199,7 @@ def _basis(facts: Known, row: pd.Series) -> str:
     if not row["known_seabed"]:
         return "new seabed" if row["known_anchor"] else "new anchor and seabed"
     if row["known_anchor"]:
-        used = facts.trials[facts.trials["status"] == "used"]
+        used = used_rows(facts.trials, "pull")
         here = (used["anchor"] == row["anchor"]) & (used["seabed"] == row["seabed"])
         return "tested cell" if here.any() else "untested cell"
     family = facts.anchors[facts.anchors["design"] == row["design"]]

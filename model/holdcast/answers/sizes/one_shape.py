@@ -14,6 +14,7 @@ from holdcast.answers.draws.capacity import log_new_pull, log_without_size, size
 from holdcast.answers.draws.known import Floats, Known, place
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.tested_range import largest_tested_mass_kg
+from holdcast.campaign.records import used_rows
 from holdcast.capacity.inputs.labels import positions
 
 __all__ = [
@@ -44,7 +45,7 @@ def typical_configuration(facts: Known, design: str) -> pd.DataFrame:
     positions([design], list(facts.anchors["design"].unique()), "design")
     family = facts.anchors[facts.anchors["design"] == design]
     flags = [column for column in family if str(column).startswith("flag_")]
-    used = facts.trials[facts.trials["status"] == "used"]
+    used = used_rows(facts.trials, "pull")
     pulls = used["anchor"].value_counts().reindex(family.index).fillna(0)
     if not flags:
         return family

@@ -23,6 +23,7 @@ from holdcast.answers.sizes.one_shape import (
     quantile_of_mass,
     typical_configuration,
 )
+from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
@@ -104,7 +105,7 @@ def sizes(
 
 def _pulled(facts: Known, shapes: Iterable[str], places: Sequence[str]) -> NDArray[np.bool_]:
     """Return whether a pull of any anchor of a shape was used in a seabed, dims (shape, seabed)."""
-    used = facts.trials[facts.trials["status"] == "used"]
+    used = used_rows(facts.trials, "pull")
     kinds = facts.anchors.loc[used["anchor"], ["design", "form"]]
     done = {(shape, seabed) for shape, seabed in zip(kinds["design"], used["seabed"], strict=True)}
     done |= {(f"any {form}", seabed) for form, seabed in zip(kinds["form"], used["seabed"], strict=True)}
@@ -270,7 +271,7 @@ def _shapes(
         list(dict.fromkeys(facts.anchors["design"])) if designs is None and not forms else list(designs or ())
     )
     shapes, limits = {}, []
-    used = facts.anchors.loc[sorted(set(facts.trials["anchor"][facts.trials["status"] == "used"]))]
+    used = facts.anchors.loc[sorted(set(used_rows(facts.trials, "pull")["anchor"]))]
     for design in chosen:
         shapes[design] = any_size_of_design(facts, design)
         limits.append(_limits(used[used["design"] == design], typical_configuration(facts, design)))
@@ -294,7 +295,7 @@ def _places(facts: Known, seabeds: Sequence[str] | None) -> list[str]:
 
 def _grid(facts: Known, mass_kg: Sequence[float] | None) -> Floats:
     if mass_kg is None:
-        used = facts.trials["anchor"][facts.trials["status"] == "used"]
+        used = used_rows(facts.trials, "pull")["anchor"]
         smallest = float(facts.anchors["mass_kg"].reindex(sorted(set(used))).min())
         return np.geomspace(0.5 * smallest, 4.0 * largest_tested_mass_kg(facts), _MASSES)
     grid = np.asarray(mass_kg, dtype=float)

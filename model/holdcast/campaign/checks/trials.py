@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["STATUSES", "accounting", "check_trials", "trial_frame"]
 
-STATUSES = ("used", "excluded", "not used yet")
+STATUSES = ("used", "excluded")
 
 # A scope is written rounded, often to a whole number (common practice, no source).
 SCOPE_TOLERANCE = 0.05
@@ -65,8 +65,8 @@ def _is(sheet: Sheet, column: str, word: str) -> Mask:
 def _check_loads(sheet: Sheet, findings: Findings) -> None:
     """Check that each pull has a load, and that it let go above what it held."""
     held, released = _column(sheet, "held_n"), _column(sheet, "released_n")
-    sound = sheet.sound("held_n", "released_n", "test")
-    neither = _is(sheet, "test", "pull") & ~(held > 0) & np.isnan(released) & sound
+    sound = sheet.sound("held_n", "released_n", "test", "set")
+    neither = _is(sheet, "test", "pull") & ~(held > 0) & np.isnan(released) & ~_is(sheet, "set", "no") & sound
     allowed = "a load held, a load at which it let go, or both"
     if not (sheet.has("held_n") or sheet.has("released_n")) and neither.any():
         fix = "Add held_n or released_n (or another unit of force: kn, kgf, lbf)."
@@ -75,7 +75,8 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
         )
         return
     fix = (
-        "Fill one of them. An anchor that never held: leave held blank, write in released the load it ran at."
+        "Fill one of them. An anchor that never held: leave held blank, write in released the load it ran "
+        "at; if it never dug in and no load was read, write no in the column set."
     )
     column = "held_n" if sheet.has("held_n") else "released_n"
     found = "held and released both blank"
@@ -94,7 +95,7 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
 def _check_stopping(sheet: Sheet, findings: Findings) -> None:
     """Check that the reason for stopping fits whether the anchor let go."""
     released = ~np.isnan(_column(sheet, "released_n"))
-    sound = sheet.sound("released_n", "stopped_by")
+    sound = sheet.sound("released_n", "stopped_by", "set")
     by_anchor = _is(sheet, "stopped_by", "anchor")
     other = ~by_anchor & ~_is(sheet, "stopped_by", "")
     sheet.report(
@@ -107,7 +108,7 @@ def _check_stopping(sheet: Sheet, findings: Findings) -> None:
     )
     sheet.report(
         findings,
-        ~released & by_anchor & _is(sheet, "test", "pull") & sound,
+        ~released & by_anchor & _is(sheet, "test", "pull") & ~_is(sheet, "set", "no") & sound,
         "stopped_by",
         allowed="boat_limit, gear, safety or time when released is blank",
         fix="If the anchor let go, write in released the load at which it did.",
@@ -205,15 +206,14 @@ def trial_frame(sheet: Sheet) -> pd.DataFrame:
     day = frame["date"].dt.strftime("%Y-%m-%d").fillna("").astype("str")
     own = "visit of " + frame["trial"]
     frame["visit"] = frame["visit"].where(frame["visit"] != "", day.where(day != "", own))
-    used = np.where(frame["test"] == "pull", "used", "not used yet")
     frame["status"] = pd.Series(
-        np.where(frame["exclude"] != "", "excluded", used), index=frame.index, dtype="str"
+        np.where(frame["exclude"] != "", "excluded", "used"), index=frame.index, dtype="str"
     )
     return frame.set_index("trial")
 
 
 def accounting(campaign: "Campaign") -> dict[str, int]:
-    """Count the trials: rows in the file, and of them used, excluded and not used yet.
+    """Count the trials: rows in the file, and of them used and excluded.
 
     Parameters
     ----------
@@ -223,7 +223,7 @@ def accounting(campaign: "Campaign") -> dict[str, int]:
     Returns
     -------
     dict of str to int
-        Keys ``rows in``, ``used``, ``excluded``, ``not used yet``.
+        Keys ``rows in``, ``used``, ``excluded``.
 
     Raises
     ------

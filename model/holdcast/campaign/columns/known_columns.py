@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from holdcast.campaign.columns.units import FACTORS, STORED
 from holdcast.physics.ground.bearing import GREATEST_FRICTION_ANGLE_DEG
 
-__all__ = ["FILES", "REQUIRED_FILES", "STRENGTH_WORDS", "Column", "FileColumns"]
+__all__ = ["FILES", "REQUIRED_FILES", "STRENGTH_WORDS", "TESTS", "Column", "FileColumns"]
 
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
+TESTS = ("pull", "reset", "veer")
 SOILS = ("clay", "silt", "sand", "gravel", "cobble", "rock")
 FINE_SOILS = ("clay", "silt")
 _DENSITY_WORDS = ("very_loose", "loose", "medium_dense", "dense", "very_dense")
@@ -152,7 +153,7 @@ TRIALS = FileColumns(
         _label("trial"),
         Column("anchor", "label", needed=True),
         Column("seabed", "label", needed=True),
-        Column("test", "word", words=("pull", "reset", "veer"), needed=True),
+        Column("test", "word", words=TESTS, needed=True),
         Column("date", "date"),
         Column("visit", "label"),
         Column("held", "number", "force", least=0.0, most=1e9),
@@ -170,6 +171,7 @@ TRIALS = FileColumns(
         Column("hold", "number", "seconds", least=0.0, most=1e8),
         Column("soak", "number", "hours", least=0.0, most=1e6),
         Column("instrument", "label"),
+        Column("set", "word", words=("yes", "no")),
         Column("attempts", "whole", least=1.0, most=1e6),
         Column("successes", "whole", least=0.0, most=1e6),
         Column("reversal", "number", "angle", above=0.0, most=360.0),

@@ -171,7 +171,9 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _repeated_rows(sheet, findings)
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
+    _setting(sheet, findings)
     why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
+    why_open &= ~_is(sheet, "set", "no")
     held = _numbers(sheet, "held_n") > 0
     open_above = why_open & held & np.isnan(_numbers(sheet, "released_n"))
     open_above &= sheet.sound("released_n", "stopped_by", "exclude")
@@ -209,6 +211,21 @@ def _fields_of_other_tests(sheet: Sheet, findings: Findings) -> None:
             filled = other & ~np.isnan(_numbers(sheet, column))
             fix = f"The column speaks of a {test} and is not used here: check what kind of test this was."
             _doubt(sheet, filled, column, f"a blank cell unless the test is a {test}", fix, findings)
+
+
+def _setting(sheet: Sheet, findings: Findings) -> None:
+    """Doubt what a row says of setting where its other cells speak against it."""
+    slid = _is(sheet, "set", "no") & _is(sheet, "test", "pull") & _is(sheet, "exclude", "")
+    held = slid & (_numbers(sheet, "held_n") > 0) & sheet.sound("held_n")
+    fix = "It held a load, so did it dig in? If it slid from the start, leave held blank."
+    _doubt(sheet, held, "set", "no only where it never held", fix, findings)
+    stopped = slid & ~_is(sheet, "stopped_by", "", "anchor") & ~held & sheet.sound("stopped_by")
+    stopped &= np.isnan(_numbers(sheet, "released_n"))
+    fix = "An anchor that never dug in ended the pull itself: write anchor, or check whether it did dig in."
+    _doubt(sheet, stopped, "stopped_by", "anchor, or a blank cell, where set is no", fix, findings)
+    other = _is(sheet, "test", "reset", "veer") & ~_is(sheet, "set", "") & sheet.sound("test", "set")
+    fix = "The column speaks of a pull and is not used here: a reset counts its successes, a veer had set."
+    _doubt(sheet, other, "set", "a blank cell unless the test is a pull", fix, findings)
 
 
 def _counted(sheet: Sheet) -> pd.DataFrame:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from holdcast.campaign.records import Campaign, Finding
+from holdcast.campaign.records import Campaign, Finding, pulls_with_load
 from holdcast.campaign.rode_geometry import rode_geometry
 from holdcast.physics.rode.loads import load_at_anchor
 from holdcast.physics.rode.make_up import make_rode
@@ -23,7 +23,7 @@ def rode_doubts(campaign: Campaign) -> tuple[Finding, ...]:
 
     Only pulls that the fit uses count.
     """
-    pulls = campaign.trials[campaign.trials["status"] == "used"]
+    pulls = pulls_with_load(campaign.trials)
     geometry = rode_geometry(campaign, pulls)
     return (*_half_told(pulls, geometry), *_mostly_rode(pulls, geometry))
 

@@ -45,6 +45,7 @@ it let go or ran **after that**. The truth lies between the two.
 | let go at a reading you trust, 2.3 | 2.3 | 2.3 | `anchor` or blank |
 | held all that the boat could pull, 4.0 | 4.0 | blank | `boat_limit` |
 | never held; ran along at 0.6 | blank | 0.6 | `anchor` or blank |
+| never dug in, no load read | blank | blank | blank, and `no` in `set` |
 | fouled on an old chain | what you read | what you read | say so in `exclude` |
 
 Short drags while the anchor digs in are not releases. Do not write the middle of an interval.
@@ -95,6 +96,8 @@ those of anchors and seabeds stand at the end of cells.csv.
 - `scope`, or `rode_length_m`, `depth_m` and `bow_height_m`: rode over depth plus bow height.
 - `rode`: a name in rodes.csv; or `chain_kg_per_m` and `chain_length_m` here.
 - `drag_m`: distance to set. `hold_s`: time held. `soak_h`: time left in the ground before the pull.
+- `set`: whether a pull's anchor dug in at all, `yes` or `no`. `no`: it slid, skated or tumbled; write the
+  load it slid at in `released`, if you read it. Blank: not said.
 - `attempts`, `successes`, `reversal_deg`: for a reset. `veer_deg`, `veer_held_deg`: for a veer; the
   second stays blank when it held all the way.
 - `exclude`: a reason leaves the row out; blank keeps it. `note`, `photo`: carried along.

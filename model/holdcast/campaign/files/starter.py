@@ -80,6 +80,7 @@ _EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "hold_s": "30",
         "soak_h": "",
         "instrument": "example cell",
+        "set": "yes",
         "attempts": "",
         "successes": "",
         "reversal_deg": "",

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from holdcast.campaign.records import Campaign
+from holdcast.campaign.records import Campaign, used_rows
 from holdcast.campaign.rode_geometry import rode_geometry
 from holdcast.physics.rode.loads import fall_shape_log_slope, load_at_anchor, uplift_angle_deg
 from holdcast.physics.rode.make_up import make_rode
@@ -27,8 +27,9 @@ def used_pulls(campaign: Campaign) -> pd.DataFrame:
 
 def used_tests(campaign: Campaign, test: str | None = None) -> pd.DataFrame:
     """Return the rows of the log that count, in file order: of one kind of test, or all of them."""
-    used = campaign.trials[campaign.trials["status"] == "used"]
-    return used if test is None else used[used["test"] == test]
+    if test is not None:
+        return used_rows(campaign.trials, test)
+    return campaign.trials[campaign.trials["status"] == "used"]
 
 
 def loads_at_anchor(campaign: Campaign, tests: pd.DataFrame) -> pd.DataFrame:

@@ -38,7 +38,7 @@ def setting_of(pulls: pd.DataFrame) -> NDArray[np.int64]:
     An anchor that held until the boat, the gear or the clock stopped the pull has set, whether it was written
     down or not.
     """
-    written = pulls["set"].to_numpy(dtype=str) if "set" in pulls else np.full(len(pulls), "")
+    written = pulls["set"].to_numpy(dtype=str)
     stopped = np.isinf(pulls["released_n"].to_numpy(dtype=float)) & (
         pulls["held_n"].to_numpy() >= LEAST_LOAD_N
     )

@@ -10,7 +10,7 @@ import xarray as xr
 
 from holdcast.answers.boat.buried_chain import buried_chain
 from holdcast.campaign.columns.carried_columns import own_columns
-from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS
+from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TESTS
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
@@ -135,14 +135,9 @@ def excluded_of(fit: Fit) -> pd.DataFrame:
 def accounting_of(fit: Fit) -> str:
     """Return where every row of the log went, as a sentence."""
     trials = fit.tree["trials"].to_dataset().to_dataframe()
-    waiting = trials.loc[trials["status"] == "not used yet", "test"].value_counts().to_dict()
-    counts = trials["status"].value_counts()
-    return accounting_sentence(
-        len(trials),
-        int(counts.get("used", 0)),
-        int(counts.get("excluded", 0)),
-        {str(k): int(v) for k, v in waiting.items()},
-    )
+    excluded = trials["status"] == "excluded"
+    used = {test: int((~excluded & (trials["test"] == test)).sum()) for test in TESTS}
+    return accounting_sentence(len(trials), used, int(excluded.sum()))
 
 
 def correction_lines(fit: Fit, units: str = "si") -> list[str]:

@@ -6,10 +6,11 @@ from pathlib import Path
 from holdcast.campaign import read_campaign
 from holdcast.campaign.checks.need_pulls import need_pulls
 from holdcast.campaign.columns.carried_columns import carried_columns
+from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.campaign.doubts.gear import gear_doubts
 from holdcast.campaign.doubts.rode import rode_doubts
 from holdcast.campaign.files.workbook import WORKBOOK
-from holdcast.campaign.records import Campaign, CampaignError, Finding
+from holdcast.campaign.records import Campaign, CampaignError, Finding, used_rows
 from holdcast.capacity.model.priors import with_overrides
 
 __all__ = ["accounting_line", "campaign_beside", "carried_lines", "read_checked", "results_folder"]
@@ -40,13 +41,9 @@ def accounting_line(campaign: Campaign) -> str:
     """Return where every row of the log goes, as a sentence."""
     from holdcast.show.text.sentences import accounting_sentence
 
-    status = campaign.trials["status"]
-    waiting = campaign.trials.loc[status == "not used yet", "test"].value_counts()
+    used = {test: len(used_rows(campaign.trials, test)) for test in TESTS}
     return accounting_sentence(
-        len(status),
-        int((status == "used").sum()),
-        int((status == "excluded").sum()),
-        {str(kind): int(count) for kind, count in waiting.items()},
+        len(campaign.trials), used, int((campaign.trials["status"] == "excluded").sum())
     )
 
 

@@ -88,35 +88,33 @@ def verdict_sentences(verdict: Mapping[str, object]) -> tuple[str, ...]:
     return (verdict_heading(reliable), *map(str, sentences))
 
 
-def accounting_sentence(rows_in: int, used: int, excluded: int, not_used_yet: Mapping[str, int]) -> str:
+def accounting_sentence(rows_in: int, used: Mapping[str, int], excluded: int) -> str:
     """Say where every row of the log went.
 
     Parameters
     ----------
-    rows_in, used, excluded : int
-        Rows of the log, rows in the fit, rows the tester excluded.
-    not_used_yet : mapping of str to int
-        Rows kept for later by kind of test: ``{"reset": 3, "veer": 2}``.
+    rows_in, excluded : int
+        Rows of the log, rows the tester excluded.
+    used : mapping of str to int
+        Rows that count, by kind of test: ``{"pull": 52, "reset": 3, "veer": 2}``.
 
     Returns
     -------
     str
-        Such as "63 rows in = 52 used + 6 excluded + 5 not used yet (3 resets, 2 veers)."
+        Such as "63 rows in = 57 used (52 pulls, 3 resets, 2 veers) + 6 excluded."
 
     Raises
     ------
     ValueError
         When the parts do not add up to the rows in.
     """
-    waiting = sum(not_used_yet.values())
-    if used + excluded + waiting != rows_in:
-        raise ValueError(f"{rows_in} rows in, but {used} used + {excluded} excluded + {waiting} not used yet")
-    kinds = [
-        f"{number} {kind}{'' if number == 1 else 's'}" for kind, number in not_used_yet.items() if number
-    ]
+    total = sum(used.values())
+    if total + excluded != rows_in:
+        raise ValueError(f"{rows_in} rows in, but {total} used + {excluded} excluded")
+    kinds = [f"{number} {kind}{'' if number == 1 else 's'}" for kind, number in used.items() if number]
     detail = f" ({', '.join(kinds)})" if kinds else ""
     noun = "row" if rows_in == 1 else "rows"
-    return f"{rows_in} {noun} in = {used} used + {excluded} excluded + {waiting} not used yet{detail}."
+    return f"{rows_in} {noun} in = {total} used{detail} + {excluded} excluded."
 
 
 def provenance_sentence(attributes: Mapping[object, object]) -> str:
