@@ -32,15 +32,15 @@ def used_tests(campaign: Campaign, test: str | None = None) -> pd.DataFrame:
     return campaign.trials[campaign.trials["status"] == "used"]
 
 
-def loads_at_anchor(campaign: Campaign, tests: pd.DataFrame) -> pd.DataFrame:
+def loads_at_anchor(campaign: Campaign, tests: pd.DataFrame | None = None) -> pd.DataFrame:
     """Return what each test says of the load at the anchor.
 
     Parameters
     ----------
     campaign : Campaign
         Tells of rodes and of the boat.
-    tests : DataFrame, index trial
-        Rows of its log.
+    tests : DataFrame, index trial, optional
+        Rows of its log; the used pulls by default.
 
     Returns
     -------
@@ -57,6 +57,7 @@ def loads_at_anchor(campaign: Campaign, tests: pd.DataFrame) -> pd.DataFrame:
     turned at its own load, since a higher load lifts more of the rode.  Where friction on the bottom takes
     more than `MOST_LOST_TO_FRICTION`, the upper end is the load without friction: no more can have arrived.
     """
+    tests = used_pulls(campaign) if tests is None else tests
     made = pd.DataFrame(
         {"lower_n": tests["held_n"], "upper_n": tests["released_n"]}, index=tests.index, dtype=float
     )

@@ -126,7 +126,7 @@ def _weighed(
 def _sliding(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
     """Return middle and scatter of the log load at which each pull slides, shape (chain, draw, trial)."""
     weight = inputs["log_weight"].isel(anchor=inputs["anchor_of"])
-    middle = (np.log(draws["sliding_efficiency"]) + weight).transpose(*_ORDER)
+    middle = (weight + np.log(draws["sliding_efficiency"])).transpose(*_ORDER)
     scatter = draws["sliding_scatter"].expand_dims(trial=inputs["trial"]).transpose(*_ORDER)
     return middle.to_numpy(), scatter.to_numpy()
 

@@ -104,7 +104,8 @@ def weigh_setting(
     pulls = log_set.size
     chance, rest = 1.0 / (1.0 + math.exp(-odds)), 1.0 / (1.0 + math.exp(odds))
     if log_slid.max() == -np.inf:
-        return _all_set(log_set, chance, rest, concentration)
+        certain: tuple[float, float, float] = _all_set(log_set, chance, rest, concentration)
+        return certain
     total = _forward(log_set, log_slid, chance, rest, concentration, lattice)
     by_chance, by_concentration = 0.0, 0.0
     ahead[pulls, : pulls + 1] = 1.0
@@ -175,7 +176,7 @@ def _forward(
     return total
 
 
-@numba.njit
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def room_for(pulls: int) -> tuple[Any, Any]:
     """Return room to work in for :func:`weigh_setting`, for as many pulls."""
     return np.empty((pulls + 1, pulls + 2)), np.empty((pulls + 1, pulls + 2))

@@ -58,10 +58,10 @@ SETTING_ROWS: tuple[tuple[str, str, tuple[float, ...], str, str, str, str], ...]
     (
         "set_spread",
         "log-normal",
-        (0.9, 0.5),
+        (1.5, 0.5),
         "",
         "1",
-        "of log odds, over seabeds, forms and designs together: some set always, some one time in two",
+        "of log odds, over seabeds, forms and designs together: one sets always, the next one time in two",
         _NO_SOURCE,
     ),
     (
