@@ -22,12 +22,12 @@ from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
-from holdcast.evaluate.ranks import rank_among
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
 from pages.calibration_table import calibration_table, failing, save_figure
 from simulated.calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
+from simulated.ranks import rank_among
 
 SEED = 20_260_612
 BLOCK = 50  # truths drawn at once; a campaign's truth depends on its number alone
