@@ -1,6 +1,6 @@
 """The table of priors: what it holds, how a campaign overrides it, and what it says before any data."""
 
-import importlib.util
+import importlib
 from collections.abc import Mapping
 from pathlib import Path
 from types import ModuleType
@@ -19,13 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @pytest.fixture(scope="module")
 def page_maker() -> ModuleType:
-    specification = importlib.util.spec_from_file_location(
-        "make_priors_doc", ROOT / "scripts" / "make_priors_doc.py"
-    )
-    assert specification is not None and specification.loader is not None
-    module = importlib.util.module_from_spec(specification)
-    specification.loader.exec_module(module)
-    return module
+    return importlib.import_module("priors_page")
 
 
 @pytest.fixture(scope="module")
@@ -170,6 +164,6 @@ def test_prior_spread_inside_one_seabed_is_what_the_trade_has_seen(efficiency: x
 
 def test_page_of_priors_is_current(page_maker: ModuleType) -> None:
     written = (ROOT / "docs" / "priors.md").read_text(encoding="utf-8")
-    assert written == page_maker.page(), "run scripts/make_priors_doc.py"
+    assert written == page_maker.page(), "run scripts/evidence/priors_page.py"
     for name in default_priors():
         assert f"`{name}`" in written

@@ -13,21 +13,15 @@ from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.source_digest import model_digest
 
-SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
-
 
 @pytest.fixture(scope="module")
 def recovery() -> ModuleType:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(str(SCRIPTS))
-        return importlib.import_module("recovery")
+    return importlib.import_module("recovery")
 
 
 @pytest.fixture(scope="module")
 def layout() -> ModuleType:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(str(SCRIPTS))
-        return importlib.import_module("recovery_layout")
+    return importlib.import_module("simulated.recovery_layout")
 
 
 def record(number: int, covered: int, cells: int = 10) -> dict[str, object]:

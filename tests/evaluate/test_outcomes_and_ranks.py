@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
-from holdcast.evaluate.ranks import ecdf_band, evenness, evenness_p_value, holm, rank_among
 from holdcast.evaluate.source_digest import OUTCOME_CODE, model_digest, source_files, without_words
+from simulated.ranks import ecdf_band, evenness, evenness_p_value, rank_among
 
 
 def test_a_line_cut_short_is_dropped_and_the_run_goes_on(tmp_path: Path) -> None:
@@ -135,8 +135,3 @@ def test_band_holds_even_ranks_as_often_as_it_says() -> None:
         inside += bool(np.all((observed >= low) & (observed <= high)))
     assert 0.91 < inside / 500 < 0.985
     assert np.all((low <= share) & (share <= high))
-
-
-def test_holm_by_hand() -> None:
-    assert holm(np.array([0.01, 0.5, 0.02])) == pytest.approx([0.03, 0.5, 0.04])
-    assert holm(np.array([0.6, 0.7])) == pytest.approx([1.0, 1.0])

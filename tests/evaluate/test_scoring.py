@@ -10,7 +10,7 @@ from scipy import stats
 
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.evaluate.leave_out import groups_of, leave_out
-from holdcast.evaluate.scoring import band_share, cell_scores, pull_scores
+from holdcast.evaluate.scoring import band_share, pull_scores
 from holdcast.evaluate.summary import clustered_error, crossed_error, summarise
 
 Draws = Callable[..., xr.Dataset]
@@ -57,21 +57,6 @@ def test_coverage_of_intervals_is_nominal_when_calibrated(band: float) -> None:
     share = band_share(below, upto, 0.5 - band / 2.0, 0.5 + band / 2.0)
     assert share.mean() == pytest.approx(band, abs=0.005)
     assert band_share(below, np.minimum(upto + 0.2, 1.0), 0.0, 0.1).mean() != pytest.approx(0.1, abs=0.005)
-
-
-def test_cells_against_a_known_truth(inputs: xr.Dataset, draws: Draws) -> None:
-    made = draws(7.0, 0.2, spread=0.1, count=4000)
-    truth = xr.full_like(inputs["pull_weight"], 7.0).where(inputs["pull_weight"] == 0.0)
-    found = cell_scores(made, truth)
-    known = found.sel(anchor="c-08", seabed="creek")
-    assert abs(float(known["error"])) < 0.01
-    assert float(known["inside_90"]) == float(known["inside_50"]) == 1.0
-    assert float(known["width_90"]) == pytest.approx(2 * 1.645 * 0.1, rel=0.05)
-    assert int(found["inside_90"].notnull().sum()) == 1
-    outside = cell_scores(made, truth + 0.12)
-    assert float(outside["inside_50"].sel(anchor="c-08", seabed="creek")) == 0.0
-    with pytest.raises(KeyError, match="no anchor or seabed 'z'"):
-        cell_scores(made, truth.assign_coords(seabed=["mud", "bar", "z"]))
 
 
 def test_errors_grow_when_pulls_hang_together() -> None:

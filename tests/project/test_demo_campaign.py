@@ -12,7 +12,7 @@ from holdcast.campaign import read_campaign
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data" / "demo"
-SCRIPT = ROOT / "scripts" / "make_demo_campaign.py"
+SCRIPT = ROOT / "scripts" / "demo" / "make_demo_campaign.py"
 MADE = (
     "demo/campaign.toml", "demo/anchors.csv", "demo/seabeds.csv", "demo/trials.csv", "demo/rodes.csv",
     "demo/instruments.csv", "demo_truth.csv",

@@ -16,33 +16,27 @@ from scipy import stats
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.evaluate.outcomes import read_outcomes
 
-SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
-
-
-def load(name: str) -> ModuleType:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(str(SCRIPTS))
-        return importlib.import_module(name)
+DOCS = Path(__file__).resolve().parents[2] / "docs"
 
 
 @pytest.fixture(scope="module")
 def table() -> ModuleType:
-    return load("holdout_table")
+    return importlib.import_module("pages.holdout_table")
 
 
 @pytest.fixture(scope="module")
 def layout() -> ModuleType:
-    return load("holdout_layout")
+    return importlib.import_module("simulated.holdout_layout")
 
 
 @pytest.fixture(scope="module")
 def scores() -> ModuleType:
-    return load("holdout_scores")
+    return importlib.import_module("pages.holdout_scores")
 
 
 @pytest.fixture(scope="module")
 def holdout() -> ModuleType:
-    return load("holdout")
+    return importlib.import_module("holdout")
 
 
 def told(covered: int, cells: int = 10) -> dict[str, Any]:
@@ -202,16 +196,16 @@ def test_campaigns_of_this_seed_and_model_are_not_run_again(
 
 
 def test_command_shown_names_no_folder_of_this_machine(holdout: ModuleType, tmp_path: Path) -> None:
-    asked = argparse.Namespace(out=tmp_path / "a.jsonl", table=SCRIPTS.parent / "docs" / "b.md", seed=5)
+    asked = argparse.Namespace(out=tmp_path / "a.jsonl", table=DOCS / "b.md", seed=5)
     assert holdout.command(asked, 12) == (
-        "python scripts/holdout.py --campaigns 12 --out a.jsonl --table docs/b.md --seed 5"
+        "python scripts/evidence/holdout.py --campaigns 12 --out a.jsonl --table docs/b.md --seed 5"
     )
 
 
 def test_table_never_mixes_versions_of_the_model(
     holdout: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    runs = importlib.import_module("campaign_runs")
+    runs = importlib.import_module("simulated.campaign_runs")
     monkeypatch.setattr(runs, "model_digest", lambda: "m1")
     done = [outcome(1, 9), outcome(0, 9), outcome(0, 9, model="m0"), outcome(2, 9, seed=7)]
     assert [each["campaign"] for each in runs.of_one_version(done, 1)] == [1, 0]
@@ -225,7 +219,7 @@ def test_table_never_mixes_versions_of_the_model(
 def test_each_campaign_is_kept_with_its_version_before_the_next_is_run(
     holdout: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    runs, file = importlib.import_module("campaign_runs"), tmp_path / "new" / "outcomes.jsonl"
+    runs, file = importlib.import_module("simulated.campaign_runs"), tmp_path / "new" / "outcomes.jsonl"
     monkeypatch.setattr(runs, "model_digest", lambda: "m1")
 
     def run(number: int) -> dict[str, object]:

@@ -1,6 +1,5 @@
 """The licence check tells permissive statements from others, names the package, and passes here."""
 
-import importlib.util
 import re
 import tomllib
 from importlib.metadata import Distribution
@@ -8,10 +7,9 @@ from pathlib import Path
 
 import pytest
 
+import check_licences
+
 ROOT = Path(__file__).resolve().parents[2]
-_spec = importlib.util.spec_from_file_location("check_licences", ROOT / "scripts" / "check_licences.py")
-check_licences = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(check_licences)
 
 
 @pytest.mark.parametrize(

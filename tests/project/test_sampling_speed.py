@@ -3,7 +3,6 @@
 import importlib
 import math
 import re
-from pathlib import Path
 from types import ModuleType
 
 import numpy as np
@@ -12,15 +11,12 @@ import pytest
 import xarray as xr
 from scipy.signal import lfilter
 
-SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
 CHAINS, DRAWS = 4, 2000
 
 
 @pytest.fixture(scope="module")
 def speed() -> ModuleType:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(str(SCRIPTS))
-        return importlib.import_module("sampling_speed")
+    return importlib.import_module("sampling_speed")
 
 
 def autoregressive(rho: float, size: int = 1, seed: int = 1) -> np.ndarray:

@@ -45,7 +45,7 @@ def cell(anchor: str, evidence: str, scale: float = 1.0) -> dict[str, object]:
 
 
 def check(folder: Path) -> subprocess.CompletedProcess[str]:
-    return run(sys.executable, ROOT / "scripts" / "check_results.py", folder)
+    return run(sys.executable, ROOT / "scripts" / "checks" / "check_results.py", folder)
 
 
 def test_whole_results_pass(tmp_path: Path) -> None:

@@ -1,6 +1,5 @@
 """The picture of the worlds shows the numbers of their table."""
 
-import sys
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
@@ -16,9 +15,8 @@ ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
-def figures(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    monkeypatch.setattr(sys, "path", [str(ROOT / "scripts"), *sys.path])
-    return import_module("worlds_figure")
+def figures() -> ModuleType:
+    return import_module("pages.worlds_figure")
 
 
 def test_dots_stand_where_the_table_says(

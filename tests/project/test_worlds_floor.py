@@ -6,12 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-SCRIPTS = Path(__file__).parents[2] / "scripts"
-
-
-@pytest.fixture(autouse=True)
-def _scripts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.syspath_prepend(str(SCRIPTS))
+DOCS = Path(__file__).parents[2] / "docs"
 
 
 def test_one_unknown_has_the_textbook_posterior_variance() -> None:
@@ -30,7 +25,7 @@ def test_a_cell_without_pulls_keeps_what_its_neighbours_do_not_tell() -> None:
 
 
 def test_information_of_a_scattering_pull_by_quadrature() -> None:
-    from worlds_truth import TAIL_FREEDOM
+    from invented.truth import TAIL_FREEDOM
 
     def score2(x: float) -> float:
         slope = (TAIL_FREEDOM + 1.0) * x / (TAIL_FREEDOM + x * x)
@@ -43,10 +38,10 @@ def test_information_of_a_scattering_pull_by_quadrature() -> None:
 @pytest.mark.parametrize("name", ["no_limit", "fouled", "families"])
 def test_the_best_possible_misses_as_expected(name: str) -> None:
     """Sixty simulated campaigns: their mean square error against the mean of the expected ones."""
+    from invented.log import draw_hidden, draw_log
+    from invented.rivals import best_possible
+    from invented.truth import WORLDS, draw_truth
     from worlds_floor import expected_errors
-    from worlds_log import draw_hidden, draw_log
-    from worlds_rivals import best_possible
-    from worlds_truth import WORLDS, draw_truth
 
     generator, world = np.random.default_rng(20_261_127), WORLDS[name]
     over = []
@@ -61,9 +56,9 @@ def test_the_best_possible_misses_as_expected(name: str) -> None:
 
 
 def test_learning_costs_something_in_every_world() -> None:
-    from worlds_campaign import draw_campaign
+    from invented.campaign import draw_campaign
+    from invented.truth import WORLDS
     from worlds_floor import expected_errors
-    from worlds_truth import WORLDS
 
     for name, world in WORLDS.items():
         for number in range(2):
@@ -73,7 +68,7 @@ def test_learning_costs_something_in_every_world() -> None:
 
 def directions(has_feature: np.ndarray, size: np.ndarray) -> dict[str, np.ndarray]:
     """Over cells, anchor by anchor: which of them share what a seabed, a form or a feature adds."""
-    from worlds_truth import DESIGN_OF, FORMS, SEABEDS
+    from invented.truth import DESIGN_OF, FORMS, SEABEDS
 
     form = np.array([FORMS[design] for design in DESIGN_OF])
     same_form = (form[:, None] == form).astype(float)
@@ -94,8 +89,8 @@ def directions(has_feature: np.ndarray, size: np.ndarray) -> dict[str, np.ndarra
 def test_what_is_learnt_spreads_as_the_worlds_do(name: str) -> None:
     """What chance adds to what is told, over 400 draws: nothing outside of the bound's covariance, and of
     each part in it neither more nor less (the score of its variance is 0)."""
+    from invented.truth import WORLDS, draw_truth
     from worlds_floor import learnt_covariance
-    from worlds_truth import WORLDS, draw_truth
 
     generator, world = np.random.default_rng(7), WORLDS[name]
     truths = [draw_truth(world, generator) for _ in range(400)]
@@ -119,8 +114,8 @@ def test_what_is_learnt_spreads_as_the_worlds_do(name: str) -> None:
 @pytest.mark.parametrize("limit", [-1.5, -0.3, 0.0, 0.4, 2.0])
 def test_information_of_a_pull_below_the_boats_limit_by_quadrature(limit: float) -> None:
     """The score's variance of a censored reading, at one place and averaged over a normal of places."""
+    from invented.truth import TAIL_FREEDOM
     from worlds_floor import information
-    from worlds_truth import TAIL_FREEDOM
 
     t, scale, spread = stats.t(TAIL_FREEDOM), 0.2, 0.5
 
@@ -140,8 +135,8 @@ def test_information_of_a_pull_below_the_boats_limit_by_quadrature(limit: float)
 
 
 def test_a_boat_that_breaks_out_every_anchor_loses_no_information() -> None:
+    from invented.truth import TAIL_FREEDOM
     from worlds_floor import information
-    from worlds_truth import TAIL_FREEDOM
 
     found = information(np.array([50.0]), np.array([0.5]), np.array([0.2]))
     assert found[0] == pytest.approx((TAIL_FREEDOM + 1.0) / (TAIL_FREEDOM + 3.0), rel=1e-6)
@@ -150,8 +145,8 @@ def test_a_boat_that_breaks_out_every_anchor_loses_no_information() -> None:
 @pytest.mark.parametrize("limit", [-0.5, 0.0, 0.5, 5.0])
 def test_no_estimate_of_one_pull_beats_the_bound(limit: float) -> None:
     """The exact mean square error of the posterior mean, by quadrature over places and loads."""
+    from invented.truth import TAIL_FREEDOM
     from worlds_floor import information
-    from worlds_truth import TAIL_FREEDOM
 
     spread, scale = 0.5, 0.2
     place = np.linspace(-4.0, 4.0, 801)
@@ -175,10 +170,10 @@ def test_no_estimate_of_one_pull_beats_the_bound(limit: float) -> None:
 @pytest.mark.parametrize("name", ["no_limit", "families", "fouled", "weak_boat"])
 def test_loads_are_as_the_bounds_learner_expects(name: str) -> None:
     """Loads before any reading, less what is told, have the bound's covariance: whitened they are 1."""
-    from worlds_campaign import draw_campaign
+    from invented.campaign import draw_campaign
+    from invented.log import FOULED_LOG
+    from invented.truth import TAIL_FREEDOM, VISIT_SPREAD, WORLDS
     from worlds_floor import learnt_covariance
-    from worlds_log import FOULED_LOG
-    from worlds_truth import TAIL_FREEDOM, VISIT_SPREAD, WORLDS
 
     squares = []
     for number in range(40):
@@ -193,8 +188,8 @@ def test_loads_are_as_the_bounds_learner_expects(name: str) -> None:
 
 
 def test_a_campaign_of_the_bound_is_the_campaign_that_was_fitted() -> None:
+    from invented.campaign import draw_campaign, make_campaign
     from worlds import SEED
-    from worlds_campaign import draw_campaign, make_campaign
 
     drawn, made = draw_campaign("weak_boat", 3, SEED), make_campaign("weak_boat", 3, SEED)
     np.testing.assert_array_equal(drawn[0].log_capacity, made[0].log_capacity)
@@ -205,9 +200,8 @@ def test_a_campaign_of_the_bound_is_the_campaign_that_was_fitted() -> None:
 def test_the_page_is_what_the_script_writes_from_the_kept_outcomes() -> None:
     import worlds_floor
 
-    docs = SCRIPTS.parent / "docs"
-    kept = (docs / "worlds_floor.md").read_text(encoding="utf-8")
-    made = worlds_floor.page(worlds_floor.read_outcomes(docs / "worlds.jsonl"), kept.split("`")[1])
+    kept = (DOCS / "worlds_floor.md").read_text(encoding="utf-8")
+    made = worlds_floor.page(worlds_floor.read_outcomes(DOCS / "worlds.jsonl"), kept.split("`")[1])
     assert made == kept
 
 

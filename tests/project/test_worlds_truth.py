@@ -10,15 +10,10 @@ ROOT = Path(__file__).parents[2]
 KEPT = ROOT / "docs" / "worlds.jsonl"
 
 
-@pytest.fixture(autouse=True)
-def _scripts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.syspath_prepend(str(ROOT / "scripts"))
-
-
 def test_kept_campaigns_are_drawn_again() -> None:
     """Truths, hidden cells and how many pulls the boat could not finish, of all that were fitted."""
-    from worlds_campaign import draw_campaign
-    from worlds_truth import ANCHORS, SEABEDS
+    from invented.campaign import draw_campaign
+    from invented.truth import ANCHORS, SEABEDS
 
     outcomes = [json.loads(line) for line in KEPT.read_text(encoding="utf-8").splitlines()]
     assert len(outcomes) >= 72
@@ -34,7 +29,7 @@ def test_kept_campaigns_are_drawn_again() -> None:
 @pytest.mark.parametrize("world", ["no_limit", "families"])
 def test_effects_have_the_covariance_that_is_told(world: str) -> None:
     """Whitened by it, the effects of 400 campaigns are standard normals; families are told to it."""
-    from worlds_truth import WORLDS, draw_truth
+    from invented.truth import WORLDS, draw_truth
 
     squares, pairs = [], []
     for number in range(400):
@@ -52,7 +47,7 @@ def test_effects_have_the_covariance_that_is_told(world: str) -> None:
 
 
 def test_sizes_of_a_design_share_its_effects() -> None:
-    from worlds_truth import DESIGN_OF, WORLDS, draw_truth
+    from invented.truth import DESIGN_OF, WORLDS, draw_truth
 
     truth = draw_truth(WORLDS["no_limit"], np.random.default_rng(3))
     own = truth.log_capacity - truth.mean

@@ -1,10 +1,10 @@
 """``holdcast evaluate``: how good the bands are on what was hidden."""
 
+import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 
-import numpy as np
 import typer
 
 from holdcast.commands.shared.common import (
@@ -172,7 +172,7 @@ def _row(summary: "xr.Dataset", kind: str) -> list[str]:
         return f"{100 * float(mean.sel(score=score)):.0f}%" + _after(100 * float(error.sel(score=score)), 0)
 
     def factor(score: str) -> str:
-        return f"x {np.exp(float(mean.sel(score=score))):.2f}"
+        return f"x {math.exp(float(mean.sel(score=score))):.2f}"
 
     counts = [f"{int(summary[name].sel(hidden=kind))}" for name in ("refits", "pulls")]
     score = f"{float(mean.sel(score='log_score')):z.2f}" + _after(float(error.sel(score="log_score")), 2)
@@ -181,7 +181,7 @@ def _row(summary: "xr.Dataset", kind: str) -> list[str]:
 
 
 def _after(error: float, decimals: int) -> str:
-    return "" if np.isnan(error) else f" ± {error:.{decimals}f}"
+    return "" if math.isnan(error) else f" ± {error:.{decimals}f}"
 
 
 def _left_out(outcomes: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
@@ -227,7 +227,7 @@ def _as_records(summary: "xr.Dataset") -> list[dict[str, Any]]:
                 "hidden": str(kind),
                 **{name: int(inside[name]) for name in ("refits", "unreliable_refits", "pulls", "clusters")},
                 "mean": {str(s): float(inside["mean"].sel(score=s)) for s in inside["score"].values},
-                "standard_error": {name: None if np.isnan(value) else value for name, value in error.items()},
+                "standard_error": {s: None if math.isnan(value) else value for s, value in error.items()},
                 "pit": [float(value) for value in inside["pit"].values],
             }
         )

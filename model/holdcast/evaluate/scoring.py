@@ -1,4 +1,4 @@
-"""Scores of predictions: of pulls known as intervals, and of log capacities where the truth is known."""
+"""Scores of predictions of pulls that are known as intervals."""
 
 import numpy as np
 import xarray as xr
@@ -8,7 +8,7 @@ from scipy.special import logsumexp
 from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
 from holdcast.evaluate.predictive import held_out
 
-__all__ = ["BANDS", "band_share", "cell_scores", "pull_scores"]
+__all__ = ["BANDS", "band_share", "pull_scores"]
 
 Array = NDArray[np.float64]
 BANDS = (0.5, 0.9)
@@ -86,46 +86,3 @@ def pull_scores(
         "capacity_width_90": width.to_numpy(),
     }
     return xr.Dataset({name: ("trial", values) for name, values in scores.items()}, {"trial": rows["trial"]})
-
-
-def cell_scores(posterior: xr.Dataset, truth: xr.DataArray) -> xr.Dataset:
-    """Return how well log capacities were predicted where the truth is known, as in simulations.
-
-    Parameters
-    ----------
-    posterior : Dataset
-        With ``log_capacity``, dims (chain, draw, anchor, seabed) [log N].
-    truth : DataArray, dims (anchor, seabed)
-        True log capacity [log N]; NaN where it is not known.
-
-    Returns
-    -------
-    Dataset, dims (anchor, seabed)
-        ``error``: predicted median minus truth; ``inside_50``, ``inside_90``: whether the band holds the
-        truth; ``width_90``; all NaN where the truth is.
-
-    Raises
-    ------
-    KeyError
-        When the truth names an anchor or seabed that the draws do not have.
-    """
-    unknown = [
-        str(label)
-        for dim in ("anchor", "seabed")
-        for label in truth[dim].to_numpy()
-        if label not in posterior[dim].to_numpy()
-    ]
-    if unknown:
-        raise KeyError(f"the draws have no anchor or seabed {', '.join(map(repr, unknown))}")
-    drawn = posterior["log_capacity"].sel(anchor=truth["anchor"], seabed=truth["seabed"])
-    known = truth.notnull()
-    scores = {"error": drawn.median(("chain", "draw")) - truth}
-    for band in BANDS:
-        low, high = (
-            drawn.quantile(0.5 + side * band / 2.0, ("chain", "draw")).drop_vars("quantile")
-            for side in (-1, 1)
-        )
-        inside = ((truth >= low) & (truth <= high)).astype(float)
-        scores[f"inside_{round(100 * band)}"] = inside.where(known)
-        width = (high - low).where(known)
-    return xr.Dataset({**scores, "width_90": width})

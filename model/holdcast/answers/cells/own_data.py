@@ -11,7 +11,7 @@ memory).  Then Var(cell without) = Var(r) + E(s²), both weighted.
 
 Where other anchors of the design were tested in the seabed they inform the design's part of o too, which then
 stays with r.
-``scripts/check_own_data.py`` compares the result with true refits.
+``scripts/evidence/own_data.py`` compares the result with true refits.
 """
 
 from dataclasses import dataclass

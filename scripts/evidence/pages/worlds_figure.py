@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from worlds_table import BEST, FORMULA, OURS, mean_and_error, ratio, scores
 
 from holdcast.show.figures.paper import blank_figure, own_style, svg_text
+from pages.worlds_table import BEST, FORMULA, OURS, mean_and_error, ratio, scores
 
 __all__ = ["save_worlds_figure"]
 

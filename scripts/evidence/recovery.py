@@ -1,8 +1,8 @@
 """Recovery: campaigns simulated from the model's own prior, refitted, and their bands counted.
 
-Run as ``python scripts/recovery.py --campaigns 30``: each campaign adds a line of JSON to a file of records,
-one already there is not run again, and docs/recovery.md is written from all records.  About a minute to
-compile, then 10 to 20 seconds a campaign on two cores.
+Run as ``python scripts/evidence/recovery.py --campaigns 30``: each campaign adds a line of JSON to a file of
+records, one already there is not run again, and docs/recovery.md is written from all records.  About a minute
+to compile, then 10 to 20 seconds a campaign on two cores.
 """
 
 import argparse
@@ -20,7 +20,6 @@ import pandas as pd
 import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
-from recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.design_parts import LOADING
@@ -32,8 +31,9 @@ from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.source_digest import model_digest
+from simulated.recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 RECORDS = ROOT / "docs" / "recovery.jsonl"
 PAGE = ROOT / "docs" / "recovery.md"
 EFFORT = Effort(1000, 800, 0.8)
@@ -185,7 +185,7 @@ def _line(kind: object, row: Mapping[str, float]) -> str:
 
 TEXT = """# Recovery: does the fit find what the model made?
 
-`scripts/recovery.py` writes this page. A world is drawn from the priors ([priors.md](priors.md)), a
+`scripts/evidence/recovery.py` writes this page. A world is drawn from the priors ([priors.md](priors.md)), a
 campaign is pulled in it, and the program fits the campaign without knowing the world. If priors, likelihood
 and sampler are right, a 90% band covers the true capacity in 90% of cells, tested or hidden, on average
 over worlds. This checks the program, not the model: a real seabed need not follow the model at all.

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from worlds_truth import (
+
+from invented.truth import (
     ANCHORS,
     CLASSES,
     DESIGN_OF,

@@ -1,6 +1,6 @@
 """How small can an error be in the invented worlds? A bound that no method of learning can beat.
 
-    python scripts/worlds_floor.py --outcomes docs/worlds.jsonl --out docs/worlds_floor.md
+    python scripts/evidence/worlds_floor.py --outcomes docs/worlds.jsonl --out docs/worlds_floor.md
 
 The best possible of `worlds.py` knows every world but the designs' own effects, so that a method which has to
 learn seabeds, forms and features from the same pulls cannot come near it.  How near could it come?  The bound
@@ -28,10 +28,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from scipy import integrate, stats
-from worlds_campaign import draw_campaign
-from worlds_log import FOULED_LOG, Log
-from worlds_table import BEST, OURS, markdown_table, ratio, scores
-from worlds_truth import (
+
+from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
+from invented.campaign import draw_campaign
+from invented.log import FOULED_LOG, Log
+from invented.truth import (
     DESIGN_OF,
     FORMS,
     SPREAD,
@@ -42,8 +43,7 @@ from worlds_truth import (
     Truth,
     World,
 )
-
-from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
+from pages.worlds_table import BEST, OURS, markdown_table, ratio, scores
 
 __all__ = ["expected_errors", "information", "least_over_best", "left_variance", "page"]
 
@@ -200,10 +200,10 @@ def main() -> int:
         print(f"worlds_floor: {error}", file=sys.stderr)
         return 2
     if not outcomes:
-        fix = f"run scripts/worlds.py --out {asked.outcomes}"
+        fix = f"run scripts/evidence/worlds.py --out {asked.outcomes}"
         print(f"worlds_floor: {asked.outcomes} holds no campaign; {fix}", file=sys.stderr)
         return 2
-    made = page(outcomes, f"python scripts/worlds_floor.py --outcomes {asked.outcomes}")
+    made = page(outcomes, f"python scripts/evidence/worlds_floor.py --outcomes {asked.outcomes}")
     if asked.out is None:
         print(made)
     else:

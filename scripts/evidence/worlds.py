@@ -1,6 +1,6 @@
 """Try the model on invented worlds that are not the model, against simpler methods, and print one table.
 
-    python scripts/worlds.py --campaigns 8 --world all --out worlds.jsonl
+    python scripts/evidence/worlds.py --campaigns 8 --world all --out worlds.jsonl
 
 Each campaign is one JSON line in the file, written when it is done; the same command goes on where it
 stopped. ``--first N`` begins at another campaign number: campaigns that no change of the model has seen.
@@ -16,11 +16,13 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from campaign_runs import Outcome, of_one_version, run_each, tell
-from worlds_campaign import make_campaign
-from worlds_figure import save_worlds_figure
-from worlds_floor import least_over_best
-from worlds_rivals import (
+
+from holdcast.capacity.model.priors import default_priors
+from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
+from holdcast.evaluate.refit import Refitter, prepare, refit
+from holdcast.evaluate.source_digest import model_digest
+from invented.campaign import make_campaign
+from invented.rivals import (
     QUANTILES,
     Guess,
     best_possible,
@@ -31,13 +33,11 @@ from worlds_rivals import (
     prepare_formula,
     row_and_column_means,
 )
-from worlds_table import worlds_table
-from worlds_truth import ANCHORS, SEABEDS, WORLDS
-
-from holdcast.capacity.model.priors import default_priors
-from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
-from holdcast.evaluate.refit import Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
+from invented.truth import ANCHORS, SEABEDS, WORLDS
+from pages.worlds_figure import save_worlds_figure
+from pages.worlds_table import worlds_table
+from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
+from worlds_floor import least_over_best
 
 SEED = 20_260_611
 HYPERPARAMETERS = ("design_spread", "form_spread", "visit_spread", "size_exponent", "penetration_steepness")

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-__all__ = ["ecdf_band", "evenness", "evenness_p_value", "holm", "rank_among"]
+__all__ = ["ecdf_band", "evenness", "evenness_p_value", "rank_among"]
 
 Array = NDArray[np.float64]
 Counts = NDArray[np.int64]
@@ -96,12 +96,3 @@ def ecdf_band(campaigns: int, thinned: int, probability: float = 0.95) -> tuple[
     share = np.arange(1, thinned + 1) / (thinned + 1.0)
     low, high = (np.asarray(stats.binom.ppf(p, campaigns, share)) / campaigns for p in (tail, 1.0 - tail))
     return share, low, high
-
-
-def holm(p_values: Array) -> Array:
-    """Return p-values adjusted for their number (Holm 1979, *Scand. J. Stat.* 6:65, value from memory)."""
-    order = np.argsort(p_values)
-    scaled = np.maximum.accumulate(p_values[order] * (len(p_values) - np.arange(len(p_values))))
-    adjusted = np.empty_like(scaled)
-    adjusted[order] = np.minimum(scaled, 1.0)
-    return adjusted

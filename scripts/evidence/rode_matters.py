@@ -1,6 +1,6 @@
 """Show what the rode is worth: fit the demo with and without its rode and scope, against its truth.
 
-Run as ``python scripts/rode_matters.py [--out docs/rode.md]``: two fits, one compiled model each.
+Run as ``python scripts/evidence/rode_matters.py [--out docs/rode.md]``: two fits, one compiled model each.
 """
 
 import argparse
@@ -63,8 +63,8 @@ def page(with_rode: dict[str, float], without: dict[str, float]) -> str:
     lines = [
         "# What the rode is worth",
         "",
-        "Made by `scripts/rode_matters.py`: the invented demo campaign (scopes 3.5 to 8, loads read at the",
-        "bow), fitted with its rode, depth and scope, and with those cells emptied, so that each pull",
+        "Made by `scripts/evidence/rode_matters.py`: the invented demo campaign (scopes 3.5 to 8, loads read",
+        "at the bow), fitted with its rode, depth and scope, and with those cells emptied, so that each pull",
         "counts as read.  Scored against the invented truth: log capacity for a pull along the bottom, load",
         "taken at the anchor.",
         "",

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+
 from demo_rode import RODES, Geometry, bow_load_at_break_out
 from demo_world import ANCHORS, SEABEDS, Anchor, Seabed, tip_entry
-from numpy.typing import NDArray
 
 Row = dict[str, str]
 

@@ -1,6 +1,6 @@
 """Effective samples per second of sampling: the capacity model against a general formula mixed model.
 
-Run as ``nice python scripts/sampling_speed.py [--seeds 1 2 3] [--pulls 450] [--out sampling_speed.md]``: both
+Run as ``nice python scripts/evidence/sampling_speed.py [--seeds 1 2 3] [--pulls 450] [--out FILE]``: both
 models are compiled and sampled on the same invented campaigns in one process, taking turns at going first,
 so that a busy or slow machine is the same for both.  Compiling is not counted.
 """
@@ -19,9 +19,8 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from arviz_stats import ess, rhat
-from benchmark import SIZES, write_campaign
-from worlds_rivals import build_formula_model
 
+from benchmark import SIZES, write_campaign
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
@@ -30,6 +29,7 @@ from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.capacity.sampler.verdict import LIMITS
 from holdcast.capacity.tree import judged_draws, keep_posterior
+from invented.rivals import build_formula_model
 
 OURS, FORMULA = "holdcast", "formula model"
 EFFORT = ATTEMPTS[0]
@@ -50,7 +50,8 @@ Made by
 on {cores} cores, with a load average of {load:.1f} at the start. Invented campaigns of {pulls} pulls; both
 models have the same sampler, seed and effort: {effort.chains} chains of {effort.draws:,} draws after
 {effort.tune:,} tuning steps, target acceptance {effort.target_accept}. The formula model is a mixed
-model of one number a pull (`scripts/worlds_rivals.py`); the capacity model reads each pull as the interval.
+model of one number a pull (`scripts/evidence/invented/rivals.py`); the capacity model reads each pull
+as the interval.
 
 The least effective sample size (ESS), bulk and tail, is over every cell's log capacity and every
 hyperparameter. Effects (ground, forms, features, designs, configurations, visits) are judged in our fits too,
@@ -315,7 +316,7 @@ def page(runs: list[Run], pulls: int, load: float) -> str:
     """Return the page."""
     seeds = " ".join(str(run.campaign) for run in runs if run.model == OURS)
     return PAGE.format(
-        command=f"python scripts/sampling_speed.py --seeds {seeds} --pulls {pulls}",
+        command=f"python scripts/evidence/sampling_speed.py --seeds {seeds} --pulls {pulls}",
         cores=os.cpu_count(),
         load=load,
         pulls=pulls,

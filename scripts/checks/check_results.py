@@ -1,6 +1,6 @@
 """Check that a results folder is whole: a row for every anchor and seabed, ordered bands, a good verdict.
 
-Run as ``python scripts/check_results.py CAMPAIGN [RESULTS]``; RESULTS defaults to CAMPAIGN/results.
+Run as ``python scripts/checks/check_results.py CAMPAIGN [RESULTS]``; RESULTS defaults to CAMPAIGN/results.
 Exit status 1 with one line for each fault.
 """
 

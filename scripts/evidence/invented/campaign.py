@@ -6,11 +6,11 @@ from pathlib import Path
 
 import numpy as np
 import xarray as xr
-from worlds_log import Log, draw_hidden, draw_log, write_campaign
-from worlds_truth import WORLDS, Truth, draw_truth
 
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out
+from invented.log import Log, draw_hidden, draw_log, write_campaign
+from invented.truth import WORLDS, Truth, draw_truth
 
 __all__ = ["draw_campaign", "make_campaign"]
 

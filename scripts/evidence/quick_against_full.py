@@ -1,7 +1,7 @@
 """How far a quick fit's bands lie from a full fit's, on the invented demo.
 
-Run as ``python scripts/quick_against_full.py [--seeds 5] [--out docs/quick.md]``.  The model is compiled
-once; a normal at the joint mode, the other way to be quick, is held against the same full fit.
+Run as ``python scripts/evidence/quick_against_full.py [--seeds 5] [--out docs/quick.md]``.  The model is
+compiled once; a normal at the joint mode, the other way to be quick, is held against the same full fit.
 """
 
 import argparse
@@ -32,7 +32,7 @@ screen begins with APPROXIMATE, `--json` has `approximate: true`, every table of
 `approximate` that says yes in each row (a full fit's has no such column). Made by
 
 ```
-python scripts/quick_against_full.py --out docs/quick.md
+python scripts/evidence/quick_against_full.py --out docs/quick.md
 ```
 
 on the demo, which is invented, against a fit of 8,000 draws. The ends of 90% bands lie off by {mean:.0f}% of

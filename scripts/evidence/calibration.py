@@ -1,6 +1,6 @@
 """Simulation-based calibration: draw a truth from the prior, simulate a log, refit, rank the truth.
 
-    python scripts/calibration.py --campaigns 300 --out calibration.jsonl --figure calibration.svg
+    python scripts/evidence/calibration.py --campaigns 300 --out calibration.jsonl --figure calibration.svg
 
 Each campaign is one JSON line, written when it is done; the same command goes on where it stopped. A quantity
 whose ranks are not even is named, and the exit status is 1.
@@ -17,17 +17,17 @@ from typing import Any
 import numpy as np
 import pymc as pm
 import xarray as xr
-from calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
-from calibration_table import calibration_table, failing, save_figure
-from campaign_runs import Outcome, of_one_version, run_each, tell
 
 from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
-from holdcast.evaluate.ranks import rank_among
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
+from pages.calibration_table import calibration_table, failing, save_figure
+from simulated.calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
+from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
+from simulated.ranks import rank_among
 
 SEED = 20_260_612
 BLOCK = 50  # truths drawn at once; a campaign's truth depends on its number alone

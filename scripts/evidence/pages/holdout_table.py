@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from worlds_table import mean_and_error
+
+from pages.worlds_table import mean_and_error
 
 __all__ = ["cells", "page", "summary", "verdict_on_aim"]
 

@@ -1,7 +1,8 @@
 """Check that everything the program needs at run time carries a permissive licence.
 
 Walks the requirements of holdcast through the installed packages and reads each one's own licence statement.
-Run as ``python scripts/check_licences.py [PACKAGE]``; exit status 1 names every package that is not allowed.
+Run as ``python scripts/checks/check_licences.py [PACKAGE]``; exit status 1 names every package that is
+not allowed.
 """
 
 import re

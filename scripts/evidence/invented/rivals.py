@@ -12,14 +12,14 @@ import pymc as pm
 import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
-from worlds_log import Log
-from worlds_truth import TAIL_FREEDOM, Truth
 
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, EXACT
 from holdcast.capacity.sampler.compiling import compile_model
 from holdcast.capacity.sampler.refitting import with_new_data
 from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.evaluate.refit import Refitter
+from invented.log import Log
+from invented.truth import TAIL_FREEDOM, Truth
 
 Array = NDArray[np.float64]
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)

@@ -1,7 +1,7 @@
 """Make the invented demo campaign in data/demo and its hidden truth in data/demo_truth.csv.
 
 Everything is invented: no anchor, place or person behind it exists, and nothing was measured. The same seed
-gives the same files. Run as ``python scripts/make_demo_campaign.py --seed 2 [--out FOLDER]``.
+gives the same files. Run as ``python scripts/demo/make_demo_campaign.py --seed 2 [--out FOLDER]``.
 """
 
 import argparse
@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
+
 from demo_log import BOW_HEIGHT_M, VISITS, Row, Visit, find_anchor, pulls, visit_columns, visit_effects
 from demo_rode import RODES, Geometry, bow_load_at_break_out
 from demo_world import ANCHORS, SEABEDS, tip_entry, true_capacity
-from numpy.typing import NDArray
 
 COMMITTED_SEED = 2
 NO_TIP_LOAD = ("E-15", "I-12", "J-08")
@@ -180,7 +181,7 @@ def write_campaign(out: Path, seed: int) -> None:
 
 def main() -> None:
     """Read the command line and write the files."""
-    data = Path(__file__).resolve().parent.parent / "data"
+    data = Path(__file__).resolve().parents[2] / "data"
     parser = argparse.ArgumentParser(description="Make the invented demo campaign.")
     parser.add_argument("--seed", type=int, default=COMMITTED_SEED, help="seed of the random numbers")
     parser.add_argument("--out", type=Path, default=data, help="folder for demo/ and demo_truth.csv")

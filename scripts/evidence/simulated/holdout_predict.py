@@ -10,7 +10,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import xarray as xr
-from holdout_layout import Hidden
 
 from holdcast.answers.predict.predict import predict
 from holdcast.campaign.records import Campaign
@@ -19,6 +18,7 @@ from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import Prior
 from holdcast.capacity.tree import assemble, root_attributes
 from holdcast.evaluate.refit import Refit
+from simulated.holdout_layout import Hidden
 
 __all__ = ["fit_without", "predicted"]
 

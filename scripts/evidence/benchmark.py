@@ -1,7 +1,7 @@
 """Time the main job on invented campaigns of three sizes, with an empty and a warm compile cache.
 
-Run as ``python scripts/benchmark.py [--sizes 450 3500] [--out docs/speed.json]``: each fit is a process of
-its own; wall time, peak memory and the verdict's figures are printed and, with --out, kept.
+Run as ``python scripts/evidence/benchmark.py [--sizes 450 3500] [--out docs/speed.json]``: each fit is a
+process of its own; wall time, peak memory and the verdict's figures are printed and, with --out, kept.
 """
 
 import argparse

@@ -1,6 +1,6 @@
 """Write docs/priors.md: the table of priors, and what it says of holding efficiencies before any data.
 
-Run as ``python scripts/make_priors_doc.py``; a test fails when the page is not what this makes.
+Run as ``python scripts/evidence/priors_page.py``; a test fails when the page is not what this makes.
 """
 
 import csv
@@ -16,7 +16,7 @@ from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.tree import prior_group
 
-PAGE = Path(__file__).resolve().parents[1] / "docs" / "priors.md"
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "priors.md"
 SEED = 1
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
 SEABEDS = (
@@ -28,9 +28,9 @@ MASS_KG, GRAVITY = 10.0, 9.80665
 
 HEAD = """# The priors
 
-What the model holds to be likely before it sees a pull. `scripts/make_priors_doc.py` writes this page from
-the table in `model/holdcast/capacity/prior_table.py`; [model.md](model.md) gives the equations in which
-each name stands.
+What the model holds to be likely before it sees a pull. `scripts/evidence/priors_page.py` writes this page
+from the table in `model/holdcast/capacity/model/prior_table.py`; [model.md](model.md) gives the equations
+in which each name stands.
 
 A log-normal prior is given by its median and the standard deviation of its log; a beta prior lies between
 `low` and `high` with shapes `a` and `b`; a Dirichlet prior by the weights of its parts. Effects are on log

@@ -1,6 +1,6 @@
 """Bands for what was never pulled: a size, an only anchor and a seabed hidden from each simulated campaign.
 
-    python scripts/holdout.py --campaigns 100 --out docs/holdout.jsonl --table docs/holdout.md
+    python scripts/evidence/holdout.py --campaigns 100 --out docs/holdout.jsonl --table docs/holdout.md
 
 A world is drawn from the model's own prior, a campaign is pulled in it, the three are hidden, the rest is
 fitted, and the bands of the hidden cells are held against the world.  Each campaign is one JSON line, written
@@ -17,13 +17,8 @@ from pathlib import Path
 
 import numpy as np
 import xarray as xr
-from calibration import BLOCK, draw_truths, read_truth
-from campaign_runs import Outcome, of_one_version, run_each, tell
-from holdout_layout import KINDS, choose_hidden, hidden_pulls, make_campaign, mass_ratio, scored_cells
-from holdout_predict import fit_without, predicted
-from holdout_scores import score_cells
-from holdout_table import page
 
+from calibration import BLOCK, draw_truths, read_truth
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import default_priors
@@ -32,8 +27,20 @@ from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
+from pages.holdout_scores import score_cells
+from pages.holdout_table import page
+from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
+from simulated.holdout_layout import (
+    KINDS,
+    choose_hidden,
+    hidden_pulls,
+    make_campaign,
+    mass_ratio,
+    scored_cells,
+)
+from simulated.holdout_predict import fit_without, predicted
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 SEED = 20_260_615
 
 
@@ -132,7 +139,7 @@ def progress_of(outcome: Outcome) -> str:
 
 def command(asked: argparse.Namespace, campaigns: int) -> str:
     """Return the command that makes the page again, without the folders of one machine."""
-    parts = ["python scripts/holdout.py", f"--campaigns {campaigns}"]
+    parts = ["python scripts/evidence/holdout.py", f"--campaigns {campaigns}"]
     for name in ("out", "table"):
         if path := getattr(asked, name):
             inside = path.resolve().is_relative_to(ROOT)

@@ -1,6 +1,6 @@
 """Compare own_data with true refits: hide each of ten cells' pulls, fit again, and compare the spreads.
 
-Run as ``python scripts/check_own_data.py [CAMPAIGN] [--cells 10] [--out docs/own_data.md]``.
+Run as ``python scripts/evidence/own_data.py [CAMPAIGN] [--cells 10] [--out docs/own_data.md]``.
 """
 
 import argparse
@@ -53,7 +53,7 @@ def page(rows: list[Row]) -> str:
     lines = [
         "# own_data against true refits",
         "",
-        "Made by `scripts/check_own_data.py` on the invented demo campaign: ten tested cells at random,",
+        "Made by `scripts/evidence/own_data.py` on the invented demo campaign: ten tested cells at random,",
         "each fitted again with its own pulls hidden.  Spreads: standard deviations of log capacity.",
         "",
         "| anchor | seabed | pulls | sd, all | without, computed | without, refit | own_data | refit |",

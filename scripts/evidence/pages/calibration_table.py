@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from holdcast.evaluate.ranks import ecdf_band, evenness_p_value, holm
+from holdcast.answers.criticise.trends import holm
+from simulated.ranks import ecdf_band, evenness_p_value
 
 BINS = 10
 LEVEL = 0.05  # after Holm's adjustment for the number of quantities

@@ -1,0 +1,1 @@
+"""What outcomes add up to: scores, tables, pages and pictures."""

@@ -1,0 +1,1 @@
+"""Campaigns simulated from the model's own priors: their layouts, and how they are run and predicted."""
