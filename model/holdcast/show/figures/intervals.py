@@ -47,7 +47,7 @@ _BELOW = 0.4  # inches for the lower axis and air
 _WIDEST_PANEL = 6.5
 _TICK_ROOM = 0.235  # inches a number of the axis takes
 _TITLE_POINTS, _SUBTITLE_POINTS = 9.5, 8.0
-_SAMPLE_WIDTH = 0.62
+_SAMPLE_WIDTH, _SAMPLE_PARTS = 0.62, (0.0, 0.3, 0.5, 0.7, 1.0)
 
 type _Text = tuple[str, float, str]
 """A line of a title: text, points, weight."""
@@ -189,9 +189,10 @@ def _draw_key(axes: Axes, key: list[list[tuple[bool | None, str]]], form: Format
         left = 0.0
         for filled, text in entries:
             if filled is not None:
-                shares = (0.0, 1.0, 0.5, *((0.3, 0.7) if with_bars else ()))
-                ends = [left + _SAMPLE_WIDTH * share for share in shares]
-                draw_marks(axes, [level + 0.5], [[Mark(*ends, filled=filled)]])
+                low, lower, middle, upper, high = (left + _SAMPLE_WIDTH * part for part in _SAMPLE_PARTS)
+                sample = Mark(low, high, middle, filled=filled)
+                sample = sample._replace(lower=lower, upper=upper) if with_bars else sample
+                draw_marks(axes, [level + 0.5], [[sample]])
                 left += _SAMPLE_WIDTH + 0.12
             axes.text(left, level + 0.5, text, size=form.points, color=INK, va="center_baseline")
             left += inches(text, form.points) + 0.35

@@ -63,8 +63,8 @@ def draw_marks(axes: "Axes", centres: Sequence[float], rows: Sequence[Sequence[M
 def _draw_kind(axes: "Axes", placed: Sequence[tuple[float, float, Mark]], *, filled: bool) -> None:
     word = "filled" if filled else "hollow"
     heights = [place for place, _, _ in placed]
-    ends = np.array([(mark.low, mark.high) for _, _, mark in placed])
-    lines = axes.hlines(heights, *ends.T, colors=INK, linewidths=1.0)
+    low, high = np.array([(mark.low, mark.high) for _, _, mark in placed]).T
+    lines = axes.hlines(heights, low, high, colors=INK, linewidths=1.0)
     lines.set(linestyle="solid" if filled else "dashed", zorder=2, label=f"90% band, {word}")
     bars = [
         (place, half, mark.lower, mark.upper)
