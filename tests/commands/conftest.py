@@ -21,7 +21,7 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.quick import quick_title
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
-from holdcast.show.figures import figure
+from holdcast.show.figures import capacity as figure
 
 CHAINS, DRAWS = 2, 40
 Rows = Sequence[Mapping[str, object]]

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 from matplotlib.collections import LineCollection
 
-from holdcast.show.figures.figure import capacity_figure, figure_svgs, save_figures
-from holdcast.show.figures.layout import anchor_pages, label_rows, load_ticks, panel_grid
+from holdcast.show.figures.capacity import anchor_pages, capacity_figure, figure_svgs, save_figures
+from holdcast.show.figures.intervals import interval_figure
+from holdcast.show.figures.layout import label_rows, load_ticks, panel_grid
+from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 
 
 @pytest.fixture
@@ -38,8 +40,10 @@ def test_one_band_a_cell_in_its_own_kind(cells, narrow):
     assert len(panels(figure)) == cells.sizes["seabed"]
     for axes, seabed in zip(panels(figure), cells["seabed"].to_numpy(), strict=True):
         here = cells.sel(seabed=seabed)
-        for word in ("tested", "untested"):
-            expected = here["capacity_n"].sel(quantile=0.5).to_numpy()[(here["evidence"] == word).to_numpy()]
+        for word, evidence in (("filled", "tested"), ("hollow", "untested")):
+            expected = (
+                here["capacity_n"].sel(quantile=0.5).to_numpy()[(here["evidence"] == evidence).to_numpy()]
+            )
             assert sorted(medians(axes, word)) == pytest.approx(sorted(expected / 1000), rel=1e-12)
             bars = [bar for box in axes.containers if box.get_label() == f"50% band, {word}" for bar in box]
             assert len(bars) == len(expected)
@@ -53,7 +57,7 @@ def test_bands_are_drawn_at_the_quantiles_in_the_row_of_their_anchor(make_cells)
     (axes,) = panels(capacity_figure(cells, "us"))
     centre = {t.get_text(): t.get_position()[1] for t in axes.texts}
     drawn = {}
-    for word in ("tested", "untested"):
+    for word in ("filled", "hollow"):
         for segments in (c.get_segments() for c in axes.collections if c.get_label() == f"90% band, {word}"):
             drawn |= {round(float(s[0, 1]), 6): s[:, 0] for s in segments}
     for anchor in cells["anchor"].to_numpy():
@@ -66,11 +70,11 @@ def test_bands_are_drawn_at_the_quantiles_in_the_row_of_their_anchor(make_cells)
 def test_tested_and_untested_differ_without_colour(cells):
     axes = panels(capacity_figure(cells))[0]
     faces = {line.get_label(): line.get_markerfacecolor() for line in axes.lines}
-    assert faces["median, untested"] == "white"
-    assert faces["median, tested"] != "white"
+    assert faces["median, hollow"] == "white"
+    assert faces["median, filled"] != "white"
     dashes = {c.get_label(): c.get_linestyle()[0][1] for c in axes.collections if "90%" in str(c.get_label())}
-    assert dashes["90% band, tested"] is None
-    assert dashes["90% band, untested"] is not None
+    assert dashes["90% band, filled"] is None
+    assert dashes["90% band, hollow"] is not None
 
 
 def test_rows_go_by_form_and_name(cells):
@@ -167,5 +171,39 @@ def test_layout_arithmetic():
     assert load_ticks(0.09, 40, 6) == pytest.approx([0.1, 0.3, 1, 3, 10, 30])
     assert load_ticks(0.009, 4000, 6) == pytest.approx([0.01, 0.1, 1, 10, 100, 1000])
     rows = label_rows(["claw", "claw", "stock"], ["a", "b", "c"], lambda name: [name])
-    assert [row.anchor for row in rows] == [None, "a", "b", None, "c"]
+    assert [row.place for row in rows] == [None, 0, 1, None, 2]
     assert all(after.top == pytest.approx(row.top + row.height) for row, after in pairwise(rows))
+
+
+def test_the_key_shows_the_marks_of_the_sheet():
+    """A picture without 50% bands has none in its key."""
+    plain = Sheet(
+        title="T", reading=(), headings=["", ""], names=["a", "b"], limits=(1.0, 10.0), logarithmic=True,
+        panels=[Panel("p", [[Mark(1, 3, 2)], [Mark(2, 4, 3, filled=False)]], ["", ""])], note_heading="",
+        foot=("where from",), key=TESTED_KEY,
+    )  # fmt: skip
+    marks = [[Mark(1, 3, 2, 1.5, 2.5)], [Mark(2, 4, 3, 2.5, 3.5, filled=False)]]
+    barred = plain._replace(panels=[Panel("p", marks, ["", ""])])
+    assert [len(interval_figure(sheet).axes[0].patches) for sheet in (plain, barred)] == [0, 2]
+    assert {"tested: pulled here", "untested: predicted, nobody pulled"} <= set(texts(interval_figure(plain)))
+
+
+def test_every_sheet_fits_a_phone_and_a_page():
+    names = ["a very long name of a row that nobody would choose " * 2, "b"]
+    marks = [[Mark(1, 3, 2, 1.5, 2.5)], [Mark(np.nan, np.nan)]]
+    sheet = Sheet(
+        title="A title of some length, so that it has to break on a phone", reading=("One.", "Two."),
+        headings=["one group", "other"], names=names, limits=(0.0, 5.0), logarithmic=False, ticks=(0, 1, 5),
+        panels=[Panel(f"panel {n}", marks, ["9", "none"], "what it is") for n in range(5)], note_heading="n",
+        foot=("foot " * 40, "where from"), reference=2.0, order="In order.", reliable=False,
+    )  # fmt: skip
+    for narrow in (False, True):
+        figure = interval_figure(sheet, narrow=narrow)
+        figure.canvas.draw()
+        assert len(figure.axes) == 5
+        for text in [*figure.texts, *(t for axes in figure.axes for t in axes.texts)]:
+            box = text.get_window_extent()
+            assert box.x0 >= 0 and box.x1 <= figure.bbox.width + 0.5, text.get_text()
+            assert box.y0 >= 0 and box.y1 <= figure.bbox.height + 0.5, text.get_text()
+    with pytest.raises(ValueError, match="needs 2 rows"):
+        interval_figure(sheet._replace(panels=[Panel("p", marks[:1], ["9"])]))

@@ -145,7 +145,13 @@ def test_wrong_loads_and_chances_raise(world_fit) -> None:
 
 def test_everything_shown_follows_the_units(results, capsys, monkeypatch) -> None:
     drawn = []
-    monkeypatch.setattr(sizes_figure, "_lines", lambda text, *_, **__: drawn.append(text) or [])
+    head_lines = sizes_figure.head_lines
+
+    def noted(form, title, reading, **marks):
+        drawn.extend(reading)
+        return head_lines(form, title, reading, **marks)
+
+    monkeypatch.setattr(sizes_figure, "head_lines", noted)
     sizes_command(
         results, design=["A"], seabed=["mud"], mass_kg=[10.0], load_kn=1.0, equal_to=("A", 10.0), units="us"
     )

@@ -63,7 +63,7 @@ def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progres
     """Write a fit and all its tables, figures and the page into an empty folder; ``table`` are its cells."""
     write_tables(fit, table, folder, progress)
     progress("drawing the figure and the page")
-    from holdcast.show.figures.figure import save_figures
+    from holdcast.show.figures.capacity import save_figures
 
     figures = folder / "figures"
     figures.mkdir()
@@ -81,7 +81,7 @@ def write_page(
 
     ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given.
     """
-    from holdcast.show.figures.figure import figure_svgs
+    from holdcast.show.figures.capacity import figure_svgs
     from holdcast.show.report import LogFacts, report_html
 
     overrides = json.loads(fit.tree.attrs["priors"])

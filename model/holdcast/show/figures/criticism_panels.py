@@ -6,9 +6,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.show.figures.layout import load_ticks
-from holdcast.show.figures.panel import BAND, INK, RULE, SOFT
-from holdcast.show.figures.plan import LINE_PITCH
+from holdcast.show.figures.panel import BAND, INK, SOFT, across_axis, frame, write_above
+from holdcast.show.figures.paper import inches
 from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_share, on_screen
 from holdcast.show.views.criticism_sentences import Criticism, change_text
@@ -49,8 +48,10 @@ def draw_residuals(axes: "Axes", answer: Criticism, name: str, units: str, *, fi
     place = _on_screen(curve["across"].to_numpy(), trend, units)
     axes.fill_between(place, curve["low"], curve["high"], color=BAND, alpha=0.55, linewidth=0, zorder=3)
     axes.plot(place, curve["middle"].to_numpy(), color=INK, linewidth=1.6, zorder=4)
-    _across_axis(axes, float(across.min()), float(across.max()), logarithmic=bool(trend["logarithmic"]))
-    _frame(axes)
+    logarithmic = bool(trend["logarithmic"])
+    ends = _airy(float(across.min()), float(across.max()), logarithmic=logarithmic)
+    across_axis(axes, ends, logarithmic=logarithmic)
+    frame(axes)
     axes.set_ylim(-_REACH - 0.2, _REACH + 0.2)
     axes.set_yticks([-2, 0, 2], labels=["−2", "0", "2"] if first else [""] * 3)
     axes.axhline(0.0, color=SOFT, linewidth=0.8, zorder=1)
@@ -62,24 +63,18 @@ def write_title(
     axes: "Axes", trend: xr.Dataset, units: str, size: tuple[float, float], points: float, *, narrow: bool
 ) -> None:
     """Write what a panel is about and what was found, directly above it; ``size`` of the axes in inches."""
-    from holdcast.show.figures.paper import inches
-
     unit = on_screen(str(trend["unit"].item()), units)[0]
     name = plain(trend["covariate"].item()) + ("" if unit == "1" else f" [{unit}]")
     changes = [f"{shape} {_change(trend.sel(shape=shape))}" for shape in trend["shape"].values]
-    prediction = str(trend["prediction"].item())
-    told = changes if narrow else ["; ".join(changes)]
-    rows = [(f"{name}: {prediction}", "bold"), *((text, "normal") for text in told)]
-    for number, (text, weight) in enumerate(reversed(rows)):
-        wanted = points if weight == "bold" else points - 1.5
-        axes.text(
-            *(0.0, 1 + (0.07 + number * points * LINE_PITCH / 72) / size[1]),
-            text,
-            transform=axes.transAxes,
-            size=wanted * min(1.0, size[0] / inches(text, wanted, weight)),
-            weight=weight,
-            color=INK if weight == "bold" else SOFT,
-        )
+    rows = [
+        (f"{name}: {trend['prediction'].item()}", points, "bold"),
+        *((text, points - 1.5, "normal") for text in (changes if narrow else ["; ".join(changes)])),
+    ]
+    shrunk = [
+        (text, wanted * min(1.0, size[0] / inches(text, wanted, weight)), weight)
+        for text, wanted, weight in rows
+    ]
+    write_above(axes, shrunk, size[1], gap=0.07)
 
 
 def draw_seabeds(axes: "Axes", answer: Criticism, points: float, *, narrow: bool) -> None:
@@ -100,7 +95,7 @@ def draw_seabeds(axes: "Axes", answer: Criticism, points: float, *, narrow: bool
     axes.set_ylim(scatter.sizes["seabed"], 0)
     axes.set_yticks([])
     axes.set_xticks([-2, 0, 2], labels=["−2", "0", "2"])
-    _frame(axes)
+    frame(axes)
     axes.axvline(0.0, color=SOFT, linewidth=0.8, zorder=1)
     for place in (-_BAND_90, _BAND_90):
         axes.axvline(place, color=SOFT, linewidth=0.7, linestyle="dotted", zorder=1)
@@ -146,9 +141,6 @@ def _row_text(axes: "Axes", name: str, here: xr.Dataset, row: int, points: float
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},  # no line runs through it
             )
         return
-    # Looked up where it is needed: loading the drawing library takes time.
-    from holdcast.show.figures.paper import inches
-
     place, room = axes.get_yaxis_transform(), 0.27 * axes.get_window_extent().width / axes.figure.dpi
     points = points * min(1.0, room / inches(name, points, "bold"))
     for across, text, size, weight in ((1.02, name, points, "bold"), (1.3, numbers, points - 1, "normal")):
@@ -173,25 +165,7 @@ def _on_screen(values: Numbers, trend: xr.Dataset, units: str) -> Numbers:
     return plain_values / on_screen(str(trend["unit"].item()), units)[1]
 
 
-def _across_axis(axes: "Axes", low: float, high: float, *, logarithmic: bool) -> None:
-    axes.set_xscale("log" if logarithmic else "linear")
+def _airy(low: float, high: float, *, logarithmic: bool) -> tuple[float, float]:
+    """Return the ends of an axis with a little air beyond what is drawn."""
     air = 0.04 * (high - low)
-    ends = (low / 1.06, high * 1.06) if logarithmic else (low - air, high + air)
-    axes.set_xlim(*ends)
-    axes.minorticks_off()
-    ticks = load_ticks(*ends, 4) if logarithmic and ends[1] / ends[0] > 3.5 else _even_ticks(*ends)
-    axes.set_xticks(ticks, labels=[f"{tick:g}" for tick in ticks])
-
-
-def _even_ticks(low: float, high: float) -> list[float]:
-    """Return round numbers at even steps, five at most."""
-    steps = (size * 10.0**power for power in range(-9, 10) for size in (1.0, 2.0, 5.0))
-    step = next(size for size in steps if (high - low) / size <= 4.0)
-    return [float(f"{step * count:.6g}") for count in range(int(np.ceil(low / step)), int(high // step) + 1)]
-
-
-def _frame(axes: "Axes") -> None:
-    axes.set_facecolor("none")
-    axes.tick_params(labelsize=7, color=SOFT, labelcolor=SOFT, length=2.5, pad=1.5)
-    for spine in axes.spines.values():
-        spine.set(color=RULE, linewidth=0.6)
+    return (low / 1.06, high * 1.06) if logarithmic else (low - air, high + air)

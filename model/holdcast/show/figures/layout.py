@@ -1,48 +1,78 @@
-"""Where things stand in the capacity figure: pages, rows, panels, ticks. Arithmetic only, no drawing."""
+"""Where things stand in a picture: paper, rows, panels, ticks. Arithmetic only, no drawing."""
 
 import math
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-import numpy as np
-import xarray as xr
-
-from holdcast.show.text.cell_rows import name_order, words
+from holdcast.show.text.cell_rows import words
 from holdcast.show.text.layout import plain, wrap
 
-__all__ = ["Row", "Shape", "anchor_pages", "label_rows", "load_limits", "load_ticks", "panel_grid", "wrap_to"]
+__all__ = [
+    "LINE_PITCH",
+    "MARGIN",
+    "Format",
+    "Line",
+    "Row",
+    "even_ticks",
+    "height_of",
+    "label_rows",
+    "load_ticks",
+    "panel_grid",
+    "wrap_to",
+]
 
-_ANCHORS_A_PAGE = 45  # rows of a printed page that stay readable
+MARGIN = 0.18
+"""Inches, all around."""
+
+LINE_PITCH = 1.4
+"""Distance of two lines over the size of the letters."""
 
 
-class Shape(NamedTuple):
-    """Sizes of one figure, in inches unless said otherwise."""
+class Format(NamedTuple):
+    """A paper: width, row pitch and widest name [inches], panels across, sizes of letters [points]."""
 
     width: float
     most_columns: int
     row_pitch: float
     widest_name: float
-    pulls_width: float
-    name_points: float
-    note_points: float
+    points: float
     title_points: float
 
     @classmethod
-    def wide(cls) -> "Shape":
+    def wide(cls, most_columns: int = 4) -> "Format":
         """For a desktop page or paper: panels side by side."""
-        return cls(11.0, 4, 0.165, 3.0, 0.58, 8.5, 8.5, 15)
+        return cls(11.0, most_columns, 0.168, 3.0, 8.5, 15.0)
 
     @classmethod
-    def narrow(cls) -> "Shape":
-        """For a phone, about 390 CSS pixels wide: one tall column."""
-        return cls(3.7, 1, 0.185, 1.3, 0.55, 8.5, 8.0, 12)
+    def narrow(cls, most_columns: int = 1) -> "Format":
+        """For a phone, about 390 CSS pixels wide."""
+        return cls(3.7, most_columns, 0.185, 1.3, 8.0, 12.0)
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether it is for a phone."""
+        return self.width < 5.0
+
+    @property
+    def room(self) -> float:
+        """Width between the margins [inches]."""
+        return self.width - 2 * MARGIN
+
+
+class Line(NamedTuple):
+    """One line of text as it will be written."""
+
+    text: str
+    points: float
+    weight: str
+    colour: str
 
 
 class Row(NamedTuple):
-    """One line of a panel: a form's name as heading, or an anchor."""
+    """One line of a panel: a group's name as heading, or a named row with its position."""
 
     text: str
-    anchor: str | None
+    place: int | None
     top: float
     height: float
 
@@ -52,50 +82,38 @@ class Row(NamedTuple):
         return self.top + self.height / 2
 
 
-def anchor_pages(cells: xr.Dataset) -> list[xr.Dataset]:
-    """Split the cells into pages of about equally many anchors, in order of form and name.
-
-    Parameters
-    ----------
-    cells : xarray.Dataset
-        With dim ``anchor`` and coordinate ``form(anchor)``.
-    """
-    keys = [
-        (form, name_order(str(anchor)))
-        for form, anchor in zip(cells["form"].to_numpy(), cells["anchor"].to_numpy(), strict=True)
-    ]
-    order = sorted(range(len(keys)), key=keys.__getitem__)
-    pages = math.ceil(len(order) / _ANCHORS_A_PAGE)
-    return [cells.isel(anchor=part) for part in np.array_split(np.array(order), pages)]
+def height_of(lines: Sequence[Line]) -> float:
+    """Return the height of lines of text below each other [inches]."""
+    return sum(line.points * LINE_PITCH / 72 for line in lines)
 
 
-def panel_grid(seabeds: int, most_columns: int) -> tuple[int, int]:
+def panel_grid(panels: int, most_columns: int) -> tuple[int, int]:
     """Return rows and columns of panels, as evenly filled as they go."""
-    rows = math.ceil(seabeds / most_columns)
-    return rows, math.ceil(seabeds / rows)
+    rows = max(math.ceil(panels / most_columns), 1)
+    return rows, max(math.ceil(panels / rows), 1)
 
 
 def label_rows(
-    forms: Sequence[str], anchors: Sequence[str], lines_of: Callable[[str], list[str]]
+    headings: Sequence[str], names: Sequence[str], lines_of: Callable[[str], list[str]]
 ) -> list[Row]:
-    """Lay anchors below each other, each form under its heading; a name of several lines gets a taller row.
+    """Lay names below each other, each group under its heading; a name of several lines gets a taller row.
 
     Parameters
     ----------
-    forms, anchors : sequence of str
-        One entry per anchor, in the order in which they are shown.
+    headings, names : sequence of str
+        One entry a row, in the order in which they are shown; a blank heading is none.
     lines_of : callable
         Breaks a name into lines that fit the name column.
     """
     rows: list[Row] = []
-    top, last_form = 0.0, None
-    for form, anchor in zip(forms, anchors, strict=True):
-        if form != last_form:
-            rows.append(Row(plain(words(form)), None, top, 1.15))
-            top, last_form = top + 1.15, form
-        lines = lines_of(plain(anchor))
+    top, last = 0.0, None
+    for place, (heading, name) in enumerate(zip(headings, names, strict=True)):
+        if heading != last:
+            rows.append(Row(plain(words(heading)), None, top, 1.15))
+            top, last = top + 1.15, heading
+        lines = lines_of(plain(name))
         height = max(1.0, 0.9 * len(lines) + 0.1)
-        rows.append(Row("\n".join(lines), anchor, top, height))
+        rows.append(Row("\n".join(lines), place, top, height))
         top += height
     return rows
 
@@ -119,14 +137,8 @@ def wrap_to(text: str, room: float, measure: Callable[[str], float]) -> list[str
     return wrap(text, fit)
 
 
-def load_limits(cells: xr.Dataset) -> tuple[float, float]:
-    """Return the lowest and highest end of any 90% band with a little air [N]."""
-    capacity = cells["capacity_n"].sel(quantile=[0.05, 0.95], method="nearest")
-    return float(capacity.min()) / 1.12, float(capacity.max()) * 1.12
-
-
 def load_ticks(low: float, high: float, most: int) -> list[float]:
-    """Return round loads within the limits for a log axis: 1-2-5, or 1-3, or powers of ten, at most ``most``.
+    """Return round numbers within the limits of a log axis: 1-2-5, or 1-3, or powers of ten.
 
     Parameters
     ----------
@@ -142,3 +154,10 @@ def load_ticks(low: float, high: float, most: int) -> list[float]:
         if len(ticks) <= most:
             break
     return ticks
+
+
+def even_ticks(low: float, high: float) -> list[float]:
+    """Return round numbers at even steps, five at most."""
+    steps = (size * 10.0**power for power in range(-9, 10) for size in (1.0, 2.0, 5.0))
+    step = next(size for size in steps if (high - low) / size <= 4.0)
+    return [float(f"{step * count:.6g}") for count in range(math.ceil(low / step), int(high // step) + 1)]

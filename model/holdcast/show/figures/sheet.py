@@ -3,7 +3,13 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-__all__ = ["Mark", "Panel", "Sheet"]
+__all__ = ["TESTED_KEY", "Mark", "Panel", "Sheet"]
+
+TESTED_KEY: tuple[tuple[bool | None, str], ...] = (
+    (True, "tested: pulled here"),
+    (False, "untested: predicted, nobody pulled"),
+)
+"""The key of every picture that tells tested and untested anchors apart."""
 
 
 class Mark(NamedTuple):
@@ -23,22 +29,32 @@ class Panel(NamedTuple):
     title: str
     marks: Sequence[Sequence[Mark]]
     notes: Sequence[str]
+    subtitle: str = ""
 
 
 class Sheet(NamedTuple):
-    """The whole picture; ``headings`` groups the rows, ``reference`` is a value to compare with."""
+    """The whole picture.
+
+    ``headings`` groups the rows; ``reference`` is a value to compare with.  ``key`` names the kinds of mark:
+    filled, hollow, or (None) words alone.  Without ``ticks`` a logarithmic axis gets round numbers, as many
+    as fit.  ``order`` says in what order the rows stand; the last text of ``foot`` says where it all comes
+    from.
+    """
 
     title: str
     reading: Sequence[str]
     headings: Sequence[str]
     names: Sequence[str]
     panels: Sequence[Panel]
-    ticks: Sequence[float]
     limits: tuple[float, float]
     logarithmic: bool
     note_heading: str
     foot: Sequence[str]
+    ticks: Sequence[float] = ()
     reference: float | None = None
     reliable: bool = True
     note_width: float = 0.55
     most_columns: int = 4
+    subtitle: str = ""
+    key: Sequence[tuple[bool | None, str]] = ()
+    order: str = ""

@@ -5,8 +5,7 @@ import xarray as xr
 
 from holdcast.physics.tackle.wind import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
-from holdcast.show.figures.layout import load_ticks
-from holdcast.show.figures.sheet import Mark, Panel, Sheet
+from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.numbers import (
     format_chance,
@@ -172,14 +171,14 @@ def boat_sheet(answer: xr.Dataset, wind: int, units: str, *, reliable: bool = Tr
     return Sheet(
         title=f"One pull against the load at {knots:.3g} kn",
         reading=(
-            f"Capacity in {load_unit(units)}, logarithmic: dot median, hollow where nobody pulled, line 90% "
-            f"band. Upright line: the load, {format_load(load, units)} {load_unit(units)}"
-            f"{_of_boat(answer, units)}. Beside: chance that one new pull {_pulled(answer)} exceeds it.",
+            f"Capacity in {load_unit(units)}, logarithmic scale. Upright line: the load, "
+            f"{format_load(load, units)} {load_unit(units)}{_of_boat(answer, units)}. Numbers on the right: "
+            f"chance that one new pull {_pulled(answer)} exceeds it.",
         ),
+        key=(*TESTED_KEY, (None, "dot: median; line: 90% band")),
         headings=[str(form) for form in answer["form"].to_numpy()[order]],
         names=[str(name) for name in answer["anchor"].to_numpy()[order]],
         panels=panels,
-        ticks=load_ticks(low, high, 5),
         limits=(low, high),
         logarithmic=True,
         note_heading="holds",

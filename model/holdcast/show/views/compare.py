@@ -7,7 +7,6 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.show.figures.layout import load_ticks
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import words
@@ -263,7 +262,6 @@ def compare_sheet(
         headings=[""] * len(shown),
         names=[f"{row.anchor} in {row.seabed}" for row in each_row(shown)],
         panels=[Panel("", marks, [f"×{factor_text(row.factor)}" for row in each_row(shown)])],
-        ticks=load_ticks(low, high, 12),
         limits=(low, high),
         logarithmic=True,
         note_heading="",

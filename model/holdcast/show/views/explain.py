@@ -6,7 +6,6 @@ from typing import Any, NamedTuple
 
 import xarray as xr
 
-from holdcast.show.figures.layout import load_ticks
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap
@@ -212,7 +211,7 @@ def explain_sheet(answer: Explained, units: str, attributes: Mapping[Any, Any], 
         names=["capacity", "without its own pulls"][: len(own)]
         + [str(pull["trial"].item()) for pull in pulls],
         panels=[Panel("", marks, notes)],
-        ticks=fine if high < 10 * low else load_ticks(low, high, 12),
+        ticks=fine if high < 10 * low else (),
         limits=(low, high),
         logarithmic=True,
         note_heading="",

@@ -5,8 +5,7 @@ from collections.abc import Sequence
 import pandas as pd
 import xarray as xr
 
-from holdcast.show.figures.intervals import Mark, Panel, Sheet
-from holdcast.show.figures.layout import load_ticks
+from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.numbers import format_load, load_unit, to_screen_load
 from holdcast.show.text.plain_table import plain_table
@@ -137,7 +136,6 @@ def prediction_sheet(answer: xr.Dataset, table: pd.DataFrame, units: str, *, rel
         headings=["requests"] * len(table),
         names=names,
         panels=[Panel("", marks, notes)],
-        ticks=load_ticks(low, high, 12),
         limits=(low, high),
         logarithmic=True,
         note_heading="basis",

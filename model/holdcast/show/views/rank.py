@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.show.figures.sheet import Mark, Panel, Sheet
+from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import name_order, words
 from holdcast.show.text.layout import terminal_width, wrap
@@ -195,12 +195,12 @@ def ranking_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
     return Sheet(
         title="Rank of each anchor, with its band",
         reading=(
-            f"By {_MEASURED[str(rows['measure'].iloc[0])]}. Dot: median rank, 1 holds most; line: 90% band "
-            "(hollow and dashed: nobody pulled there). On the right: probability of being among the best "
-            "three.",
+            f"By {_MEASURED[str(rows['measure'].iloc[0])]}. Rank 1 holds most. Numbers on the right: "
+            "chance of being among the best three.",
             "Bands that overlap widely cannot be told apart. "
             + ("Rows stand by median rank." if by_rank else "Rows stand by form, then name, never by rank."),
         ),
+        key=(*TESTED_KEY, (None, "dot: median rank; line: 90% band")),
         headings=[""] * number if by_rank else first["form"].tolist(),
         names=first["anchor"].tolist(),
         panels=panels,
