@@ -65,14 +65,14 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         data = {
             str(name): pm.Data(str(name), values.to_numpy(), dims=tuple(map(str, values.dims)))
             for name, values in inputs.data_vars.items()
-            if values.size and values.dtype != bool
+            if values.dtype != bool
         }
         ground = _ground(data, priors)
-        rest = _size(data, priors) + _design(data, priors, inputs.sizes["design"])
+        rest = _size(data, priors) + _design(data, priors, model.dim_lengths["design"])
         if penetration:
             rest = rest + _penetration(data, priors, ground.strength)
-        if inputs.sizes["feature"]:
-            rest = rest + _features(data, priors)
+        # No branch for a campaign without features: its dim has length 0, and the compiled code is the same.
+        rest = rest + _features(data, priors)
         rest = rest + _form(data, priors, rest)
         visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
         pm.Deterministic("visit_effect", visit, dims="visit")
@@ -107,8 +107,7 @@ def _typical(priors: Mapping[str, Prior], name: str, rest: Tensor) -> Tensor:
     Seabeds without pulls count too: of them nothing is known that would do better.
     """
     prior = priors[name].parameters
-    seabeds = len(pm.modelcontext(None).coords["seabed"])
-    return levelled_normal(name, prior["mean"], prior["sd"], -rest.sum() / seabeds)
+    return levelled_normal(name, prior["mean"], prior["sd"], -rest.mean())
 
 
 def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
@@ -171,7 +170,7 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     return data["has_feature"] @ effect
 
 
-def _design(data: _Data, priors: Mapping[str, Prior], designs: int) -> Tensor:
+def _design(data: _Data, priors: Mapping[str, Prior], designs: Tensor) -> Tensor:
     """Return the effects of designs, of their hidden traits and configurations, dims (anchor, seabed).
 
     One total spread, shared out over six parts.
