@@ -112,8 +112,8 @@ def fitted(small_campaign: Campaign) -> tuple[Fit, CompiledModel]:
     """The one real fit of this room's tests, through the front function, and the model it compiled."""
     compiled: list[CompiledModel] = []
 
-    def remember(model: Any) -> CompiledModel:
-        compiled.append(compile_model(model))
+    def remember(model: Any, **options: Any) -> CompiledModel:
+        compiled.append(compile_model(model, **options))
         return compiled[-1]
 
     with pytest.MonkeyPatch.context() as patch:

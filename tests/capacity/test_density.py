@@ -19,7 +19,6 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.sampler.compiling import CompiledModel
 from holdcast.capacity.sampler.density import Layout, lay_out_point
 from holdcast.capacity.sampler.derived import Derivation
-from holdcast.capacity.sampler.packing import pack, packed_slices
 
 Fitted = tuple[Any, CompiledModel]
 
@@ -130,17 +129,28 @@ def test_constant_normal_and_log_normal_priors_are_told_from_the_rest() -> None:
 
 
 def test_packed_data_come_back_by_name(plain_mode: Mode) -> None:
-    with pm.Model() as model:
+    with pm.Model(coords={"thing": ["a", "b", "c"]}) as model:
         pm.Data("first", [[1.0, 2.0], [3.0, 4.0]])
-        pm.Data("label", [2, 0, 1])
+        pm.Data("label", [2, 0, 1], dims="thing")
         pm.Data("second", [5.0])
-    data = pack(model, {"first": [[10.0, 20.0], [30.0, 40.0]], "label": [1, 1, 0], "second": [50.0]})
-    slices = packed_slices(model, data.numbers, data.positions)
-    back = {str(variable.name): piece for variable, piece in slices.items()}
+        pm.Normal("free", dims="thing")
+    layout = lay_out_point(model)
+    data = layout.packed({"first": [[10.0, 20.0], [30.0, 40.0]], "label": [1, 1, 0], "second": [50.0]})
+    point = np.array([7.0, 8.0, 9.0])
+    inputs = [pt.dvector(), pt.dvector(), pt.lvector()]
+    pieces = layout.unpacked(*inputs)
+    found = pytensor.function(inputs, list(pieces.values()), mode=plain_mode)(
+        point, data.numbers, data.positions
+    )
+    back = dict(zip((str(variable.name) for variable in pieces), found, strict=True))
     np.testing.assert_array_equal(back["first"], [[10.0, 20.0], [30.0, 40.0]])
     np.testing.assert_array_equal(back["label"], [1, 1, 0])
     np.testing.assert_array_equal(back["second"], [50.0])
+    np.testing.assert_array_equal(back["free"], point)
+    assert back["thing"] == 3
+    first, label, second = layout.data_of(data)
+    assert (first.shape, label.dtype.kind, float(second[0])) == ((2, 2), "i", 50.0)
     with pytest.raises(ValueError, match="lack 'second'"):
-        pack(model, {"first": [[1.0, 2.0], [3.0, 4.0]], "label": [1, 1, 0]})
+        layout.packed({"first": [[1.0, 2.0], [3.0, 4.0]], "label": [1, 1, 0]})
     with pytest.raises(ValueError, match="first is of kind int64"):
-        pack(model, {"first": [[1, 2], [3, 4]], "label": [1, 1, 0], "second": [5.0]})
+        layout.packed({"first": [[1, 2], [3, 4]], "label": [1, 1, 0], "second": [5.0]})

@@ -105,7 +105,7 @@ def fit_model(
         As for :func:`fit`.
     """
     progress("compiling the model: most of a minute the first time, a few seconds later")
-    compiled = compile_model(model)
+    compiled = compile_model(model, own_source=True)
     draws = quick_draws if quick else _sample
     posterior, stats, verdict = draws(compiled, inputs, seed, progress)
     progress("drawing from the prior and checking each pull")

@@ -77,7 +77,13 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
         Of what is drawn after sampling, see :func:`holdcast.capacity.model.design_split.split_designs`.
     """
     kept = raw.drop_vars(
-        [name for name in raw.data_vars if only_serves_sampling(name) or str(name).endswith("__")]
+        [
+            name
+            for name in raw.data_vars
+            if only_serves_sampling(name)
+            or str(name).endswith("__")
+            or (str(name).startswith("feature_") and not inputs.sizes["feature"])
+        ]
     )
     kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(ANCHOR_EFFECT)
     dims = {dim for array in kept.data_vars.values() for dim in array.dims}

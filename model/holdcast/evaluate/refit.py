@@ -50,7 +50,7 @@ def prepare(inputs: xr.Dataset, priors: Mapping[str, Prior]) -> Refitter:
         Priors by name.
     """
     model = build_model(inputs, priors)
-    return Refitter(model, compile_model(model))
+    return Refitter(model, compile_model(model, own_source=True))
 
 
 def refit(

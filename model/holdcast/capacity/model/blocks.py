@@ -5,7 +5,6 @@ from collections.abc import Mapping
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
-from numpy.typing import NDArray
 from pymc.logprob.transforms import Transform
 from scipy.linalg import helmert
 
@@ -87,7 +86,7 @@ class _Level(Transform):  # type: ignore[misc]  # the library is untyped
 
     name = "level"
 
-    def __init__(self, turn: NDArray[np.float64] | None = None) -> None:
+    def __init__(self, turn: Tensor | None = None) -> None:
         self.turn = turn
 
     def forward(self, value: Tensor, *inputs: Tensor) -> Tensor:
@@ -100,6 +99,17 @@ class _Level(Transform):  # type: ignore[misc]  # the library is untyped
 
     def log_jac_det(self, value: Tensor, *inputs: Tensor) -> Tensor:
         return pt.zeros_like(value)
+
+
+def _helmert(size: Tensor) -> Tensor:
+    """Return Helmert's orthogonal matrix: the mean's row, then each entry against the mean of those before it.
+
+    Written out, since the size belongs to the campaign and must be no part of the compiled code.
+    """
+    row, column = pt.arange(size)[:, None], pt.arange(size)[None, :]
+    contrast = pt.switch(pt.lt(column, row), 1.0, pt.switch(pt.eq(column, row), -row, 0.0))
+    length = pt.sqrt(pt.maximum(row * (row + 1), 1))
+    return pt.switch(pt.eq(row, 0), 1.0 / pt.sqrt(size), contrast / length)
 
 
 def _last_number(inputs: tuple[Tensor, ...]) -> Tensor:
@@ -130,7 +140,7 @@ def levelled_normal(
         effects of which something else takes up what all have in common, so that the data fix contrasts
         well and the mean hardly.
     """
-    turn = helmert(len(pm.modelcontext(None).coords[dims]), full=True) if mean_apart else None
+    turn = _helmert(pm.modelcontext(None).dim_lengths[dims]) if mean_apart else None
     # Adding 0 times the level gives each its shape, and keeps the level among the inputs of what is drawn.
     return pm.CustomDist(
         name,

@@ -74,12 +74,12 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         }
         ground = _ground(data, priors)
         spread = variable(priors, "design_spread")
-        design = _design(data, priors, spread, inputs.sizes["design"])
+        design = _design(data, priors, spread, model.dim_lengths["design"])
         rest = _size(data, priors) + design
         entry = _penetration(data, priors, ground.strength) if penetration else pt.zeros_like(rest)
         rest = rest + entry
-        if inputs.sizes["feature"]:
-            rest = rest + _features(data, priors)
+        # No branch for a campaign without features: its dim has length 0, and the compiled code is the same.
+        rest = rest + _features(data, priors)
         rest = rest + _form(data, priors, rest)
         moving = _circumstances(data, priors, inputs)
         level = _level(data, rest, moving["visit"], moving["fall"])
@@ -113,8 +113,7 @@ def _typical(priors: Mapping[str, Prior], name: str, rest: Tensor) -> Tensor:
     Seabeds without pulls count too: of them nothing is known that would do better.
     """
     prior = priors[name].parameters
-    seabeds = len(pm.modelcontext(None).coords["seabed"])
-    return levelled_normal(name, prior["mean"], prior["sd"], -rest.sum() / seabeds)
+    return levelled_normal(name, prior["mean"], prior["sd"], -rest.mean())
 
 
 def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
@@ -177,7 +176,7 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     return data["has_feature"] @ effect
 
 
-def _design(data: _Data, priors: Mapping[str, Prior], total: Tensor, designs: int) -> Tensor:
+def _design(data: _Data, priors: Mapping[str, Prior], total: Tensor, designs: Tensor) -> Tensor:
     """Return the effects of designs, of their hidden traits and configurations, dims (anchor, seabed).
 
     One total spread, shared out over six parts.

@@ -48,7 +48,7 @@ def design_layout(design_of: NDArray[np.int64]) -> xr.Dataset:
     )
 
 
-def from_means_and_contrasts(rows: Tensor, mirror: Tensor, design_of: Tensor, designs: int) -> Tensor:
+def from_means_and_contrasts(rows: Tensor, mirror: Tensor, design_of: Tensor, designs: Tensor) -> Tensor:
     """Return effects of anchors from their designs' means (times √n) and contrasts.
 
     Parameters
@@ -57,8 +57,8 @@ def from_means_and_contrasts(rows: Tensor, mirror: Tensor, design_of: Tensor, de
         As ``anchors_in_mean`` of :func:`design_layout` tells.
     mirror, design_of : tensors, dim anchor
         From :func:`design_layout`, and positions of designs.
-    designs : int
-        Number of designs.
+    designs : number
+        Of designs.
 
     Returns
     -------

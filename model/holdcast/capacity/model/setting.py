@@ -61,7 +61,7 @@ def setting(
     priors : mapping
         By name.
     sizes : mapping
-        How many features, resets and veers there are.
+        How many resets and veers there are.
     strength : tensor, dim seabed
         Strength index [1].
     entry : tensor, dims (anchor, seabed)
@@ -69,21 +69,19 @@ def setting(
     own : tensor, dims (anchor, seabed)
         What pulls show of design, traits and configuration, in spreads of designs [1].
     """
-    has_features, cells = bool(sizes["feature"]), ("anchor", "seabed")
-    odds = _odds(data, priors, strength, entry, own, has_features)
+    cells = ("anchor", "seabed")
+    odds = _odds(data, priors, strength, entry, own)
     pm.Deterministic("sets_log_odds", odds, dims=cells)
     again, turn = None, None
     if sizes["reset"]:
-        again = odds + variable(priors, "again_shift") + _again(data, priors, has_features)
+        again = odds + variable(priors, "again_shift") + _again(data, priors)
         pm.Deterministic("resets_log_odds", again, dims=cells)
     if sizes["veer"]:
-        turn = pm.Deterministic("turn", pt.exp(_log_turn(data, priors, has_features)), dims=cells)
+        turn = pm.Deterministic("turn", pt.exp(_log_turn(data, priors)), dims=cells)
     return Setting(odds, again, turn)
 
 
-def _odds(
-    data: _Data, priors: _Priors, strength: Tensor, entry: Tensor, own: Tensor, has_features: bool
-) -> Tensor:
+def _odds(data: _Data, priors: _Priors, strength: Tensor, entry: Tensor, own: Tensor) -> Tensor:
     spread, share = variable(priors, "set_spread"), variable(priors, "set_share")
     of = set_variances({part: spread**2 * share[at] for at, part in enumerate(SET_PARTS)})
     seabed = effects("set_seabed", pt.sqrt(of.seabed), ("seabed",))
@@ -94,31 +92,28 @@ def _odds(
         + variable(priors, "set_by_capacity") * own
         + _over_seabeds(data, "set_form", "form", of.form)[data["form_of"]]
         + _over_seabeds(data, "set_design", "design", of.design)[data["design_of"]]
+        + _features(data, priors, "set")
     )
-    if has_features:
-        rest = rest + _features(data, priors, "set")
     prior = priors["set_typical"].parameters
     # The tests fix the mean over what was pulled, not the typical chance apart from what seabeds add to it.
     level = -(rest * data["set_weight"]).sum()
     return levelled_normal("set_typical", prior["mean"], prior["sd"], level) + rest
 
 
-def _again(data: _Data, priors: _Priors, has_features: bool) -> Tensor:
+def _again(data: _Data, priors: _Priors) -> Tensor:
     of = again_variances(variable(priors, "again_spread") ** 2)
     apart = _over_seabeds(data, "again_design", "design", of)[data["design_of"]]
-    return apart + _features(data, priors, "again") if has_features else apart
+    return apart + _features(data, priors, "again")
 
 
-def _log_turn(data: _Data, priors: _Priors, has_features: bool) -> Tensor:
+def _log_turn(data: _Data, priors: _Priors) -> Tensor:
     of = turn_variances(variable(priors, "turn_spread") ** 2)
-    log_turn = (
+    return (
         pt.log(variable(priors, "turn_typical"))
         + _over_seabeds(data, "turn_form", "form", of)[data["form_of"]]
         + _over_seabeds(data, "turn_design", "design", of)[data["design_of"]]
+        + (data["has_feature"] @ variable(priors, "turn_feature"))[:, None]
     )
-    if not has_features:
-        return log_turn
-    return log_turn + (data["has_feature"] @ variable(priors, "turn_feature"))[:, None]
 
 
 def _features(data: _Data, priors: _Priors, kind: str) -> Tensor:

@@ -11,9 +11,11 @@ import pytensor
 import pytensor.tensor as pt
 from numpy.typing import NDArray
 
+from holdcast.capacity.sampler.code_key import code_key
 from holdcast.capacity.sampler.density import Layout, compile_density, lay_out_point
 from holdcast.capacity.sampler.derived import Derivation
-from holdcast.capacity.sampler.native import density_entry, identity_entry
+from holdcast.capacity.sampler.filed import file_density, filed_density
+from holdcast.capacity.sampler.native import address_of, density_entry, identity_entry
 from holdcast.capacity.sampler.packing import PackedData
 from holdcast.capacity.symbols import Compiled
 
@@ -60,32 +62,50 @@ class CompiledModel:
         return replace(self, sampler_model=changed, data=data, seconds=0.0)
 
 
-def compile_model(model: pm.Model) -> CompiledModel:
-    """Compile a model for the sampler.
+def compile_model(model: pm.Model, *, own_source: bool = False) -> CompiledModel:
+    """Compile a model for the sampler, or take its code from the cache.
 
     Arithmetic is not reordered for speed ("fast math"), so a warm and an empty compile cache give the same
     digits.
+
+    Parameters
+    ----------
+    model : pymc.Model
+        Of continuous variables.
+    own_source : bool
+        True for a model all of whose own functions are this program's: its finished code is then looked up
+        before its graph is built (:mod:`holdcast.capacity.sampler.code_key`).
     """
     start = time.perf_counter()
     layout = lay_out_point(model)
+    key = code_key(layout) if own_source else None
+    density = (filed_density(key, layout) if key else None) or _compiled_density(layout)
+    if key:
+        file_density(key, density)
+    sampler_model = _sampler_model(layout, density)
+    return CompiledModel(sampler_model, density, Derivation(layout), layout.data, time.perf_counter() - start)
+
+
+def _compiled_density(layout: Layout) -> Compiled:
     with pytensor.config.change_flags(numba__fastmath=False):
         density = compile_density(layout).vm.jit_fn
     density(layout.start, layout.data.numbers, layout.data.positions)  # compiles it
-    sampler_model = _sampler_model(layout, density)
-    return CompiledModel(sampler_model, density, Derivation(layout), layout.data, time.perf_counter() - start)
+    return density
 
 
 def _sampler_model(layout: Layout, density: Compiled) -> Compiled:
     from nutpie.compile_pymc import CompiledPyMCModel, make_user_data
 
     size, data = layout.start.size, layout.data
-    arrays = {"numbers": data.numbers, "positions": data.positions}
-    keys = {
-        pt.tensor(name, dtype=str(array.dtype), shape=array.shape): name for name, array in arrays.items()
+    arrays = {
+        "numbers": data.numbers,
+        "positions": data.positions,
+        "density": np.array([address_of(density)], dtype=np.uintp),
     }
+    keys = {pt.vector(name, dtype=str(array.dtype)): name for name, array in arrays.items()}
     return CompiledPyMCModel(
-        compiled_logp_func=density_entry(density, size, data.positions.dtype),
-        compiled_expand_func=identity_entry(size),
+        compiled_logp_func=density_entry(),
+        compiled_expand_func=identity_entry(),
         initial_point_func=_start_near(layout.start),
         shared_data=arrays,
         shared_var_keys=keys,

@@ -1,7 +1,7 @@
 """The log posterior density and its gradient as one function of plain arrays.
 
 How the graph is written decides how long compiling takes.  Two things keep it small: data enter as slices of
-two arrays of fixed length, and all normal and log-normal priors with constant parameters, which is most of
+two arrays in one operation (:mod:`.pieces`), and all normal and log-normal priors with constant parameters, which is most of
 them, are one quadratic form of the unconstrained point in place of a term each.
 """
 
@@ -23,7 +23,8 @@ from pytensor.graph.rewriting.utils import rewrite_graph
 from pytensor.graph.traversal import ancestors
 from pytensor.tensor.random.basic import LogNormalRV, NormalRV
 
-from holdcast.capacity.sampler.packing import PackedData, pack, packed_slices
+from holdcast.capacity.sampler.packing import Extents, PackedData, Piece, extents_of, pack
+from holdcast.capacity.sampler.pieces import Join, Unpack
 from holdcast.capacity.symbols import AS_IT_STANDS, Compiled, Tensor
 
 __all__ = ["Layout", "compile_density", "lay_out_point"]
@@ -38,27 +39,26 @@ class Layout:
     model : the model as built.
     plain, other : variables with a constant normal or log-normal prior, and the rest; the point has them in
         this order.
+    extents : how long everything is.
     shapes : value variable's name to its shape, in the order of the point.
     start : the model's initial point, flat.
     moments : means, then standard deviations, of all numbers of the plain variables.
-    data : the model's data and after them the moments.
+    data : the model's lengths and data and after them the moments.
     """
 
     model: pm.Model
     plain: tuple[Variable, ...]
     other: tuple[Variable, ...]
+    extents: Extents
     shapes: Mapping[str, tuple[int, ...]]
     start: NDArray[np.float64]
     moments: NDArray[np.float64]
     data: PackedData
 
-    def inputs(self) -> tuple[Tensor, Tensor, Tensor]:
-        """Return fresh symbols for the point, the numbers and the positions."""
-        arrays = {"point": self.start, "numbers": self.data.numbers, "positions": self.data.positions}
-        point, numbers, positions = (
-            pt.tensor(name, dtype=str(array.dtype), shape=array.shape) for name, array in arrays.items()
-        )
-        return point, numbers, positions
+    @property
+    def free(self) -> tuple[Variable, ...]:
+        """All free variables in the order of the point."""
+        return (*self.plain, *self.other)
 
     def packed(self, values: Mapping[Any, Any]) -> PackedData:
         """Return other data of the same shapes, as compiled code reads them.
@@ -68,17 +68,31 @@ class Layout:
         ValueError
             When a datum is missing or of another shape or kind.
         """
-        return pack(self.model, values).with_more_numbers(self.moments)
+        return pack(self.model, self.extents, values, [self.moments])
 
-    def values(self, point: Tensor) -> dict[Variable, Tensor]:
-        """Return each value variable of the model as a slice of the point."""
-        start, slices = 0, {}
-        for variable in (*self.plain, *self.other):
-            value = self.model.rvs_to_values[variable]
-            shape = self.shapes[value.name]
-            slices[value] = point[start : start + prod(shape)].reshape(shape)
-            start += prod(shape)
-        return slices
+    def data_of(self, packed: PackedData) -> list[NDArray[Any]]:
+        """Return each datum of the model, in the model's order and of its type."""
+        arrays = {"f": packed.numbers, "i": packed.positions}
+        start, data = {"f": 0, "i": len(self.extents.lengths)}, []
+        for variable in self.model.data_vars:
+            kind = np.dtype(variable.type.dtype)
+            shape, first = self.extents.shape(variable.name), start[kind.kind]
+            start[kind.kind] += prod(shape)
+            data.append(arrays[kind.kind][first : start[kind.kind]].reshape(shape).astype(kind, copy=False))
+        return data
+
+    def unpacked(self, point: Tensor, numbers: Tensor, positions: Tensor) -> dict[Variable, Tensor]:
+        """Return each value variable, datum and length of the model as a piece of the packed arrays."""
+        model, shapes = self.model, self.extents.shapes
+        pieces = {model.rvs_to_values[variable]: "point" for variable in self.free}
+        pieces |= {each: _BUFFER[np.dtype(each.type.dtype).kind] for each in model.data_vars}
+        lengths = {length: Piece("", (name,)) for name, length in model.dim_lengths.items()}
+        laid = {each: Piece(buffer, shapes[str(each.name)]) for each, buffer in pieces.items()} | lengths
+        operation = Unpack(tuple(self.extents.lengths), tuple(laid.values()))
+        return dict(zip(laid, operation.make_node(point, numbers, positions).outputs, strict=True))
+
+
+_BUFFER = {"f": "numbers", "i": "positions"}
 
 
 def lay_out_point(model: pm.Model) -> Layout:
@@ -90,20 +104,22 @@ def lay_out_point(model: pm.Model) -> Layout:
         variable: [np.broadcast_to(each, np.shape(initial[values[variable].name])) for each in found]
         for variable, found in zip(parameters, _evaluated(list(parameters.values())), strict=True)
     }
-    other = tuple(variable for variable in model.free_RVs if variable not in constants)
-    names = [values[variable].name for variable in (*constants, *other)]
+    free = (*constants, *(variable for variable in model.free_RVs if variable not in constants))
+    names = [values[variable].name for variable in free]
     moments = np.concatenate(
         [np.zeros(0), *(found[k].ravel() for k in (0, 1) for found in constants.values())]
     )
-    data = pack(model, {variable.name: variable.get_value() for variable in model.data_vars})
+    extents = extents_of(model, {str(v.name): values[v] for v in free}, initial)
+    data = {variable.name: variable.get_value() for variable in model.data_vars}
     return Layout(
         model=model,
         plain=tuple(constants),
-        other=other,
+        other=free[len(constants) :],
+        extents=extents,
         shapes={name: np.shape(initial[name]) for name in names},
         start=np.concatenate([np.zeros(0), *(np.ravel(initial[name]) for name in names)]),
         moments=moments,
-        data=data.with_more_numbers(moments),
+        data=pack(model, extents, data, [moments]),
     )
 
 
@@ -147,34 +163,21 @@ def compile_density(layout: Layout) -> Compiled:
 
     The log density is that of the model up to a constant.
     """
-    point, numbers, positions = inputs = layout.inputs()
     model = layout.model
     rest = rewrite_graph(
         model.logp(vars=[*layout.other, *model.observed_RVs, *model.potentials]),
         include=("canonicalize", "stabilize"),
     )
-    values = layout.values(point)
-    # Slopes are taken by fixed-shape stand-ins for the slices: by the whole point they would be added up in
-    # long chains, and by symbols of unknown shape every broadcast would be checked at run time.
-    stand_ins = {value: piece.type() for value, piece in values.items()}
-    rest = clone_replace(
-        rest, {**packed_slices(model, numbers, positions), **stand_ins}, rebuild_strict=False
+    inputs = [pt.dvector("point"), pt.dvector("numbers"), pt.lvector("positions")]
+    pieces = layout.unpacked(*inputs)
+    # Slopes are by stand-ins for the pieces: by the whole point they would be added up in long chains.
+    stand_ins = {variable: piece.type() for variable, piece in pieces.items()}
+    rest = clone_replace(rest, stand_ins, rebuild_strict=False)
+    values = [stand_ins[model.rvs_to_values[variable]] for variable in layout.free]
+    slopes = pt.grad(rest, values, disconnected_inputs="ignore")
+    rest, *slopes = clone_replace(
+        [rest, *slopes], {stand_ins[variable]: piece for variable, piece in pieces.items()}
     )
-    slopes = pt.grad(rest, list(stand_ins.values()), disconnected_inputs="ignore")
-    slices = {stand_ins[value]: piece for value, piece in values.items()}
-    rest, *slopes = clone_replace([rest, *(slope.ravel() for slope in slopes)], slices, rebuild_strict=False)
-    plain = len(layout.plain)
-    standard, slope = _standard(layout, point, numbers)
-    density = rest - 0.5 * (standard**2).sum()
-    gradient = pt.concatenate([pt.concatenate(slopes[:plain]) - slope, *slopes[plain:]])
-    return compile_function(
-        list(inputs), [density, gradient], mode="NUMBA", on_unused_input="ignore", trust_input=True
-    )
-
-
-def _standard(layout: Layout, point: Tensor, numbers: Tensor) -> tuple[Tensor, Tensor]:
-    """Return (x - mean) / sd of the plain part of the point, and that over sd once more."""
-    size, half = layout.data.numbers.size, layout.moments.size // 2
-    mean, sd = numbers[size - 2 * half : size - half], numbers[size - half :]
-    standard = (point[:half] - mean) / sd
-    return standard, standard / sd
+    joined = Join(len(layout.plain), tuple(slope.ndim for slope in slopes))
+    outputs = joined.make_node(*inputs[:2], rest, *slopes).outputs
+    return compile_function(inputs, outputs, mode="NUMBA", on_unused_input="ignore", trust_input=True)

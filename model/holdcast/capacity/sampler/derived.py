@@ -5,16 +5,18 @@ compiling ten times that.
 """
 
 from collections.abc import Iterator
+from math import prod
 from typing import Any
 
 import numpy as np
 import pytensor
+import pytensor.tensor as pt
 import xarray as xr
 from numpy.typing import NDArray
 from pytensor.graph.replace import clone_replace, vectorize_graph
 
 from holdcast.capacity.sampler.density import Layout
-from holdcast.capacity.sampler.packing import PackedData, packed_slices
+from holdcast.capacity.sampler.packing import PackedData
 from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = ["Derivation"]
@@ -34,16 +36,17 @@ class Derivation:
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
-        point, numbers, positions = layout.inputs()
         model = layout.model
         wanted = [v for v in model.unobserved_value_vars if not str(v.name).endswith("__")]
-        replacements = {**packed_slices(model, numbers, positions), **layout.values(point)}
-        graphs = clone_replace(wanted, replacements, rebuild_strict=False)
-        points = pytensor.tensor.matrix("points", shape=(None, layout.start.size))
         self.names = [str(variable.name) for variable in wanted]
+        values = [model.rvs_to_values[variable] for variable in layout.free]
+        batches = {value: pt.tensor(dtype="float64", shape=(None, *value.type.shape)) for value in values}
+        # Data come as inputs, so that other data of the same shapes can be looked at.
+        data = {each: each.type() for each in model.data_vars}
+        graphs = clone_replace(wanted, data, rebuild_strict=False)
         self.function = pytensor.function(
-            [points, numbers, positions],
-            vectorize_graph(graphs, replace={point: points}),
+            [*batches.values(), *data.values()],
+            vectorize_graph(graphs, replace=batches),
             mode=AS_IT_STANDS,
             on_unused_input="ignore",
         )
@@ -74,7 +77,14 @@ class Derivation:
 
     def _block(self, points: NDArray[np.float64], data: PackedData) -> list[NDArray[Any]]:
         with np.errstate(over="ignore", under="ignore"):
-            return list(self.function(points, data.numbers, data.positions))
+            return list(self.function(*self._batches(points), *self.layout.data_of(data)))
+
+    def _batches(self, points: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
+        """Yield each value variable at all points."""
+        start = 0
+        for shape in self.layout.shapes.values():
+            yield points[:, start : start + prod(shape)].reshape(-1, *shape)
+            start += prod(shape)
 
 
 def _blocks(points: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:

@@ -1,17 +1,37 @@
-"""All data of a model in two arrays, so that compiled code reads them from one place."""
+"""All that compiled code reads, in a few plain arrays: how long everything is, and where it stands, are data.
 
-from collections.abc import Mapping
+So the code of a model is the same for every campaign: one more pull, anchor or seabed changes the arrays and
+compiles nothing.
+"""
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from math import prod
 from typing import Any
 
 import numpy as np
 import pymc as pm
 from numpy.typing import NDArray
-from pytensor.compile.sharedvalue import SharedVariable
+from pytensor.graph.basic import Variable
 
-from holdcast.capacity.symbols import Tensor
+__all__ = ["Extents", "PackedData", "Piece", "extents_of", "pack"]
 
-__all__ = ["PackedData", "pack", "packed_slices"]
+Length = int | str
+"""A length that the code of the model fixes, or the name of one that the campaign does."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Where one array lies in the packed ones.
+
+    Attributes
+    ----------
+    buffer : ``point``, ``numbers`` or ``positions``; blank for a length itself.
+    shape : its lengths, or the name of that length.
+    """
+
+    buffer: str
+    shape: tuple[Length, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,60 +40,104 @@ class PackedData:
 
     Attributes
     ----------
-    numbers : measurements; the sampler adds the moments of its plain priors at the end.
-    positions : positions of labels.
+    numbers : measurements, after them the moments of the model's plain priors.
+    positions : all lengths that a campaign fixes, after them the positions of labels.
     """
 
     numbers: NDArray[np.float64]
     positions: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
-    def with_more_numbers(self, *more: NDArray[np.float64]) -> "PackedData":
-        """Return the same with further numbers at the end."""
-        return PackedData(np.concatenate([self.numbers, *more]), self.positions)
+
+@dataclass(frozen=True)
+class Extents:
+    """How long the arrays of a model are.
+
+    Attributes
+    ----------
+    lengths : name of each length that a campaign fixes, to what it is here; a named dim, or an array's own.
+    shapes : name of an array to its shape, in lengths.
+    """
+
+    lengths: Mapping[str, int]
+    shapes: Mapping[str, tuple[Length, ...]]
+
+    def size(self, name: str) -> int:
+        """Return how many numbers an array has here."""
+        return prod(self.shape(name))
+
+    def shape(self, name: str) -> tuple[int, ...]:
+        """Return the shape that an array has here."""
+        return tuple(self.lengths[each] if isinstance(each, str) else each for each in self.shapes[name])
 
 
-def pack(model: pm.Model, values: Mapping[Any, Any]) -> PackedData:
-    """Return values of all data of a model as two arrays.
+def extents_of(model: pm.Model, values: Mapping[str, Variable], initial: Mapping[str, Any]) -> Extents:
+    """Return how long everything in a model is.
 
     Parameters
     ----------
     model : pymc.Model
-        Tells names, order and shapes.
+        Its named dims are the lengths that arrays share.
+    values : mapping of str to variable
+        Name of a free variable to its value variable, which the sampler sees.
+    initial : mapping of str to array
+        Name of a value variable to an array of its shape.
+    """
+    lengths = {name: int(length.get_value()) for name, length in model.dim_lengths.items()}
+    shapes: dict[str, tuple[Length, ...]] = {}
+    arrays = [(value, name, np.shape(initial[value.name])) for name, value in values.items()]
+    arrays += [(each, each.name, each.get_value(borrow=True).shape) for each in model.data_vars]
+    for variable, named_for, shape in arrays:
+        dims = model.named_vars_to_dims.get(named_for) or (None,) * len(shape)
+        own = [f"{variable.name}/{axis}" for axis in range(len(shape))]
+        names: list[Length] = []
+        for axis, (length, fixed) in enumerate(zip(shape, variable.type.shape, strict=True)):
+            dim = dims[axis] if axis < len(dims) else None
+            if fixed is not None:
+                names.append(int(fixed))
+            elif dim is not None and lengths[dim] == length:
+                names.append(str(dim))
+            else:
+                lengths[own[axis]] = length
+                names.append(own[axis])
+        shapes[str(variable.name)] = tuple(names)
+    return Extents(lengths, shapes)
+
+
+def pack(
+    model: pm.Model, extents: Extents, values: Mapping[Any, Any], moments: Sequence[NDArray[np.float64]] = ()
+) -> PackedData:
+    """Return values of all data of a model, and all lengths, as two arrays.
+
+    Parameters
+    ----------
+    model : pymc.Model
+        Tells names and order.
+    extents : Extents
+        Of that model.
     values : Dataset or mapping of str to array
         A value for every datum of the model; more names do no harm.
+    moments : sequence of arrays
+        Further numbers, for the end.
 
     Raises
     ------
     ValueError
         When a datum is missing, or of another shape or kind than the model's.
     """
-    found: dict[str, list[NDArray[Any]]] = {"f": [], "i": []}
+    packed: dict[str, list[NDArray[Any]]] = {"f": [np.zeros(0)], "i": [np.array([*extents.lengths.values()])]}
     for variable in model.data_vars:
-        found[variable.get_value().dtype.kind].append(_new_value(variable, values).ravel())
-    numbers = np.concatenate([np.zeros(0), *found["f"]])
-    return PackedData(numbers, np.concatenate([np.zeros(0, dtype=np.int64), *found["i"]]))
+        new = _new_value(str(variable.name), variable.type.dtype, extents, values)
+        packed[new.dtype.kind].append(new.ravel())
+    numbers = np.concatenate([*packed["f"], *moments])
+    return PackedData(numbers, np.concatenate(packed["i"]).astype(np.int64))
 
 
-def _new_value(variable: SharedVariable, values: Mapping[Any, Any]) -> NDArray[Any]:
-    old = variable.get_value()
-    if variable.name not in values:
-        raise ValueError(f"the new data lack {variable.name!r}")
-    new = np.asarray(values[variable.name])
-    if new.shape != old.shape:
-        raise ValueError(f"{variable.name} has shape {new.shape}; the compiled model needs {old.shape}")
-    if new.dtype.kind != old.dtype.kind:
-        raise ValueError(f"{variable.name} is of kind {new.dtype}; the compiled model needs {old.dtype}")
+def _new_value(name: str, kind: str, extents: Extents, values: Mapping[Any, Any]) -> NDArray[Any]:
+    if name not in values:
+        raise ValueError(f"the new data lack {name!r}")
+    new, shape = np.asarray(values[name]), extents.shape(name)
+    if new.shape != shape:
+        raise ValueError(f"{name} has shape {new.shape}; the compiled model needs {shape}")
+    if new.dtype.kind != np.dtype(kind).kind:
+        raise ValueError(f"{name} is of kind {new.dtype}; the compiled model needs {kind}")
     return new
-
-
-def packed_slices(model: pm.Model, numbers: Tensor, positions: Tensor) -> dict[SharedVariable, Tensor]:
-    """Return each datum of a model as the slice of the packed array that holds it."""
-    buffers, start = {"f": numbers, "i": positions}, {"f": 0, "i": 0}
-    slices = {}
-    for variable in model.data_vars:
-        value = variable.get_value()
-        kind, first = value.dtype.kind, start[value.dtype.kind]
-        piece = buffers[kind][first : first + value.size].reshape(value.shape)
-        slices[variable] = piece.astype(variable.dtype)
-        start[kind] = first + value.size
-    return slices
