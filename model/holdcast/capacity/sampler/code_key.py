@@ -37,7 +37,7 @@ def code_key(layout: Layout) -> str:
     """
     model = layout.model
     plain = {variable: f"plain {place}" for place, variable in enumerate(layout.plain)}
-    wanted = [*layout.other, *model.observed_RVs]
+    wanted = [*layout.other, *model.observed_RVs, *model.potentials]
     transforms = [_transform(model.rvs_to_transforms[each]) for each in layout.free]
     observed = [model.rvs_to_values[each] for each in model.observed_RVs]
     graph = _graph([*wanted, *observed], plain)
