@@ -58,7 +58,11 @@ def ranking_rows(ranked: xr.Dataset, over: str) -> pd.DataFrame:
         p_best, p_best_three, surely_beats, surely_beaten_by, groups``.
     """
     if "seabed" not in ranked.dims:
-        ranked = ranked.expand_dims(seabed=[""], axis=1).assign(tested=ranked["p_best"] >= 0)
+        ranked = (
+            ranked.drop_vars(["pairs_apart", "pairs_wrong"])
+            .expand_dims(seabed=[""], axis=1)
+            .assign(tested=ranked["p_best"] >= 0)
+        )
     plain = ranked.reset_coords(["form", "design"])
     columns = {name: plain[name] for name in ("form", "design", "tested", *_COLUMNS)}
     for quantile in (0.05, 0.5, 0.95):
