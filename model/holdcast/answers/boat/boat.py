@@ -116,12 +116,13 @@ def boat(
     Returns
     -------
     Dataset, dims (anchor, seabed, wind_mps)
-        ``exceeds``: chance that a single new pull exceeds the load; ``load_n`` (wind_mps) [N], horizontal, and
-        ``tension_n``, the same along the rode;
+        ``exceeds``: chance that a single new pull exceeds the load; ``load_n`` (wind_mps) [N], horizontal,
+        and ``tension_n``, the same along the rode;
         ``holds_wind_mps`` (anchor, seabed): wind whose load one new pull exceeds with that chance;
         ``margin_mps``: that wind less the wind, negative when too little; ``new_pull_n``: the load that one
-        new pull reaches with that chance, along the rode; ``capacity_n`` (anchor, seabed, quantile) with its 90%
-        band; ``tested`` and ``bounded`` (anchor, seabed) as from :func:`holdcast.answers.draws.counts.counts`.  Attribute ``extrapolated`` tells of
+        new pull reaches with that chance, along the rode; ``capacity_n`` (anchor, seabed, quantile) with its
+        90% band; ``tested`` and ``bounded`` (anchor, seabed), see
+        :func:`holdcast.answers.draws.counts.counts`.  Attribute ``extrapolated`` tells of
         loads beyond the printed table, ``scope_beyond`` of a scope steeper than any pulled.
 
     Raises
@@ -197,18 +198,16 @@ def _chances(
     draws: Draws, places: list[str], tension_n: Floats, chance: float, geometry: Geometry
 ) -> tuple[Floats, Floats, Floats]:
     """Return chances (anchor, seabed, load), loads that one pull reaches, capacity (…, quantile)."""
-    anchors = draws.labels("anchor")
-    exceeds = np.empty((len(anchors), len(places), len(tension_n)))
-    reached = np.empty((len(anchors), len(places)))
-    capacity = np.empty((len(anchors), len(places), len(BAND_90)))
-    for j, label in enumerate(places):
-        seabed = known_seabed(draws, label)
-        for i, name in enumerate(anchors):
-            pull = new_pull(draws, known_anchor(draws, name), seabed, geometry)
-            exceeds[i, j] = pull.chances(tension_n)
-            reached[i, j] = pull.quantiles_n((1.0 - chance,))[0]
-            capacity[i, j] = band_of(np.exp(on_rode(draws, pull.capacity, geometry)), BAND_90)
-    return exceeds, reached, capacity
+    anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
+    pulls = [new_pull(draws, anchors, known_seabed(draws, label), geometry) for label in places]
+    capacity = [
+        [band_of(np.exp(on_rode(draws, row, geometry)), BAND_90) for row in pull.capacity] for pull in pulls
+    ]
+    return (
+        np.stack([pull.chances(tension_n) for pull in pulls], axis=1),
+        np.stack([pull.quantiles_n((1.0 - chance,))[:, 0] for pull in pulls], axis=1),
+        np.stack(capacity, axis=1),
+    )
 
 
 def lightest(

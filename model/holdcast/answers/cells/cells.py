@@ -67,11 +67,15 @@ def _new_pulls(draws: Draws) -> xr.DataArray:
     """Return quantiles of one new pull in each cell [N]."""
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
     seabeds = [known_seabed(draws, label) for label in draws.labels("seabed")]
-    loads = [[new_pull(draws, anchor, seabed).quantiles_n(BANDS) for seabed in seabeds] for anchor in anchors]
-    labels = {dim: draws.labels(dim) for dim in _CELL}
+    loads = [new_pull(draws, anchors, seabed).quantiles_n(BANDS) for seabed in seabeds]
+    labels = {dim: draws.labels(dim) for dim in ("seabed", "anchor")}
+    attributes = about("N", "one new pull on a new visit")
     return xr.DataArray(
-        np.array(loads), {**labels, "quantile": list(BANDS)}, (*_CELL, "quantile")
-    ).assign_attrs(about("N", "one new pull on a new visit"))
+        np.array(loads),
+        {**labels, "quantile": list(BANDS)},
+        ("seabed", "anchor", "quantile"),
+        attrs=attributes,
+    )
 
 
 def _range(draws: Draws) -> xr.DataArray:

@@ -2,9 +2,10 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import overload
 
 import numpy as np
 import pandas as pd
@@ -113,7 +114,7 @@ class Draws:
         """Return the labels of a dim, in the posterior's order."""
         return self._labels[dim]
 
-    def known(self, dim: str, chosen: "list[str] | tuple[str, ...] | None" = None) -> list[str]:
+    def known(self, dim: str, chosen: Sequence[str] | None = None) -> list[str]:
         """Return the chosen labels of a dim, all when none are chosen.
 
         Raises
@@ -161,7 +162,11 @@ def draws_of(fit: Fit, seed: int | None = None) -> Draws:
     return Draws(fit, int(fit.tree.attrs["seed"]) if seed is None else seed)
 
 
-def by_sample[Data: (xr.DataArray, xr.Dataset)](data: Data) -> Data:
+@overload
+def by_sample(data: xr.DataArray) -> xr.DataArray: ...
+@overload
+def by_sample(data: xr.Dataset) -> xr.Dataset: ...
+def by_sample(data: xr.DataArray | xr.Dataset) -> xr.DataArray | xr.Dataset:
     """Return draws with chain and draw made one first dim ``sample``, without coordinates on it.
 
     Parameters

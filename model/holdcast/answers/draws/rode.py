@@ -68,7 +68,7 @@ def straight(scope: float | None) -> Geometry:
 
 
 def tension_factor(geometry: Geometry) -> float:
-    """Return the tension along a straight rode over its horizontal part, 1 / cos of its angle (an identity)."""
+    """Return the tension of a straight rode over its horizontal part: 1 / cos of its angle (an identity)."""
     if np.isnan(geometry.scope):
         return 1.0
     return float(1.0 / np.cos(np.radians(bar_tight_angle_deg(geometry.scope))))

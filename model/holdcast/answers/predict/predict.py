@@ -6,7 +6,6 @@ import xarray as xr
 
 from holdcast.answers.draws.anchors import AnchorDraws, known_anchor, new_anchor
 from holdcast.answers.draws.bands import BANDS, band_of
-from holdcast.answers.draws.capacity import log_capacity
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
@@ -79,9 +78,9 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
         # Only the last ones are kept: members are drawn from streams of their own, so that making one again
         # gives the same draws.
         anchors, seabeds = {**_few(anchors), key: anchor}, {**_few(seabeds), place: seabed}
-        along = log_capacity(draws, anchor, seabed)
-        capacity[number] = band_of(np.exp(on_rode(draws, along, geometry)))
-        pull[number] = new_pull(draws, anchor, seabed, geometry, capacity=along).quantiles_n(BANDS)
+        one_pull = new_pull(draws, [anchor], seabed, geometry)
+        capacity[number] = band_of(np.exp(on_rode(draws, one_pull.capacity[0], geometry)))
+        pull[number] = one_pull.quantiles_n(BANDS)[0]
     return _answer(fit, draws, rows.assign(assumed=assumed), capacity, pull)
 
 

@@ -69,9 +69,9 @@ def ranking(
         ``rank`` (anchor, seabed, quantile): 1 plus the number of anchors that hold more; quantiles 0.05, 0.5
         and 0.95.  ``p_best`` and ``p_best_three`` (anchor, seabed).  ``p_beats`` (anchor, rival, seabed):
         share of draws in which the anchor holds more than the rival.  ``surely_beats`` and
-        ``surely_beaten_by``: how many anchors it is told apart from, see `SURE`.  ``pairs_apart`` (seabed): how
-        many pairs are told apart; ``pairs_wrong`` (seabed): how many of them are expected to be the wrong way
-        round, the sum of the chances that they are.  ``groups``: letters, see
+        ``surely_beaten_by``: how many anchors it is told apart from, see `SURE`.  ``pairs_apart`` (seabed):
+        how many pairs are told apart; ``pairs_wrong`` (seabed): how many of them are expected to be the wrong
+        way round, the sum of the chances that they are.  ``groups``: letters, see
         :func:`holdcast.answers.rank.letter_groups.letter_groups`.  ``tested``: whether a pull of the cell was
         used.
 

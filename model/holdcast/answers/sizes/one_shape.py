@@ -155,11 +155,11 @@ def mass_reaching(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_lo
         Infinite where no mass searched is enough, the least mass searched where that is too much: capacity
         never falls with mass, so a chance of holding is the share of draws whose mass is reached.
     """
-    short = log_without_size(draws, anchor, seabed) - log_load
+    short: Floats = log_without_size(draws, anchor, seabed) - log_load
 
     def excess(log_mass: Floats, sample: Floats) -> Floats:
         at = sample.astype(int)
-        return short[at] + size_part(draws, anchor, seabed, np.exp(log_mass), at)
+        return np.asarray(short[at] + size_part(draws, anchor, seabed, np.exp(log_mass), at))
 
     return np.exp(_log_mass(draws, excess, np.arange(draws.samples)))
 
@@ -169,7 +169,7 @@ def _log_mass(draws: Draws, excess: Callable[[Floats, Any], Floats], each: NDArr
     low, high = np.log([SEARCHED_KG[0], SEARCHED_KG[1] * largest_tested_mass_kg(draws)])
     at_low, at_high = (excess(np.full(each.shape, end), each) for end in (low, high))
     root = find_root(excess, (low, high), args=(each,)).x
-    return np.select([at_low >= 0.0, at_high < 0.0], [low, np.inf], root)
+    return np.asarray(np.select([at_low >= 0.0, at_high < 0.0], [low, np.inf], root))
 
 
 def quantile_of_mass(masses: Floats, probability: float | list[float]) -> Floats:
