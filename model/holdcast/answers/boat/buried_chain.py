@@ -7,7 +7,6 @@ import xarray as xr
 from holdcast.answers.classtest.classtest import bottom_of_seabeds
 from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.rode import rode_table
-from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
@@ -73,7 +72,7 @@ def _soft(draws: Draws) -> list[str]:
 def _typical_pull(draws: Draws, rodes: pd.DataFrame, label: str) -> tuple[str, float, float, float] | None:
     """Return seabed, load [N], chain [mm] and strength [kPa] of a typical pull; None without chain."""
     sizes = _chain_mm(rodes)
-    pulls = draws.used_trials[draws.used_trials["seabed"] == label]
+    pulls = draws.used_pulls[draws.used_pulls["seabed"] == label]
     chain = pulls["rode"].map(sizes).dropna()
     if chain.empty:
         return None

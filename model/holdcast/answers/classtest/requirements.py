@@ -8,7 +8,6 @@ from holdcast.answers.classtest.classtest import bottom_of_seabeds, stockless_de
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.rode import boat_bow_height_m
-from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.physics.tackle.class_comparison import HOLDING_RATIO, ClassTest, requirements
 
@@ -67,7 +66,7 @@ def _counted_pulls(fit: Fit) -> pd.DataFrame:
     """Return the pulls of the fit on bottoms of the rule, with design, mass_kg, bottom and scope."""
     draws = draws_of(fit)
     bottom = dict(zip(draws.labels("seabed"), bottom_of_seabeds(draws), strict=True))
-    pulls = draws.used_trials
+    pulls = draws.used_pulls
     bow = pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
     made = pulls[["anchor"]].assign(
         bottom=pulls["seabed"].map(bottom),

@@ -12,6 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from holdcast.campaign.records import used_rows
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.labels import positions
 
@@ -86,15 +87,14 @@ class Draws:
         return self.table("seabeds")
 
     @cached_property
-    def used_trials(self) -> pd.DataFrame:
-        """The rows of the log that the fit used, index trial."""
-        trials = self.table("trials")
-        return trials[trials["status"] == "used"]
+    def used_pulls(self) -> pd.DataFrame:
+        """The pulls of the log that the fit used, index trial."""
+        return used_rows(self.table("trials"), "pull")
 
     @cached_property
     def tested_anchors(self) -> pd.DataFrame:
         """The anchors with a used pull, in the campaign's order."""
-        return self.anchors[self.anchors.index.isin(self.used_trials["anchor"])]
+        return self.anchors[self.anchors.index.isin(self.used_pulls["anchor"])]
 
     def table(self, name: str) -> pd.DataFrame:
         """Return a table of the campaign by label."""

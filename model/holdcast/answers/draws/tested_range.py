@@ -29,7 +29,7 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
         Such as "mass 2.5 times the largest tested": mass, tip load, area, strength and soil over the whole
         log; of a design with tested anchors, its own masses too.
     """
-    inputs, used = draws.inputs, draws.used_trials
+    inputs, used = draws.inputs, draws.used_pulls
     anchors = inputs.sel(anchor=sorted(set(used["anchor"])))
     seabeds = inputs.sel(seabed=sorted(set(used["seabed"])))
     log_mass = np.log(rows["mass_kg"] / REFERENCE_MASS_KG)

@@ -21,7 +21,6 @@ from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.tested_range import largest_tested_mass_kg
-from holdcast.campaign.records import used_rows
 from holdcast.capacity.inputs.labels import positions
 
 __all__ = [

@@ -25,7 +25,6 @@ from holdcast.answers.sizes.one_shape import (
     quantile_of_mass,
     typical_configuration,
 )
-from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 
 __all__ = ["CHANCES", "equal_mass", "mass_for_load", "sizes"]
