@@ -56,7 +56,9 @@ def rank(
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "weights": weights, "rows": records(table), **extra})
         return
-    say_answer(fit, _lines(rows, weighted, every, by))
+    from holdcast.show.views.rank import wrong_pairs_sentence
+
+    say_answer(fit, [*_lines(rows, weighted, every, by), "", *wrapped([wrong_pairs_sentence(ranked)])])
 
 
 def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataFrame]":
