@@ -20,6 +20,7 @@ from holdcast.answers.explain.influence import (
     pull_check,
 )
 from holdcast.answers.explain.prior_sensitivity import log_prior, prior_sensitivity
+from holdcast.answers.explain.spread_priors import spread_priors
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import PARTS
 from holdcast.show.views.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
@@ -205,7 +206,7 @@ def test_wrong_labels_are_answered_with_the_nearest(small_fit: Fit) -> None:
 def test_words_and_picture(small_fit: Fit) -> None:
     from holdcast.show.figures.intervals import interval_figure
 
-    questions = (explain, band_sources, influential_trials, pull_check, prior_sensitivity)
+    questions = (explain, band_sources, influential_trials, pull_check, prior_sensitivity, spread_priors)
     answer = Explained(*(question(small_fit, *CELL) for question in questions))
     text = "\n".join(explain_lines(answer, "si", TRUSTED_K, width=110))
     assert "tested, 2 pulls on 1 visit" in text and "one in ten should" in text

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from holdcast.answers.doubts.open_ended import open_ended_doubts
+from holdcast.answers.doubts.tackle import tackle_doubts
 from holdcast.campaign import read_campaign
 from holdcast.campaign.doubts.gear import gear_doubts
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampler.verdict import Verdict
-from holdcast.commands.open_ended_doubts import open_ended_doubts
-from holdcast.commands.tackle_doubts import tackle_doubts
 from holdcast.package_data import path
 
 
@@ -49,8 +49,8 @@ def cells(highest: dict[str, float]) -> xr.Dataset:
 def test_an_anchor_that_may_hold_more_than_the_weakest_link_is_named(fit: Fit) -> None:
     # C never was on this rode; A stays below the working load of its weakest link, B does not.
     (doubt,) = tackle_doubts(fit, cells({"A": 3000.0, "B": 30000.0, "C": 90000.0}))
-    assert "rode usual; B may hold up to 30000 N" in doubt.found
-    assert "working load" in doubt.allowed
+    assert "rode usual; B may hold up to 30000 N" in doubt.about
+    assert "working load" in doubt.reason
 
 
 def test_a_rode_strong_enough_and_a_log_without_rodes_bring_no_doubt(fit: Fit) -> None:
@@ -67,6 +67,7 @@ def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
             "anchor_of": ("trial", [anchors.index(a) for a, _, _ in rows]),
             "seabed_of": ("trial", [seabeds.index(s) for _, s, _ in rows]),
             "kind": ("trial", [kind for _, _, kind in rows]),
+            "visit_of": ("trial", [0 for _ in rows]),
         },
         {"anchor": anchors, "seabed": seabeds},
     )
@@ -77,5 +78,5 @@ def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
 def test_cells_in_which_nothing_let_go_are_named_once() -> None:
     fit = pulls_of({("A", "mud"): [ABOVE, ABOVE], ("A", "sand"): [ABOVE, BETWEEN], ("B", "mud"): [ABOVE]})
     (doubt,) = open_ended_doubts(fit)
-    assert doubt.found == "2 cells in which no pull let go: A in mud, B in mud"
+    assert doubt.about == "2 cells in which no pull let go: A in mud, B in mud"
     assert open_ended_doubts(pulls_of({("A", "mud"): [ABOVE, EXACT], ("B", "sand"): [BELOW]})) == []

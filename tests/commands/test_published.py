@@ -37,6 +37,7 @@ COLUMNS = [
     "own_data",
     "range",
     "above_threshold",
+    "bounded",
 ]
 
 

@@ -51,6 +51,7 @@ def invented_cells(anchors: int = 20, seabeds: int = 7, seed: int = 1) -> xr.Dat
             "own_data_rough": (cell, tested & (np.arange(tested.size).reshape(shape) % 7 == 0)),
             "own_data": (cell, np.where(tested, random.uniform(0.2, 0.8, shape), 0.0)),
             "range": (cell, np.where(random.random(shape) < 0.05, "outside", "inside").astype(object)),
+            "bounded": (cell, np.where(tested, "both", "").astype(object)),
             "above_threshold": (cell, np.full(shape, np.nan)),
         },
         coords={

@@ -48,6 +48,7 @@ def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
     from holdcast.answers.explain.explain import explain as explain_cell
     from holdcast.answers.explain.influence import influential_trials, pull_check
     from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
+    from holdcast.answers.explain.spread_priors import spread_priors
     from holdcast.show.views.explain import Explained
 
     return Explained(
@@ -56,6 +57,7 @@ def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
         influential_trials(fit, anchor, seabed),
         pull_check(fit, anchor, seabed),
         prior_sensitivity(fit, anchor, seabed),
+        spread_priors(fit, anchor, seabed),
     )
 
 

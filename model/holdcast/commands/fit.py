@@ -118,22 +118,26 @@ def _fit_into(
 ) -> None:
     tell("loading the libraries: a few seconds")
     from holdcast.answers.cells.cells import cells
+    from holdcast.answers.doubts.doubts import result_doubts
     from holdcast.capacity.fitting import DEFAULT_SEED
     from holdcast.capacity.fitting import fit as fit_capacity
     from holdcast.commands.shared import publishing
+    from holdcast.show.text.result_doubts import result_doubt_lines
 
     fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=tell)
     table = cells(fitted)
+    doubts = result_doubts(fitted, table)
     folder = target if fitted.verdict.ok else unreliable_folder(target)
 
     def write(path: Path) -> None:
         if quick:  # a page takes as long as the draws; ``report`` makes it
             publishing.write_tables(fitted, table, path, tell)
         else:
-            publishing.write_results(fitted, table, path, units, tell)
+            publishing.write_results(fitted, table, doubts, path, units, tell)
 
     swap_in(folder, write)
-    show_findings(publishing.capacity_doubts(fitted, table), "About the capacities that came out of the fit:")
+    if doubts:
+        warn("\n".join(["\nAbout the capacities that came out of the fit:", *result_doubt_lines(doubts), ""]))
     for line in publishing.correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)

@@ -56,7 +56,9 @@ def rank(
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "weights": weights, "rows": records(table), **extra})
         return
-    say_answer(fit, _lines(rows, weighted, every, by))
+    from holdcast.show.views.rank import wrong_pairs_sentence
+
+    say_answer(fit, [*_lines(rows, weighted, every, by), "", *wrapped([wrong_pairs_sentence(ranked)])])
 
 
 def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataFrame]":
@@ -113,14 +115,16 @@ def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
     ValueError
         When none is left.
     """
-    from holdcast.answers.draws.samples import know
+    from holdcast.answers.draws.draws import draws_of
 
-    known = [str(name) for name in fit.posterior["seabed"].to_numpy()]
-    know([*seabeds, *without], known, "seabed")
-    kept = [name for name in known if (not seabeds or name in seabeds) and name not in without]
-    if not kept:
+    draws = draws_of(fit)
+    draws.known("seabed", [*seabeds, *without])
+    chosen = [
+        name for name in draws.labels("seabed") if (not seabeds or name in seabeds) and name not in without
+    ]
+    if not chosen:
         raise ValueError("every seabed asked for is left out by --without, so nothing is left to rank")
-    return kept
+    return chosen
 
 
 def _weights(fit: "Fit", given: list[str], without: list[str]) -> dict[str, float]:

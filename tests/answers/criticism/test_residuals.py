@@ -9,11 +9,11 @@ from holdcast.answers.criticise.residuals import (
     NEW_DESIGN,
     NEW_VISIT,
     PREDICTIONS,
-    _t_below,
     mean_normal_between,
     randomised_residuals,
     residuals,
 )
+from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.explain.influence import leave_out_weights
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
@@ -26,7 +26,8 @@ def test_all_four_kinds_of_readings_are_there(found) -> None:
 def test_share_of_the_heavy_tails_is_the_librarys() -> None:
     """Outside witness: scipy's Student t."""
     values = np.array([-np.inf, -1e6, -30.0, -2.5, -1e-9, 0.0, 0.3, 4.0, 1e6, np.inf])
-    assert _t_below(values) == pytest.approx(stats.t(DEGREES_OF_FREEDOM).cdf(values), rel=1e-12, abs=1e-15)
+    share = load_survival(-values, np.zeros(1), np.zeros(values.size), np.ones(values.size))
+    assert share == pytest.approx(stats.t(DEGREES_OF_FREEDOM).cdf(values), rel=1e-12, abs=1e-15)
 
 
 @pytest.mark.parametrize("kinds", [(0,), (0, 1, 2, 3)])

@@ -5,7 +5,7 @@ import pytest
 
 from holdcast.answers.classtest.classtest import class_test, stockless_designs
 from holdcast.answers.classtest.requirements import class_requirements
-from holdcast.answers.draws.known import known
+from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit, save
@@ -22,10 +22,10 @@ def without_stockless(fit: Fit) -> Fit:
 
 
 def test_chances_are_counts_over_draws(world_fit) -> None:
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     answer = class_test(world_fit)
-    place = facts.labels["seabed"].index("clay")
-    mine = facts.draws["log_capacity"][:, facts.labels["anchor"].index("A-10"), place]
+    place = facts.labels("seabed").index("clay")
+    mine = facts["log_capacity"][:, facts.labels("anchor").index("A-10"), place]
     stockless = any_size_of_design(facts, "C")
     other = log_capacity_at(facts, stockless, known_seabed(facts, "clay"), np.array([10.0]))[0]
     for kind, ratio in (("hhp", 2.0), ("shhp", 4.0)):  # IACS UR A1.4 (read)

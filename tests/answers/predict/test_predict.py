@@ -7,9 +7,10 @@ import pandas as pd
 import pytest
 
 from holdcast.answers.boat.boat import boat
-from holdcast.answers.cells.cells import QUANTILES
-from holdcast.answers.draws.known import known
-from holdcast.answers.predict.predict import anchor_asked, capacity_draws, predict, seabed_asked
+from holdcast.answers.draws.bands import BANDS
+from holdcast.answers.draws.capacity import log_capacity
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.predict.predict import anchor_of_request, predict, seabed_of_request
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.capacity.inputs.missing_measurements import fill_in
 from holdcast.physics.errors import PhysicsError
@@ -50,17 +51,17 @@ def test_basis_says_on_what_an_answer_rests(world_fit, basis) -> None:
 def test_known_cells_are_the_quantiles_of_the_posterior(world_fit) -> None:
     answer = predict(world_fit, frame(REQUESTS["tested cell"]))
     draws = np.exp(world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy())
-    np.testing.assert_allclose(answer["capacity_n"][0], np.quantile(draws, QUANTILES), rtol=1e-9)
+    np.testing.assert_allclose(answer["capacity_n"][0], np.quantile(draws, BANDS), rtol=1e-9)
     np.testing.assert_allclose(answer["efficiency"], answer["capacity_n"] / (10.0 * 9.80665))
 
 
 def test_a_new_member_brings_its_own_uncertainty(world_fit) -> None:
     """About a tested cell of the same draw, each further unknown scatters more."""
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     order = ("tested cell", "new size", "new anchor", "new anchor and seabed")
     rows = complete_requests(facts, frame(*(REQUESTS[name] for name in order)))
     cells = [
-        capacity_draws(facts, anchor_asked(facts, row), seabed_asked(facts, row))[0]
+        log_capacity(facts, anchor_of_request(facts, row), seabed_of_request(facts, row))
         for _, row in rows.iterrows()
     ]
     spread = [np.std(cell - cells[0]) for cell in cells]
@@ -72,15 +73,15 @@ def test_a_new_member_brings_its_own_uncertainty(world_fit) -> None:
 def test_a_new_pull_scatters_by_visit_and_pull(world_fit) -> None:
     """Witness: numpy's own Student t and normal on the same spreads."""
     answer = predict(world_fit, frame(REQUESTS["tested cell"]))
-    facts, random = known(world_fit), np.random.default_rng(2)
+    facts, random = draws_of(world_fit), np.random.default_rng(2)
     repeats = 50
     cell = world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy().ravel()
-    scatter = facts.draws["pull_scatter"][:, facts.labels["seabed"].index("mud")]
+    scatter = facts["pull_scatter"][:, facts.labels("seabed").index("mud")]
     shape = (repeats, len(cell))
-    pulls = cell + facts.draws["visit_spread"] * random.standard_normal(shape)
+    pulls = cell + facts["visit_spread"] * random.standard_normal(shape)
     pulls = pulls + scatter * random.standard_t(4, shape)
     found = np.log(answer["new_pull_n"].sel(request="q0").to_numpy())
-    np.testing.assert_allclose(found, np.quantile(pulls, QUANTILES), atol=0.12)
+    np.testing.assert_allclose(found, np.quantile(pulls, BANDS), atol=0.12)
 
 
 def test_an_answer_does_not_depend_on_its_company(world_fit) -> None:
@@ -126,12 +127,12 @@ def test_missing_measurements_and_strength_are_said(world_fit) -> None:
 
 def test_missing_measurements_are_drawn_as_the_fit_fills_them_in(world_fit) -> None:
     """Witness: what missing_measurements.py says of a scoop, from the tested anchors alone."""
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     full = {"anchor": "m", "form": "scoop", "mass_kg": 10.0, "seabed": "mud"}
     rows = complete_requests(
         facts, frame(full, full | {"anchor": "w", "tip_load_kg": 3.5, "fluke_area_m2": 0.3})
     )
-    drawn, measured = (anchor_asked(facts, row) for _, row in rows.iterrows())
+    drawn, measured = (anchor_of_request(facts, row) for _, row in rows.iterrows())
     fractions = np.log((facts.anchors["tip_load_kg"] / facts.anchors["mass_kg"]).to_numpy())
     forms = np.append(facts.anchors["form"].to_numpy(dtype=str), "scoop")
     designs = np.append(facts.anchors["design"].to_numpy(dtype=str), "m")
@@ -144,10 +145,10 @@ def test_missing_measurements_are_drawn_as_the_fit_fills_them_in(world_fit) -> N
 
 
 def test_what_was_not_measured_of_a_new_size_is_drawn_from_its_designs_other_sizes(world_fit) -> None:
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     asked = {"form": "scoop", "mass_kg": 25.0, "seabed": "mud"}
     rows = complete_requests(facts, frame(asked | {"design": "A"}, asked | {"design": "new"}))
-    of_design, of_form = (anchor_asked(facts, row) for _, row in rows.iterrows())
+    of_design, of_form = (anchor_of_request(facts, row) for _, row in rows.iterrows())
     sizes = facts.anchors[facts.anchors["design"] == "A"]
     share = np.log(sizes["tip_load_kg"] / sizes["mass_kg"]).mean()
     assert of_design.log_tip_load.mean() == pytest.approx(share + np.log(25.0), abs=0.05)
@@ -165,7 +166,7 @@ def test_scope_alone_turns_every_draw_by_the_straight_rode(world_fit) -> None:
     fall = world_fit.posterior["strength_of_fall"].to_numpy().ravel()
     angle = np.degrees(np.arcsin(1 / 5.0))  # the closed form of a straight rode
     shape = (np.hypot(5.0, angle) - 5.0) / (np.hypot(5.0, 15.0) - 5.0)  # docs/formulas.md, knee at 5 degrees
-    turned = np.quantile(np.exp(draws - fall * shape), QUANTILES)
+    turned = np.quantile(np.exp(draws - fall * shape), BANDS)
     np.testing.assert_allclose(answer["capacity_n"].sel(request="q1"), turned, rtol=1e-9)
     assert "pulled straight" in str(answer["assumed"].to_numpy()[1])
 
@@ -178,7 +179,7 @@ def test_a_rode_with_weight_lifts_less_than_a_straight_one(world_fit) -> None:
     draws = np.exp(world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="mud").to_numpy().ravel())
     rode = make_rode(5.0, 30.0, 1.4, 30.0, bow_height_m=1.0)  # the campaign's boat has its bow 1 m up
     turned = load_on_rode(draws, rode, world_fit.posterior["strength_of_fall"].to_numpy().ravel())
-    np.testing.assert_allclose(answer["capacity_n"][1], np.quantile(turned, QUANTILES), rtol=1e-9)
+    np.testing.assert_allclose(answer["capacity_n"][1], np.quantile(turned, BANDS), rtol=1e-9)
 
 
 NOBODY = "no pull lifted a known rode: the fall with the angle is what the trade expects"

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+import xarray as xr
 
-from holdcast.answers.draws.known import known
+from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.predict.predict import predict as answer_requests
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.campaign.records import CampaignError
@@ -194,8 +195,10 @@ def test_a_blank_feature_is_that_of_the_design_and_told(tmp_path, names, world_f
     assert (basis["blank"], basis["yes"]) == ("new size", "new configuration")
     assert "counted without roll bar, which some of its design have" in assumed["mixed"]
     assert "roll bar" not in assumed["blank"] + assumed["yes"] + assumed["own"]
-    all_have = world_fit.tree["anchors"].to_dataset().to_dataframe().assign(flag_roll_bar=True)
-    told = complete_requests(replace(known(world_fit), anchors=all_have), rows)
+    tree = world_fit.tree.copy()
+    anchors = tree["anchors"].to_dataset()
+    tree["anchors"] = anchors.assign(flag_roll_bar=xr.full_like(anchors["flag_roll_bar"], True))
+    told = complete_requests(draws_of(replace(world_fit, tree=tree)), rows)
     assert told.loc["blank", "flag_roll_bar"] and not told.loc["own", "flag_roll_bar"]
     assert "roll bar: as all tested anchors of its design" in told.loc["blank", "assumed"]
 

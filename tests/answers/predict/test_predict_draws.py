@@ -7,28 +7,28 @@ from scipy import stats
 
 from holdcast.answers.draws.anchors import Effect, anchor_effects, known_anchor
 from holdcast.answers.draws.capacity import log_capacity
-from holdcast.answers.draws.known import Known, known, normals
+from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in, known_seabed
-from holdcast.answers.predict.predict import anchor_asked, capacity_draws, seabed_asked
+from holdcast.answers.predict.predict import anchor_of_request, seabed_of_request
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.capacity.model.design_parts import Variances
 from holdcast.capacity.model.seabed_likeness import alike_kernel
 
 
 @pytest.fixture(scope="module")
-def facts(worlds) -> Known:
-    return known(worlds.fit)
+def facts(worlds) -> Draws:
+    return draws_of(worlds.fit)
 
 
 def test_known_cells_equal_the_posterior(worlds, facts) -> None:
-    for anchor in facts.labels["anchor"]:
-        for seabed in facts.labels["seabed"]:
+    for anchor in facts.labels("anchor"):
+        for seabed in facts.labels("seabed"):
             stored = worlds.fit.posterior["log_capacity"].sel(anchor=anchor, seabed=seabed)
             made = log_capacity(facts, known_anchor(facts, anchor), known_seabed(facts, seabed))
             np.testing.assert_allclose(made, stored.to_numpy().ravel(), atol=1e-9, rtol=0)
 
 
-def asked(facts: Known, worlds, anchor: str, seabed: str) -> np.ndarray:
+def asked(facts: Draws, worlds, anchor: str, seabed: str) -> np.ndarray:
     """Draws for a cell of the whole world, asked by its columns where the fit does not know it."""
     row = {"anchor": anchor, "seabed": seabed}
     for name, table in ((anchor, worlds.new_anchors), (seabed, worlds.new_seabeds)):
@@ -36,7 +36,7 @@ def asked(facts: Known, worlds, anchor: str, seabed: str) -> np.ndarray:
             row |= {str(column): value for column, value in table.loc[name].items()}
     rows = complete_requests(facts, pd.DataFrame([row], index=["q"]))
     one = rows.iloc[0]
-    return capacity_draws(facts, anchor_asked(facts, one), seabed_asked(facts, one))[0]
+    return log_capacity(facts, anchor_of_request(facts, one), seabed_of_request(facts, one))
 
 
 NEW_CELLS = [
@@ -63,7 +63,7 @@ def test_new_cells_are_distributed_as_the_model_says(worlds, facts, anchor, seab
 @pytest.mark.parametrize(("anchor", "seabed"), NEW_CELLS)
 def test_new_cells_go_along_with_known_ones_as_the_model_says(worlds, facts, anchor, seabed) -> None:
     """Regression of the new cell on all known cells: PyMC's draws are the witness for slope and residual."""
-    cells = facts.draws["log_capacity"]
+    cells = facts["log_capacity"]
     features = np.column_stack([np.ones(len(cells)), cells.reshape(len(cells), -1)])
     model = worlds.whole["log_capacity"].sel(anchor=anchor, seabed=seabed).to_numpy().ravel()
     made = asked(facts, worlds, anchor, seabed)
@@ -104,16 +104,16 @@ def test_a_seabed_just_like_a_known_one_with_little_of_its_own_gives_its_effect(
     np.testing.assert_allclose(effect_in(facts, effect, twin), effect.values[:, like.at], atol=1e-3)
 
 
-def traits_of(facts: Known, design: str) -> list[Effect]:
+def traits_of(facts: Draws, design: str) -> list[Effect]:
     row = pd.Series({"design": design, "form": "scoop"})
     return [effect for effect in anchor_effects(facts, row) if effect.member.startswith("trait ")]
 
 
 def test_a_known_designs_traits_are_the_posteriors(facts) -> None:
-    for design in facts.labels["design"]:
-        at = facts.labels["design"].index(design)
+    for design in facts.labels("design"):
+        at = facts.labels("design").index(design)
         made = sum(np.asarray(effect.amount)[:, None] * effect.values for effect in traits_of(facts, design))
-        np.testing.assert_allclose(made, facts.draws["trait_effect"][:, at], atol=1e-12)
+        np.testing.assert_allclose(made, facts["trait_effect"][:, at], atol=1e-12)
 
 
 def test_a_new_design_has_scores_of_its_own(facts) -> None:
@@ -127,7 +127,7 @@ def test_a_new_design_has_scores_of_its_own(facts) -> None:
 def test_designs_share_what_a_trait_does_in_a_new_seabed(facts, worlds) -> None:
     row = pd.Series({"seabed": "far stones", **worlds.new_seabeds.loc["far stones"].to_dict()})
     rows = complete_requests(facts, pd.DataFrame([{"anchor": "A-10", **row.to_dict()}], index=["q"]))
-    stones = seabed_asked(facts, rows.iloc[0])
+    stones = seabed_of_request(facts, rows.iloc[0])
     for known_one, new_one in zip(traits_of(facts, "A"), traits_of(facts, "Q"), strict=True):
         loading = effect_in(facts, known_one, stones)
         np.testing.assert_array_equal(loading, effect_in(facts, new_one, stones))
@@ -136,10 +136,10 @@ def test_designs_share_what_a_trait_does_in_a_new_seabed(facts, worlds) -> None:
 
 
 def test_streams_belong_to_the_member_and_the_seed(facts, worlds) -> None:
-    assert (normals(facts, "design", "Q") == normals(facts, "design", "Q")).all()
-    assert abs(np.corrcoef(normals(facts, "design", "Q"), normals(facts, "design", "R"))[0, 1]) < 0.1
-    assert (normals(facts, "design", "Q") != normals(known(worlds.fit, 8), "design", "Q")).all()
-    assert normals(facts, "ab", "c")[0] != normals(facts, "a", "bc")[0]
+    assert (facts.normals("design", "Q") == facts.normals("design", "Q")).all()
+    assert abs(np.corrcoef(facts.normals("design", "Q"), facts.normals("design", "R"))[0, 1]) < 0.1
+    assert (facts.normals("design", "Q") != draws_of(worlds.fit, 8).normals("design", "Q")).all()
+    assert facts.normals("ab", "c")[0] != facts.normals("a", "bc")[0]
 
 
 def test_unknown_labels_raise(facts) -> None:

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from holdcast.answers.cells.cells import QUANTILES
+from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.capacity import log_capacity
-from holdcast.answers.draws.known import known
+from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.sizes.one_shape import (
     any_size_of_design,
@@ -24,13 +24,13 @@ from holdcast.show.views.sizes import size_lines, sizes_table
 
 def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
     """Witness: the posterior's own cell, less that anchor's own configuration effect."""
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     shape, seabed = any_size_of_design(facts, "B"), known_seabed(facts, "clay")
-    anchor, place = facts.labels["anchor"].index("B-12"), facts.labels["seabed"].index("clay")
+    anchor, place = facts.labels("anchor").index("B-12"), facts.labels("seabed").index("clay")
     at_12 = log_capacity_at(facts, shape, seabed, np.array([12.0]))[0]
     at_12 = at_12 - shape.configuration.values[:, place]
-    stored = facts.draws["log_capacity"][:, anchor, place]
-    stored = stored - facts.draws["configuration_effect"][:, anchor, place]
+    stored = facts["log_capacity"][:, anchor, place]
+    stored = stored - facts["configuration_effect"][:, anchor, place]
     np.testing.assert_allclose(at_12, stored, atol=1e-9)
 
 
@@ -49,15 +49,15 @@ def test_a_shape_that_was_not_pulled_in_a_seabed_is_told(world_fit) -> None:
 
 def test_exponent_is_the_derivative_of_the_model_equation(world_fit) -> None:
     """Witness: b + k (1 - q) / (1 + exp(margin)), the derivative by hand."""
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "clay")
     answer = sizes(world_fit, designs=["A"], seabeds=["clay"], mass_kg=[8.0])
-    steepness, growth = facts.draws["penetration_steepness"], facts.draws["tip_growth"]
+    steepness, growth = facts["penetration_steepness"], facts["tip_growth"]
     tip = shape.log_tip_load + np.log(8.0)
     margin = steepness * (tip - growth * np.log(0.8) - seabed.log_resistance)
-    exponent = facts.draws["size_exponent"] + seabed.exponent_deviation
+    exponent = facts["size_exponent"] + seabed.exponent_deviation
     exponent = exponent + steepness * (1.0 - growth) / (1.0 + np.exp(margin))
-    np.testing.assert_allclose(answer["exponent"].squeeze(), np.quantile(exponent, QUANTILES), atol=1e-4)
+    np.testing.assert_allclose(answer["exponent"].squeeze(), np.quantile(exponent, BANDS), atol=1e-4)
 
 
 def test_heavy_anchors_follow_the_published_exponents(world_fit) -> None:
@@ -70,17 +70,17 @@ def test_bands_widen_away_from_the_tested_and_say_how_far(world_fit) -> None:
     answer = sizes(world_fit, designs=["A"], seabeds=["mud"], mass_kg=[10.0, 40.0])
     assert answer["range"].to_numpy().tolist() == [["inside", "outside"]]
     assert float(answer["times_largest"].sel(mass_kg=40.0).squeeze()) == pytest.approx(4.0)
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "mud")
-    tested = facts.draws["log_capacity"][:, facts.labels["anchor"].index("A-10"), 0]
-    assert facts.labels["seabed"][0] == "mud"
+    tested = facts["log_capacity"][:, facts.labels("anchor").index("A-10"), 0]
+    assert facts.labels("seabed")[0] == "mud"
     spread = (log_capacity_at(facts, shape, seabed, np.array([10.0, 40.0, 400.0])) - tested).std(axis=1)
     assert (np.diff(spread) > 0.01).all()
 
 
 def test_mass_for_a_load_holds_it_with_the_chance_asked(world_fit) -> None:
     """Witness: counting over draws at the mass given; capacity alone has the same draws at every mass."""
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     answer = mass_for_load(world_fit, 3000.0, designs=["A"], seabeds=["sand"], chances=(0.5, 0.8))
     shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "sand")
     for chance in (0.5, 0.8):
@@ -91,7 +91,7 @@ def test_mass_for_a_load_holds_it_with_the_chance_asked(world_fit) -> None:
 
 
 def test_no_mass_is_infinite_and_a_scope_asks_for_more(world_fit) -> None:
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     shape, seabed = any_size_of_design(facts, "A"), known_seabed(facts, "mud")
     assert np.isinf(mass_reaching(facts, shape, seabed, 80.0)).all()
     assert np.isinf(mass_for_load(world_fit, 1e30, designs=["A"])["mass_new_pull_kg"]).all()
@@ -103,7 +103,7 @@ def test_no_mass_is_infinite_and_a_scope_asks_for_more(world_fit) -> None:
 
 
 def test_equal_mass_of_two_designs_has_equal_capacity(world_fit) -> None:
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     answer = equal_mass(world_fit, "A", 10.0, others=["B"], seabeds=["silt"])
     seabed = known_seabed(facts, "silt")
     mine = log_capacity_at(facts, any_size_of_design(facts, "A"), seabed, np.array([10.0]))[0]
@@ -113,7 +113,7 @@ def test_equal_mass_of_two_designs_has_equal_capacity(world_fit) -> None:
 
 
 def test_a_form_is_a_new_design_and_wider_than_a_known_one(world_fit) -> None:
-    facts = known(world_fit)
+    facts = draws_of(world_fit)
     answer = sizes(world_fit, designs=["A"], forms=["scoop"], seabeds=["mud"], mass_kg=[10.0])
     assert answer["shape"].to_numpy().tolist() == ["A", "any scoop"]
     assert list(typical_configuration(facts, "A").index) == ["A-06", "A-10"]

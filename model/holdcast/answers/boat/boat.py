@@ -4,19 +4,25 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
+from scipy.optimize.elementwise import find_root
 
 from holdcast.answers.draws.anchors import known_anchor
-from holdcast.answers.draws.known import Floats, Known, known
+from holdcast.answers.draws.bands import BAND_90, band_of
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws, Floats, draws_of
+from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
-from holdcast.answers.draws.rode import Geometry, beyond_tested_scopes, least_tested_scope, on_rode
-from holdcast.answers.draws.samples import pulls
+from holdcast.answers.draws.rode import (
+    Geometry,
+    beyond_tested_scopes,
+    least_tested_scope,
+    on_rode,
+    straight,
+    tension_factor,
+)
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.predict.predict import capacity_draws
 from holdcast.answers.sizes.sizes import mass_for_load
 from holdcast.capacity import Fit
-from holdcast.capacity.inputs.labels import positions
-from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.tackle.wind import (
     DRAG_COEFFICIENTS,
     MPS_PER_KNOT,
@@ -68,13 +74,13 @@ def wind_of_load_mps(
     load_n: Floats, *, length_m: float | None = None, frontal_area_m2: float | None = None
 ) -> Floats:
     """Return the wind that loads the boat so much [m/s], at most 150: the inverse of :func:`wind_load_n`."""
-    load = np.asarray(load_n, dtype=float)
-    low, high = np.zeros(load.shape), np.full(load.shape, _FASTEST_MPS)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        below = wind_load_n(middle, length_m=length_m, frontal_area_m2=frontal_area_m2) < load
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return np.asarray(0.5 * (low + high), dtype=float)
+
+    def excess(wind_mps: Floats, wanted_n: Floats) -> Floats:
+        return wind_load_n(wind_mps, length_m=length_m, frontal_area_m2=frontal_area_m2) - wanted_n
+
+    strongest = wind_load_n(np.array(_FASTEST_MPS), length_m=length_m, frontal_area_m2=frontal_area_m2)
+    within = np.minimum(np.asarray(load_n, dtype=float), strongest)
+    return np.asarray(find_root(excess, (0.0, _FASTEST_MPS), args=(within,)).x, dtype=float)
 
 
 def boat(
@@ -100,7 +106,8 @@ def boat(
     chance : float
         Chance of holding for which the wind left is given.
     scope : float, optional
-        Turns the pull by a rode pulled straight at that scope; along the bottom without it.
+        Turns the pull by a rode pulled straight at that scope; along the bottom without it.  The boat's load
+        is horizontal, so the tension along the rode is larger by 1 / cos of its angle.
     seabeds : sequence of str, optional
         All by default.
     seed : int, optional
@@ -109,11 +116,13 @@ def boat(
     Returns
     -------
     Dataset, dims (anchor, seabed, wind_mps)
-        ``exceeds``: chance that a single new pull exceeds the load; ``load_n`` (wind_mps) [N];
+        ``exceeds``: chance that a single new pull exceeds the load; ``load_n`` (wind_mps) [N], horizontal,
+        and ``tension_n``, the same along the rode;
         ``holds_wind_mps`` (anchor, seabed): wind whose load one new pull exceeds with that chance;
         ``margin_mps``: that wind less the wind, negative when too little; ``new_pull_n``: the load that one
-        new pull reaches with that chance; ``capacity_n`` (anchor, seabed, quantile) with its 90% band;
-        ``tested`` (anchor, seabed): whether a pull of the cell was used.  Attribute ``extrapolated`` tells of
+        new pull reaches with that chance, along the rode; ``capacity_n`` (anchor, seabed, quantile) with its
+        90% band; ``tested`` and ``bounded`` (anchor, seabed), see
+        :func:`holdcast.answers.draws.counts.counts`.  Attribute ``extrapolated`` tells of
         loads beyond the printed table, ``scope_beyond`` of a scope steeper than any pulled.
 
     Raises
@@ -129,10 +138,11 @@ def boat(
     size: dict[str, float | None] = {"length_m": length_m, "frontal_area_m2": frontal_area_m2}
     winds = _winds(wind_mps)
     loads = wind_load_n(winds, **size)
-    facts = known(fit, seed)
-    places = _places(facts, seabeds)
-    exceeds, reached, capacity = _chances(facts, places, loads, chance, scope)
-    holds = wind_of_load_mps(reached, **size)
+    draws, geometry = draws_of(fit, seed), straight(scope)
+    places = draws.known("seabed", seabeds)
+    along_rode = loads * tension_factor(geometry)
+    exceeds, reached, capacity = _chances(draws, places, along_rode, chance, geometry)
+    holds = wind_of_load_mps(reached / tension_factor(geometry), **size)
     cell = ("anchor", "seabed")
     return xr.Dataset(
         {
@@ -141,24 +151,19 @@ def boat(
                 exceeds,
                 about("1", "chance that one new pull exceeds the load"),
             ),
-            "load_n": ("wind_mps", loads, about("N", "load of the boat in the wind")),
+            "load_n": ("wind_mps", loads, about("N", "horizontal load of the boat in the wind")),
+            "tension_n": ("wind_mps", along_rode, about("N", "that load along the rode")),
             "new_pull_n": (cell, reached, about("N", f"what one new pull reaches with chance {chance:g}")),
             "holds_wind_mps": (cell, holds, about("m s-1", "wind with that load")),
             "margin_mps": ((*cell, "wind_mps"), holds[:, :, None] - winds, about("m s-1", "wind left")),
             "capacity_n": ((*cell, "quantile"), capacity, about("N", "capacity on the rode asked for")),
-            "tested": (cell, _pulled(fit, places), about("1", "whether a pull of the cell was used")),
+            **counts(draws)[["tested", "bounded"]].sel(seabed=places).data_vars,
         },
-        coords={**_anchors(facts), "seabed": places, "wind_mps": winds, "quantile": [0.05, 0.5, 0.95]},
-        attrs=provenance(fit, facts.seed)
+        coords={**_anchors(draws), "seabed": places, "wind_mps": winds, "quantile": list(BAND_90)},
+        attrs=provenance(fit, draws.seed)
         | _asked(chance, {**size, "scope": scope}, winds)
-        | {"scope_beyond": beyond_tested_scopes(least_tested_scope(fit), np.nan if scope is None else scope)},
+        | {"scope_beyond": beyond_tested_scopes(least_tested_scope(fit), geometry.scope)},
     )
-
-
-def _pulled(fit: Fit, places: list[str]) -> NDArray[np.bool_]:
-    """Return whether a pull of each cell was used, dims (anchor, seabed)."""
-    used = pulls(fit).sel(seabed=places).transpose("anchor", "seabed")
-    return np.asarray(used.to_numpy() > 0)
 
 
 def _asked(chance: float, values: dict[str, float | None], winds: Floats) -> dict[str, object]:
@@ -173,22 +178,16 @@ def _check_chance(chance: float) -> None:
         raise ValueError(f"the chance must be between 0 and 1, got {chance:g}")
 
 
-def _places(facts: Known, seabeds: Sequence[str] | None) -> list[str]:
-    chosen = facts.labels["seabed"] if seabeds is None else list(seabeds)
-    positions(chosen, facts.labels["seabed"], "seabed")
-    return chosen
-
-
 def _winds(wind_mps: Sequence[float] | None) -> Floats:
     table = [knots * MPS_PER_KNOT for knots in WINDS_KN]
     return np.array(table if wind_mps is None else wind_mps, dtype=float)
 
 
-def _anchors(facts: Known) -> dict[str, object]:
+def _anchors(draws: Draws) -> dict[str, object]:
     """Return the coordinates of anchors: labels, design, form and mass."""
-    words = {name: ("anchor", facts.anchors[name].to_numpy(dtype=str)) for name in ("design", "form")}
-    mass = ("anchor", facts.anchors["mass_kg"].to_numpy(dtype=float))
-    return {"anchor": facts.labels["anchor"], **words, "mass_kg": mass}
+    words = {name: ("anchor", draws.anchors[name].to_numpy(dtype=str)) for name in ("design", "form")}
+    mass = ("anchor", draws.anchors["mass_kg"].to_numpy(dtype=float))
+    return {"anchor": draws.labels("anchor"), **words, "mass_kg": mass}
 
 
 def _given(values: dict[str, float | None]) -> dict[str, object]:
@@ -196,25 +195,19 @@ def _given(values: dict[str, float | None]) -> dict[str, object]:
 
 
 def _chances(
-    facts: Known, places: list[str], loads: Floats, chance: float, scope: float | None
+    draws: Draws, places: list[str], tension_n: Floats, chance: float, geometry: Geometry
 ) -> tuple[Floats, Floats, Floats]:
-    """Return chances (anchor, seabed, wind), loads that one pull reaches, capacity (…, quantile)."""
-    if scope is not None:
-        bar_tight_angle_deg(scope)
-    geometry = Geometry(np.nan if scope is None else scope, None, "")
-    anchors = facts.labels["anchor"]
-    exceeds = np.empty((len(anchors), len(places), len(loads)))
-    reached = np.empty((len(anchors), len(places)))
-    capacity = np.empty((len(anchors), len(places), 3))
-    for j, label in enumerate(places):
-        seabed = known_seabed(facts, label)
-        for i, name in enumerate(anchors):
-            draws = capacity_draws(facts, known_anchor(facts, name), seabed)
-            along, pull = (on_rode(facts, each, geometry) for each in draws)
-            exceeds[i, j] = (np.exp(pull)[:, None] > loads).mean(axis=0)
-            reached[i, j] = np.exp(np.quantile(pull, 1.0 - chance))
-            capacity[i, j] = np.quantile(np.exp(along), (0.05, 0.5, 0.95))
-    return exceeds, reached, capacity
+    """Return chances (anchor, seabed, load), loads that one pull reaches, capacity (…, quantile)."""
+    anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
+    pulls = [new_pull(draws, anchors, known_seabed(draws, label), geometry) for label in places]
+    capacity = [
+        [band_of(np.exp(on_rode(draws, row, geometry)), BAND_90) for row in pull.capacity] for pull in pulls
+    ]
+    return (
+        np.stack([pull.chances(tension_n) for pull in pulls], axis=1),
+        np.stack([pull.quantiles_n((1.0 - chance,))[:, 0] for pull in pulls], axis=1),
+        np.stack(capacity, axis=1),
+    )
 
 
 def lightest(
@@ -233,7 +226,7 @@ def lightest(
     fit, chance, scope, seabeds, seed
         As in :func:`boat`.
     load_n : float
-        Load at the anchor [N].
+        Horizontal load [N].
 
     Returns
     -------
@@ -251,14 +244,15 @@ def lightest(
     """
     scaled = mass_for_load(fit, load_n, seabeds=seabeds, chances=(chance,), scope=scope, seed=seed)
     scaled = scaled.isel(chance=0, drop=True)
-    facts = known(fit, seed)
+    draws = draws_of(fit, seed)
     places = [str(label) for label in scaled["seabed"].to_numpy()]
-    exceeds, _, _ = _chances(facts, places, np.array([load_n]), chance, scope)
+    geometry = straight(scope)
+    exceeds, _, _ = _chances(draws, places, np.array([load_n]) * tension_factor(geometry), chance, geometry)
     designs = [str(label) for label in scaled["shape"].to_numpy()]
     names = np.full((len(designs), len(places)), "", dtype=object)
     masses = np.full((len(designs), len(places)), np.inf)
-    for i, anchor in enumerate(facts.labels["anchor"]):
-        d, mass = designs.index(str(facts.anchors["design"].iloc[i])), float(facts.anchors["mass_kg"].iloc[i])
+    for i, anchor in enumerate(draws.labels("anchor")):
+        d, mass = designs.index(str(draws.anchors["design"].iloc[i])), float(draws.anchors["mass_kg"].iloc[i])
         for j in np.flatnonzero((exceeds[i, :, 0] >= chance) & (mass < masses[d])):
             names[d, j], masses[d, j] = anchor, mass
     dims = ("design", "seabed")

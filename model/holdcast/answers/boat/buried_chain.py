@@ -5,9 +5,8 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.answers.classtest.classtest import bottom_of_seabeds
-from holdcast.answers.draws.known import Known, known
+from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.rode import rode_table
-from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
@@ -38,8 +37,8 @@ def buried_chain(fit: Fit) -> xr.Dataset:
     where it was found near the surface.  Friction along the chain is at the low end of what is known, 0.4; at
     0.6 the share 1 - exp(-μ θ) is at most half as large again (an identity).
     """
-    facts = known(fit)
-    rows = [row for label in _soft(facts) if (row := _typical_pull(facts, rode_table(fit), label))]
+    draws = draws_of(fit)
+    rows = [row for label in _soft(draws) if (row := _typical_pull(draws, rode_table(fit), label))]
     shares = [
         [_share(load, chain, strength, depth) for depth in DEPTHS_M] for _, load, chain, strength in rows
     ]
@@ -65,21 +64,20 @@ def buried_chain(fit: Fit) -> xr.Dataset:
     )
 
 
-def _soft(facts: Known) -> list[str]:
-    bottoms = bottom_of_seabeds(facts)
-    return [label for label, bottom in zip(facts.labels["seabed"], bottoms, strict=True) if bottom == "soft"]
+def _soft(draws: Draws) -> list[str]:
+    bottoms = bottom_of_seabeds(draws)
+    return [label for label, bottom in zip(draws.labels("seabed"), bottoms, strict=True) if bottom == "soft"]
 
 
-def _typical_pull(facts: Known, rodes: pd.DataFrame, label: str) -> tuple[str, float, float, float] | None:
+def _typical_pull(draws: Draws, rodes: pd.DataFrame, label: str) -> tuple[str, float, float, float] | None:
     """Return seabed, load [N], chain [mm] and strength [kPa] of a typical pull; None without chain."""
     sizes = _chain_mm(rodes)
-    pulls = used_rows(facts.trials, "pull")
-    pulls = pulls[pulls["seabed"] == label]
+    pulls = draws.used_pulls[draws.used_pulls["seabed"] == label]
     chain = pulls["rode"].map(sizes).dropna()
     if chain.empty:
         return None
     load = pulls["released_n"].where(np.isfinite(pulls["released_n"]), pulls["held_n"])
-    strength = REFERENCE_STRENGTH_KPA * float(np.exp(facts.inputs["strength_index"].sel(seabed=label)))
+    strength = REFERENCE_STRENGTH_KPA * float(np.exp(draws.inputs["strength_index"].sel(seabed=label)))
     return label, float(load.loc[chain.index].median()), float(chain.mode().iloc[0]), strength
 
 

@@ -3,139 +3,105 @@
 import json
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from holdcast.answers.cells.own_data import own_data
+from holdcast.answers.draws.anchors import known_anchor
+from holdcast.answers.draws.bands import BANDS, band
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws, draws_of
+from holdcast.answers.draws.new_pull import new_pull
+from holdcast.answers.draws.provenance import about, provenance
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.physics.rode.catenary import GRAVITY
 
-__all__ = ["QUANTILES", "STANDARD_GRAVITY", "cells", "new_pull"]
+__all__ = ["cells"]
 
-QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
-"""Ends of the equal-tailed 90% and 50% bands, and the median."""
-STANDARD_GRAVITY = 9.80665
-"""Standard acceleration of gravity [m/s²] (ISO 80000-3; value from memory): weight in air over mass."""
-
-_SAMPLE = ("chain", "draw")
+_CELL = ("anchor", "seabed")
 
 
-def cells(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
+def cells(fit: Fit) -> xr.Dataset:
     """Return capacity, efficiency and a new pull for every anchor × seabed.
 
     Parameters
     ----------
     fit : Fit
         A fitted campaign.
-    seed : int, optional
-        Of the draws of new pulls; by default the fit's own.
 
     Returns
     -------
     Dataset, dims (anchor, seabed, quantile)
-        ``capacity_n``, ``new_pull_n`` [N], ``efficiency`` [1] at `QUANTILES`; ``evidence``, ``pulls``,
-        ``visits``, ``own_data``, ``own_data_rough`` (see :func:`holdcast.answers.cells.own_data.own_data`),
-        ``range``, ``above_threshold`` (NaN without a threshold), dims (anchor, seabed).
+        ``capacity_n``, ``new_pull_n`` [N], ``efficiency`` [1] at the quantiles of all bands; ``evidence``,
+        ``pulls``, ``visits``, ``bounded`` (see :func:`holdcast.answers.draws.counts.counts`), ``own_data``,
+        ``own_data_rough`` (see :func:`holdcast.answers.cells.own_data.own_data`), ``range``,
+        ``above_threshold`` (NaN without a threshold), dims (anchor, seabed).
     """
-    capacity = _exp(fit.posterior["log_capacity"])
-    mass = fit.tree["anchors"].to_dataset()["mass_kg"]
-    efficiency = capacity / (mass * STANDARD_GRAVITY)
-    counts = _counts(fit)
-    made = xr.Dataset(
+    draws = draws_of(fit)
+    log_capacity = draws.posterior["log_capacity"]
+    capacity = log_capacity.copy(data=np.exp(log_capacity.to_numpy()))
+    weight = fit.tree["anchors"].to_dataset()["mass_kg"] * GRAVITY
+    efficiency = capacity / weight
+    answer = xr.Dataset(
         {
-            "capacity_n": _quantiles(
-                capacity, "N", "capacity: median load that breaks a new straight pull out"
+            "capacity_n": band(capacity).assign_attrs(
+                about("N", "capacity: median load that breaks a new straight pull out")
             ),
-            "efficiency": _quantiles(efficiency, "1", "holding efficiency: capacity over weight in air"),
-            "new_pull_n": _quantiles(_exp(new_pull(fit, seed=seed)), "N", "one new pull on a new visit"),
-            **counts,
+            "efficiency": band(efficiency).assign_attrs(
+                about("1", "holding efficiency: capacity over weight in air")
+            ),
+            "new_pull_n": _new_pulls(draws),
+            **counts(draws)[["evidence", "pulls", "visits", "bounded"]].data_vars,
             **own_data(fit).data_vars,
-            "range": _range(fit),
+            "range": _range(draws),
             "above_threshold": _above(efficiency, json.loads(fit.tree.attrs["thresholds"])),
-        }
+        },
+        attrs=provenance(fit, draws.seed),
     )
-    return _described(made, fit)
+    return answer.assign_coords(_facts(draws)).transpose(*_CELL, "quantile")
 
 
-def new_pull(fit: Fit, *, seed: int | None = None) -> xr.DataArray:
-    """Return draws of the log load of one new pull on a new visit to each cell.
-
-    Returns
-    -------
-    DataArray, dims (chain, draw, anchor, seabed)
-        log N, at reference conditions.
-    """
-    draws = fit.posterior
-    capacity = draws["log_capacity"]
-    generator = np.random.default_rng(int(fit.tree.attrs["seed"]) if seed is None else seed)
-    visit = xr.zeros_like(capacity) + generator.standard_normal(capacity.shape)
-    scatter = xr.zeros_like(capacity) + generator.standard_t(DEGREES_OF_FREEDOM, capacity.shape)
-    return capacity + draws["visit_spread"] * visit + draws["pull_scatter"] * scatter
-
-
-def _exp(log_load: xr.DataArray) -> xr.DataArray:
-    return log_load.copy(data=np.exp(log_load.to_numpy()))
+def _new_pulls(draws: Draws) -> xr.DataArray:
+    """Return quantiles of one new pull in each cell [N]."""
+    anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
+    seabeds = [known_seabed(draws, label) for label in draws.labels("seabed")]
+    loads = [new_pull(draws, anchors, seabed).quantiles_n(BANDS) for seabed in seabeds]
+    labels = {dim: draws.labels(dim) for dim in ("seabed", "anchor")}
+    attributes = about("N", "one new pull on a new visit")
+    return xr.DataArray(
+        np.array(loads),
+        {**labels, "quantile": list(BANDS)},
+        ("seabed", "anchor", "quantile"),
+        attrs=attributes,
+    )
 
 
-def _quantiles(draws: xr.DataArray, unit: str, name: str) -> xr.DataArray:
-    bands = draws.quantile(list(QUANTILES), _SAMPLE).transpose(..., "quantile")
-    return bands.assign_attrs(units=unit, long_name=name, band="equal-tailed")
-
-
-def _counts(fit: Fit) -> dict[str, xr.DataArray]:
-    inputs = fit.inputs
-    shape = (inputs.sizes["anchor"], inputs.sizes["seabed"])
-    pulls, visits = np.zeros(shape, dtype=int), np.zeros(shape, dtype=int)
-    places = [inputs[name].to_numpy() for name in ("anchor_of", "seabed_of", "visit_of")]
-    np.add.at(pulls, (places[0], places[1]), 1)
-    for anchor, seabed, _ in set(zip(*(place.tolist() for place in places), strict=True)):
-        visits[anchor, seabed] += 1
-    template = inputs["pull_weight"]
-    evidence = np.where(pulls > 0, "tested", "untested")
-    return {
-        "evidence": template.copy(data=evidence),
-        "pulls": template.copy(data=pulls),
-        "visits": template.copy(data=visits),
-    }
-
-
-def _range(fit: Fit) -> xr.DataArray:
-    """Return whether mass, area, tip load and strength lie inside what was tested, over the whole log."""
-    inputs = fit.inputs
-    tested_anchors = np.unique(inputs["anchor_of"].to_numpy())
-    tested_seabeds = np.unique(inputs["seabed_of"].to_numpy())
-    inside = xr.ones_like(inputs["log_mass_ratio"], dtype=bool)
-    area = inputs["log_area_excess"] + inputs["log_mass_ratio"] * 2.0 / 3.0
-    for measure in (inputs["log_mass_ratio"], inputs["log_tip_load"], area):
-        inside = inside & _between(measure, measure.isel(anchor=tested_anchors))
-    strength = inputs["strength_index"]
-    both = inside & _between(strength, strength.isel(seabed=tested_seabeds))
-    both = both.transpose("anchor", "seabed")
-    return both.copy(data=np.where(both.to_numpy(), "inside", "outside"))
-
-
-def _between(values: xr.DataArray, tested: xr.DataArray) -> xr.DataArray:
-    slack = 1e-9
-    return (values >= float(tested.min()) - slack) & (values <= float(tested.max()) + slack)
+def _range(draws: Draws) -> xr.DataArray:
+    """Return the words of ``range`` for every cell."""
+    inputs = draws.inputs
+    measures = inputs[["log_tip_load", "log_area_excess"]].to_dataframe()
+    anchors = draws.anchors[["mass_kg", "design"]].join(measures)
+    seabeds = draws.seabeds[["soil"]].join(inputs["strength_index"].to_series())
+    labels = [draws.labels(dim) for dim in _CELL]
+    rows = pd.DataFrame(index=pd.MultiIndex.from_product(labels, names=_CELL)).join(anchors).join(seabeds)
+    words = inside_or_outside(outside_of(draws, rows)).reshape(*map(len, labels))
+    return xr.DataArray(words, dict(zip(_CELL, labels, strict=True)), _CELL, attrs=about("1", "range"))
 
 
 def _above(efficiency: xr.DataArray, thresholds: dict[str, float]) -> xr.DataArray:
     chosen = thresholds.get("efficiency")
-    if chosen is None:
-        return xr.full_like(efficiency.isel(chain=0, draw=0, drop=True), np.nan)
-    return (efficiency > chosen).mean(_SAMPLE)
+    chance = (efficiency > (np.inf if chosen is None else chosen)).mean("sample")
+    return chance.where(chosen is not None).assign_attrs(about("1", "above threshold"))
 
 
-def _described(made: xr.Dataset, fit: Fit) -> xr.Dataset:
-    anchors, seabeds = fit.tree["anchors"].to_dataset(), fit.tree["seabeds"].to_dataset()
-    made = made.assign_coords(
-        design=("anchor", anchors["design"].to_numpy()),
-        form=("anchor", anchors["form"].to_numpy()),
-        mass_kg=("anchor", anchors["mass_kg"].to_numpy()),
-        soil=("seabed", seabeds["soil"].to_numpy()),
-        strength=("seabed", seabeds["strength"].to_numpy()),
-    )
-    wanted = ("title", "author", "licence", "version", "seed", "newest_trial", "input_hash")
-    made.attrs = {name: fit.tree.attrs[name] for name in wanted}
-    for name in ("evidence", "pulls", "visits", "range", "above_threshold"):
-        made[name].attrs = {"units": "1", "long_name": name.replace("_", " ")}
-    return made.transpose("anchor", "seabed", "quantile")
+def _facts(draws: Draws) -> dict[str, object]:
+    """Return coordinates that describe anchors and seabeds."""
+    described = {"anchor": ("design", "form", "mass_kg"), "seabed": ("soil", "strength")}
+    tables = {"anchor": draws.anchors, "seabed": draws.seabeds}
+    return {
+        name: (dim, tables[dim][name].reindex(draws.labels(dim)).to_numpy())
+        for dim, names in described.items()
+        for name in names
+    }

@@ -6,8 +6,9 @@ import numpy as np
 import xarray as xr
 
 from holdcast.answers.draws.anchors import known_anchor
+from holdcast.answers.draws.bands import BAND_90, band_of
 from holdcast.answers.draws.capacity import log_capacity
-from holdcast.answers.draws.known import Floats, Known, known
+from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
@@ -16,8 +17,6 @@ from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
 from holdcast.physics.tackle.class_comparison import BOTTOMS, HOLDING_RATIO, meets_ratio, rule_bottom
 
 __all__ = ["bottom_of_seabeds", "class_test", "stockless_designs"]
-
-_QUANTILES = (0.05, 0.5, 0.95)
 
 
 def stockless_designs(fit: Fit) -> list[str]:
@@ -59,15 +58,15 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     references = stockless_designs(fit)
     if not references:
         raise ValueError("the campaign has no stockless anchor, so there is nothing to compare with")
-    facts = known(fit, seed)
-    chosen = facts.anchors.index[facts.anchors["form"] != "stockless"]
-    anchors, places = [str(label) for label in chosen], facts.labels["seabed"]
-    logs = np.stack([_log_ratios(facts, anchors, place, references) for place in places], axis=1)
-    bottoms = bottom_of_seabeds(facts)
+    draws = draws_of(fit, seed)
+    chosen = draws.anchors.index[draws.anchors["form"] != "stockless"]
+    anchors, places = [str(label) for label in chosen], draws.labels("seabed")
+    logs = np.stack([_log_ratios(draws, anchors, place, references) for place in places], axis=1)
+    bottoms = bottom_of_seabeds(draws)
     kinds = list(HOLDING_RATIO)
     one = np.ones(1)
     reaches = np.stack([meets_ratio(np.exp(logs), one, kind).mean(axis=-1) for kind in kinds], axis=-1)
-    bands = np.moveaxis(np.quantile(np.exp(logs), _QUANTILES, axis=-1), 0, -1)
+    bands = band_of(np.exp(logs), BAND_90)
     by_bottom, together = _by_bottom(logs, bottoms, kinds)
     return xr.Dataset(
         {
@@ -79,33 +78,33 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
         },
         coords={
             **{"anchor": anchors, "seabed": places, "kind": kinds, "bottom": list(BOTTOMS)},
-            **{"quantile": list(_QUANTILES), "bottom_of_seabed": ("seabed", bottoms)},
-            "form": ("anchor", facts.anchors.loc[anchors, "form"].to_numpy(dtype=str)),
-            "mass_kg": ("anchor", facts.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)),
+            **{"quantile": list(BAND_90), "bottom_of_seabed": ("seabed", bottoms)},
+            "form": ("anchor", draws.anchors.loc[anchors, "form"].to_numpy(dtype=str)),
+            "mass_kg": ("anchor", draws.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)),
         },
-        attrs=provenance(fit, facts.seed) | {"references": ", ".join(references)},
+        attrs=provenance(fit, draws.seed) | {"references": ", ".join(references)},
     )
 
 
-def bottom_of_seabeds(facts: Known) -> list[str]:
+def bottom_of_seabeds(draws: Draws) -> list[str]:
     """Return which of the rule's bottoms each seabed stands for; blank for none, or a strength not known."""
     bottoms = []
-    for label, row in facts.seabeds.iterrows():
+    for label, row in draws.seabeds.iterrows():
         known_strength = str(row["strength"]) != "" or not math.isnan(float(row["undrained_strength_kpa"]))
-        index = float(facts.inputs["strength_index"].sel(seabed=label))
+        index = float(draws.inputs["strength_index"].sel(seabed=label))
         strength = REFERENCE_STRENGTH_KPA * math.exp(index) if known_strength else math.nan
         bottoms.append(rule_bottom(str(row["soil"]), strength))
     return bottoms
 
 
-def _log_ratios(facts: Known, anchors: list[str], place: str, references: list[str]) -> Floats:
+def _log_ratios(draws: Draws, anchors: list[str], place: str, references: list[str]) -> Floats:
     """Return draws of the log ratio of each anchor in one seabed, shape (anchor, sample)."""
-    seabed = known_seabed(facts, place)
-    mass = facts.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)
+    seabed = known_seabed(draws, place)
+    mass = draws.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)
     ordinary = [
-        log_capacity_at(facts, any_size_of_design(facts, design), seabed, mass) for design in references
+        log_capacity_at(draws, any_size_of_design(draws, design), seabed, mass) for design in references
     ]
-    mine = np.stack([log_capacity(facts, known_anchor(facts, anchor), seabed) for anchor in anchors])
+    mine = np.stack([log_capacity(draws, known_anchor(draws, anchor), seabed) for anchor in anchors])
     return np.asarray(mine - np.mean(ordinary, axis=0), dtype=float)
 
 

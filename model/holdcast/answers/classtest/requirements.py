@@ -5,10 +5,9 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.answers.classtest.classtest import bottom_of_seabeds, stockless_designs
-from holdcast.answers.draws.known import known
+from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.rode import boat_bow_height_m
-from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
 from holdcast.physics.tackle.class_comparison import HOLDING_RATIO, ClassTest, requirements
 
@@ -65,14 +64,14 @@ def class_requirements(fit: Fit) -> xr.Dataset:
 
 def _counted_pulls(fit: Fit) -> pd.DataFrame:
     """Return the pulls of the fit on bottoms of the rule, with design, mass_kg, bottom and scope."""
-    facts = known(fit)
-    bottom = dict(zip(facts.labels["seabed"], bottom_of_seabeds(facts), strict=True))
-    pulls = used_rows(facts.trials, "pull")
+    draws = draws_of(fit)
+    bottom = dict(zip(draws.labels("seabed"), bottom_of_seabeds(draws), strict=True))
+    pulls = draws.used_pulls
     bow = pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
     made = pulls[["anchor"]].assign(
         bottom=pulls["seabed"].map(bottom),
         scope=pulls["scope"].fillna(pulls["rode_length_m"] / (pulls["depth_m"] + bow)),
-        **{name: pulls["anchor"].map(facts.anchors[name]) for name in ("design", "mass_kg")},
+        **{name: pulls["anchor"].map(draws.anchors[name]) for name in ("design", "mass_kg")},
     )
     return made[made["bottom"] != ""]
 

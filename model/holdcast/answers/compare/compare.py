@@ -3,7 +3,8 @@
 import numpy as np
 import xarray as xr
 
-from holdcast.answers.draws.samples import BANDS, band, samples
+from holdcast.answers.draws.bands import band
+from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.explain.learning import PARAMETERS, how_far_moved
 from holdcast.answers.rank.rank import ranking
 from holdcast.capacity.fitting import Fit
@@ -48,7 +49,7 @@ def cells_moved(old: Fit, new: Fit) -> xr.Dataset:
         When the fits have no anchor or no seabed in common.
     """
     place = {dim: shared(old, new, dim) for dim in ("anchor", "seabed")}
-    logs = [band(samples(fit.posterior["log_capacity"].sel(place)), BANDS) for fit in (old, new)]
+    logs = [band(draws_of(fit).posterior["log_capacity"].sel(place)) for fit in (old, new)]
     made = _move(*logs)
     made["old_n"], made["new_n"] = (np.exp(each) for each in logs)
     for name, words in (("old_n", "capacity in the old fit"), ("new_n", "capacity in the new fit")):

@@ -27,9 +27,10 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri, roots_hermitenorm, stdtr
+from scipy.special import ndtr, ndtri, stdtr
 
-from holdcast.answers.draws.samples import samples
+from holdcast.answers.draws.draws import by_sample
+from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.explain.influence import TRUSTED_K, leave_out_weights, reference_ends
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
@@ -51,8 +52,6 @@ LEFT_OUT, NEW_VISIT, NEW_DESIGN = "left out", "new visit", "new design"
 PREDICTIONS = (LEFT_OUT, NEW_VISIT, NEW_DESIGN)
 """What a pull is predicted from; see the module."""
 
-_NODES = 9
-"""Nodes of the quadrature over a replaced effect; a normal against a scatter of like width is smooth."""
 _MOST_EXTREME = 1e-9
 """Shares are kept this far from 0 and 1: a few thousand draws say nothing of rarer loads, and z stays within
 6 (a choice, no source)."""
@@ -157,7 +156,7 @@ def _pulls(fit: Fit) -> tuple[Numbers, Numbers, dict[str, Numbers], dict[str, Nu
     design = effects_of_anchors(draws, told).isel(anchor=anchor, seabed=seabed)
     removed = {name: _by_trial(each) for name, each in ((NEW_VISIT, visit), (NEW_DESIGN, design))}
     nothing = np.zeros((1, centre.shape[1]))
-    new_visit = samples(draws["visit_spread"]).to_numpy()[None, :] ** 2
+    new_visit = by_sample(draws["visit_spread"]).to_numpy()[None, :] ** 2
     new_design = (1.0 - draws["design_share"].sel(part="trait")) * draws["design_spread"] ** 2
     traits = (draws[LOADING] ** 2).sum("trait").isel(seabed=seabed)
     added = {NEW_VISIT: new_visit, NEW_DESIGN: _by_trial(new_design + traits)}
@@ -165,33 +164,19 @@ def _pulls(fit: Fit) -> tuple[Numbers, Numbers, dict[str, Numbers], dict[str, Nu
 
 
 def _by_trial(array: xr.DataArray) -> Numbers:
-    return np.asarray(samples(array.reset_coords(drop=True)).transpose("trial", "sample").to_numpy())
-
-
-def _t_below(values: Numbers) -> Numbers:
-    """Return the share of a Student t of 4 degrees of freedom below each value; infinite ones are allowed.
-
-    1/2 + 3/4 s - 1/4 s³ with s = t / √(4 + t²): computed, by integrating the density with t = 2 tan θ.  The
-    library's function serves any number of degrees of freedom and takes some seven times as long (computed).
-    The likelihood has its own, exact far into the tails (:mod:`holdcast.capacity.likelihood.interval_rows`).
-    """
-    within = np.clip(values, -1e9, 1e9)  # beyond, the share is 0 or 1 to the last digit
-    sine = within / np.sqrt(4.0 + within * within)
-    return np.asarray(0.5 + sine * (0.75 - 0.25 * sine * sine))
+    return np.asarray(by_sample(array.reset_coords(drop=True)).transpose("trial", "sample").to_numpy())
 
 
 def _share_below(
     end: Numbers, centre: Numbers, scale: Numbers, variance: Numbers, weight: Numbers
 ) -> Numbers:
     """Return the weighted share of a Student t plus a normal below each end, shape (trial,)."""
-    if not variance.any():
-        return np.asarray(np.clip((weight * _t_below((end - centre) / scale)).sum(-1), 0, 1))
-    nodes, shares = roots_hermitenorm(_NODES)
-    total = np.zeros(end.shape)
-    for node, share in zip(nodes, shares / shares.sum(), strict=True):
-        shifted = (end - centre - np.sqrt(variance) * node) / scale
-        total += share * _t_below(shifted)
-    return np.asarray(np.clip((weight * total).sum(axis=-1), 0.0, 1.0))
+    normal = np.broadcast_to(np.sqrt(variance), end.shape)
+    share = [
+        weights @ load_survival(-ends, -centres, spreads, scales)
+        for ends, centres, spreads, scales, weights in zip(end, centre, normal, scale, weight, strict=True)
+    ]
+    return np.asarray(np.clip(share, 0.0, 1.0))
 
 
 def _centre_and_spread(

@@ -13,7 +13,8 @@ from scipy import stats
 
 from holdcast.answers.criticise.residuals import LEFT_OUT, randomised_residuals
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm
-from holdcast.answers.draws.samples import BAND_90, band, samples
+from holdcast.answers.draws.bands import BAND_90, band
+from holdcast.answers.draws.draws import draws_of
 from holdcast.capacity.fitting import Fit
 
 __all__ = ["FEWEST_PULLS", "LOOKS", "seabed_scatter"]
@@ -68,7 +69,7 @@ def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> x
     made["p_holm"] = (("seabed", "look"), holm(p.ravel()).reshape(p.shape), {"units": "1"})
     made["shown"] = made["p_holm"] <= FALSE_ALARMS
     made["pulls"] = ("seabed", [int((given["seabed"] == seabed).sum()) for seabed in seabeds])
-    scatter = band(samples(fit.posterior["pull_scatter"]), BAND_90)
+    scatter = band(draws_of(fit).posterior["pull_scatter"], BAND_90)
     return made.assign(
         pull_scatter=scatter.assign_attrs(units="log N", long_name="scale of the pull scatter")
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from holdcast.answers.draws.known import Floats, Known, normals, place
+from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.capacity.inputs.layout import anchor_inputs
 from holdcast.capacity.model.design_parts import (
     LOADING,
@@ -74,7 +74,7 @@ class AnchorDraws:
     effects: tuple[Effect, ...]
 
 
-def known_anchor(facts: Known, label: str) -> AnchorDraws:
+def known_anchor(draws: Draws, label: str) -> AnchorDraws:
     """Return an anchor of the fit.
 
     Raises
@@ -82,24 +82,24 @@ def known_anchor(facts: Known, label: str) -> AnchorDraws:
     KeyError
         When the fit has no such anchor.
     """
-    at = place(facts, "anchor", label)
-    row = facts.anchors.iloc[at]
+    at = draws.place("anchor", label)
+    row = draws.anchors.iloc[at]
     return AnchorDraws(
         label,
         float(row["mass_kg"]),
-        facts.draws["anchor_log_tip_load"][:, at],
-        facts.draws["anchor_log_area_excess"][:, at],
-        _configuration(facts, label, facts.draws["configuration_effect"][:, at, :]),
-        anchor_effects(facts, row),
+        draws["anchor_log_tip_load"][:, at],
+        draws["anchor_log_area_excess"][:, at],
+        _configuration(draws, label, draws["configuration_effect"][:, at, :]),
+        anchor_effects(draws, row),
     )
 
 
-def new_anchor(facts: Known, label: str, row: pd.Series, measured: pd.Series) -> AnchorDraws:
+def new_anchor(draws: Draws, label: str, row: pd.Series, measured: pd.Series) -> AnchorDraws:
     """Return an anchor that nobody has tested, with its own configuration effect.
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
     label : str
         Its name; two requests of one name speak of one anchor.
     row : Series
@@ -115,7 +115,7 @@ def new_anchor(facts: Known, label: str, row: pd.Series, measured: pd.Series) ->
     """
     drawn = {
         name: float(measured[name])
-        + float(measured[f"{name}_spread"]) * normals(facts, "measurement", name, label)
+        + float(measured[f"{name}_spread"]) * draws.normals("measurement", name, label)
         for name in _MEASUREMENTS
     }
     return AnchorDraws(
@@ -123,17 +123,17 @@ def new_anchor(facts: Known, label: str, row: pd.Series, measured: pd.Series) ->
         float(row["mass_kg"]),
         drawn["log_tip_load"],
         drawn["log_area_excess"],
-        new_configuration(facts, label),
-        anchor_effects(facts, row),
+        new_configuration(draws, label),
+        anchor_effects(draws, row),
     )
 
 
-def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
+def measurements(draws: Draws, table: pd.DataFrame) -> pd.DataFrame:
     """Return tip load and area of new anchors on the model's scales.
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
     table : DataFrame
         Columns mass_kg, design, form, tip_load_kg and fluke_area_m2 (NaN where not measured); one row an
         anchor.
@@ -147,8 +147,8 @@ def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
     asked = table[columns]
     blank = asked.assign(tip_load_kg=np.nan, fluke_area_m2=np.nan)
     # Only the fit's anchors may speak for what is missing, so the measured values are read on their own.
-    guessed = anchor_inputs(pd.concat([facts.anchors[columns], blank])).isel(
-        anchor=slice(len(facts.anchors), None)
+    guessed = anchor_inputs(pd.concat([draws.anchors[columns], blank])).isel(
+        anchor=slice(len(draws.anchors), None)
     )
     own = anchor_inputs(asked)
     made = pd.DataFrame(index=table.index)
@@ -159,12 +159,12 @@ def measurements(facts: Known, table: pd.DataFrame) -> pd.DataFrame:
     return made
 
 
-def new_configuration(facts: Known, label: str) -> Effect:
+def new_configuration(draws: Draws, label: str) -> Effect:
     """Return the effect of a configuration that nobody has tested."""
-    return _configuration(facts, label, None)
+    return _configuration(draws, label, None)
 
 
-def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
+def anchor_effects(draws: Draws, row: pd.Series) -> tuple[Effect, ...]:
     """Return the effects of an anchor's design and hidden traits, its form and each feature that it has."""
     has = [
         str(column).removeprefix("flag_")
@@ -172,77 +172,77 @@ def anchor_effects(facts: Known, row: pd.Series) -> tuple[Effect, ...]:
         if str(column).startswith("flag_") and bool(value)
     ]
     return (
-        _design_effect(facts, str(row["design"])),
-        *(_trait_effect(facts, trait, str(row["design"])) for trait in facts.labels["trait"]),
-        _form_effect(facts, str(row["form"])),
-        *(_feature_effect(facts, feature) for feature in has),
+        _design_effect(draws, str(row["design"])),
+        *(_trait_effect(draws, trait, str(row["design"])) for trait in draws.labels("trait")),
+        _form_effect(draws, str(row["form"])),
+        *(_feature_effect(draws, feature) for feature in has),
     )
 
 
-def _configuration(facts: Known, label: str, values: Floats | None) -> Effect:
+def _configuration(draws: Draws, label: str, values: Floats | None) -> Effect:
     """Return a configuration's effect; one that nobody has tested is drawn."""
-    member, spread = f"configuration {label}", _of_designs(facts).configuration
-    drawn = _drawn(facts, member, spread) if values is None else values
-    return Effect(member, np.zeros(facts.samples), drawn, spread)
+    member, spread = f"configuration {label}", _of_designs(draws).configuration
+    drawn = _drawn(draws, member, spread) if values is None else values
+    return Effect(member, np.zeros(draws.samples), drawn, spread)
 
 
-def _design_effect(facts: Known, design: str) -> Effect:
-    return _effect(facts, "design", design, np.zeros(facts.samples), _of_designs(facts).design)
+def _design_effect(draws: Draws, design: str) -> Effect:
+    return _effect(draws, "design", design, np.zeros(draws.samples), _of_designs(draws).design)
 
 
-def _of_designs(facts: Known) -> DesignVariances:
+def _of_designs(draws: Draws) -> DesignVariances:
     """Return variances of designs, configurations and a trait's loadings, arrays of shape (sample,)."""
-    shares = facts.draws["design_share"] * facts.draws["design_spread"][:, None] ** 2
-    return design_variances(dict(zip(facts.labels["part"], shares.T, strict=True)))
+    shares = draws["design_share"] * draws["design_spread"][:, None] ** 2
+    return design_variances(dict(zip(draws.labels("part"), shares.T, strict=True)))
 
 
-def _trait_effect(facts: Known, trait: str, design: str) -> Effect:
+def _trait_effect(draws: Draws, trait: str, design: str) -> Effect:
     """Return what a hidden trait does, a standard deviation of it, and how much of it a design has."""
-    at = place(facts, "trait", trait)
-    if design in facts.labels["design"]:
-        score = facts.draws[SCORE][:, place(facts, "design", design), at]
+    at = draws.place("trait", trait)
+    if design in draws.labels("design"):
+        score = draws[SCORE][:, draws.place("design", design), at]
     else:
-        score = normals(facts, "design", design, "trait", trait)
-    spread, loading = _of_designs(facts).trait, facts.draws[LOADING][:, at, :]
-    return Effect(f"trait {trait}", np.zeros(facts.samples), loading, spread, score)
+        score = draws.normals("design", design, "trait", trait)
+    spread, loading = _of_designs(draws).trait, draws[LOADING][:, at, :]
+    return Effect(f"trait {trait}", np.zeros(draws.samples), loading, spread, score)
 
 
-def _form_effect(facts: Known, form: str) -> Effect:
-    by_seabed = facts.draws["form_seabed_spread"] ** 2
-    spread = variances_by_seabed(facts.draws["form_spread"] ** 2, by_seabed)
-    return _effect(facts, "form", form, np.zeros(facts.samples), spread)
+def _form_effect(draws: Draws, form: str) -> Effect:
+    by_seabed = draws["form_seabed_spread"] ** 2
+    spread = variances_by_seabed(draws["form_spread"] ** 2, by_seabed)
+    return _effect(draws, "form", form, np.zeros(draws.samples), spread)
 
 
-def _feature_effect(facts: Known, feature: str) -> Effect:
-    prior = facts.priors["feature_typical"]
-    if feature in facts.labels["feature"]:
-        mean = facts.draws["feature_typical"][:, place(facts, "feature", feature)]
+def _feature_effect(draws: Draws, feature: str) -> Effect:
+    prior = draws.priors["feature_typical"]
+    if feature in draws.labels("feature"):
+        mean = draws["feature_typical"][:, draws.place("feature", feature)]
     else:
-        mean = prior["mean"] + prior["sd"] * normals(facts, "feature", feature, "mean")
+        mean = prior["mean"] + prior["sd"] * draws.normals("feature", feature, "mean")
     # A campaign without features has not learnt this spread; then its prior speaks.
-    if "feature_seabed_spread" in facts.draws:
-        by_seabed = facts.draws["feature_seabed_spread"] ** 2
+    if "feature_seabed_spread" in draws:
+        by_seabed = draws["feature_seabed_spread"] ** 2
     else:
-        shape = facts.priors["feature_seabed_spread"]
-        by_seabed = shape["median"] ** 2 * np.exp(2.0 * shape["log_sd"] * normals(facts, "feature spread"))
-    spread = variances_by_seabed(np.zeros(facts.samples), by_seabed)
-    return _effect(facts, "feature", feature, mean, spread)
+        shape = draws.priors["feature_seabed_spread"]
+        by_seabed = shape["median"] ** 2 * np.exp(2.0 * shape["log_sd"] * draws.normals("feature spread"))
+    spread = variances_by_seabed(np.zeros(draws.samples), by_seabed)
+    return _effect(draws, "feature", feature, mean, spread)
 
 
-def _effect(facts: Known, kind: str, label: str, mean: Floats, spread: Variances) -> Effect:
+def _effect(draws: Draws, kind: str, label: str, mean: Floats, spread: Variances) -> Effect:
     member = f"{kind} {label}"
-    if label in facts.labels[kind]:
-        values = facts.draws[f"{kind}_effect"][:, place(facts, kind, label), :]
+    if label in draws.labels(kind):
+        values = draws[f"{kind}_effect"][:, draws.place(kind, label), :]
     else:
-        values = mean[:, None] + _drawn(facts, member, spread)
+        values = mean[:, None] + _drawn(draws, member, spread)
     return Effect(member, mean, values, spread)
 
 
-def _drawn(facts: Known, member: str, spread: Variances) -> Floats:
+def _drawn(draws: Draws, member: str, spread: Variances) -> Floats:
     """Return a new member's effects in the known seabeds, shape (sample, seabed), by the model's own map."""
-    value, vector = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
-    standard = normals(facts, member, "by seabed", columns=len(value))
+    value, vector = draws.inputs["alike_value"].to_numpy(), draws.inputs["alike_vector"].to_numpy()
+    standard = draws.normals(member, "by seabed", columns=len(value))
     scale = np.sqrt(spread.alike[:, None] * value + spread.own[:, None])
-    main = np.sqrt(spread.main) * normals(facts, member, "main")
+    main = np.sqrt(spread.main) * draws.normals(member, "main")
     drawn: Floats = main[:, None] + (standard * scale) @ vector.T
     return drawn

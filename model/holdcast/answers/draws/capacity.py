@@ -4,74 +4,70 @@ The functions of size, area and penetration are those that the model itself is b
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from holdcast.answers.draws.anchors import AnchorDraws
-from holdcast.answers.draws.known import Floats, Known, normals
+from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor
 
-__all__ = ["log_capacity", "log_new_pull", "log_without_size", "size_part"]
+__all__ = ["log_capacity", "log_without_size", "size_part"]
+
+_EVERY = slice(None)
 
 
-def log_capacity(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
+def log_capacity(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return draws of log capacity [log N], shape (sample,).
 
     Parameters
     ----------
-    facts : Known
-        What the fit knows.
+    draws : Draws
     anchor, seabed : AnchorDraws, SeabedDraws
-        Known or new.
+        Draws or new.
 
     Returns
     -------
     array, shape (sample,)
         For a known anchor in a known seabed the posterior's own log capacity.
     """
-    return log_without_size(facts, anchor, seabed) + size_part(facts, anchor, seabed, anchor.mass_kg)
+    return log_without_size(draws, anchor, seabed) + size_part(draws, anchor, seabed, anchor.mass_kg)
 
 
-def log_without_size(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
+def log_without_size(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return all of the log capacity that is the same for every size of one shape, shape (sample,)."""
-    total = seabed.ground + facts.draws["area_exponent"] * anchor.log_area_excess
+    total = seabed.ground + draws["area_exponent"] * anchor.log_area_excess
     for effect in (anchor.configuration, *anchor.effects):
-        total = total + effect.amount * effect_in(facts, effect, seabed)
+        total = total + effect.amount * effect_in(draws, effect, seabed)
     return total
 
 
-def size_part(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws, mass_kg: Floats | float) -> Floats:
+def size_part(
+    draws: Draws,
+    anchor: AnchorDraws,
+    seabed: SeabedDraws,
+    mass_kg: Floats | float,
+    at: slice | NDArray[np.int64] = _EVERY,
+) -> Floats:
     """Return what mass and tip load do at a mass, the shape and the tip's share of the mass kept.
 
     Parameters
     ----------
-    facts, anchor, seabed
+    draws, anchor, seabed
         As in :func:`log_capacity`.
     mass_kg : number or array
         Mass [kg]; broadcasts with (sample,).
+    at : slice or array of int
+        Which draws; all by default.
     """
     log_mass = np.log(np.asarray(mass_kg) / REFERENCE_MASS_KG)
-    tip = anchor.log_tip_load + np.log(np.asarray(mass_kg) / anchor.mass_kg)
-    exponent = facts.draws["size_exponent"] + seabed.exponent_deviation
+    tip = anchor.log_tip_load[at] + np.log(np.asarray(mass_kg) / anchor.mass_kg)
+    exponent = draws["size_exponent"][at] + seabed.exponent_deviation[at]
     penetration = log_penetration_factor(
         tip,
         log_mass,
-        seabed.log_resistance,
-        facts.draws["penetration_steepness"],
-        facts.draws["tip_growth"],
+        seabed.log_resistance[at],
+        draws["penetration_steepness"][at],
+        draws["tip_growth"][at],
     )
     return np.asarray(log_size_factor(log_mass, exponent) + penetration, dtype=float)
-
-
-def log_new_pull(facts: Known, capacity: Floats, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
-    """Return draws of the log load of one pull on a new visit, shape of `capacity`: (sample,).
-
-    The visit's effect and the pull's scatter (Student t, 4 degrees of freedom) are drawn for this cell alone.
-    """
-    key = (anchor.label, seabed.label)
-    visit = facts.draws["visit_spread"] * normals(facts, "visit", *key)
-    four = normals(facts, "pull", *key, columns=1 + int(DEGREES_OF_FREEDOM))
-    # A normal over the root of a mean of squares: the definition of Student's t.
-    scatter = four[:, 0] / np.sqrt((four[:, 1:] ** 2).mean(axis=1))
-    return capacity + visit + seabed.pull_scatter * scatter

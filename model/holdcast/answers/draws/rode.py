@@ -6,22 +6,26 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from holdcast.answers.draws.known import Floats, Known
+from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.capacity import Fit
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
-from holdcast.physics.rode.loads import load_on_rode
+from holdcast.physics.rode.loads import load_on_rode, uplift_angle_deg
 from holdcast.physics.rode.make_up import Rode, make_rode
-from holdcast.physics.rode.uplift import log_uplift_factor
+from holdcast.physics.rode.uplift import fall_shape, log_uplift_factor
 from holdcast.plain_numbers import significant
 
 __all__ = [
+    "ALONG_THE_BOTTOM",
     "Geometry",
     "beyond_tested_scopes",
     "boat_bow_height_m",
     "geometry_of",
     "least_tested_scope",
+    "log_needed",
     "on_rode",
     "rode_table",
+    "straight",
+    "tension_factor",
 ]
 
 _SLACK = 0.01
@@ -44,6 +48,30 @@ class Geometry:
     scope: float
     rode: Rode | None
     assumed: str
+
+
+ALONG_THE_BOTTOM = Geometry(np.nan, None, "")
+
+
+def straight(scope: float | None) -> Geometry:
+    """Return a rode pulled straight at a scope; a pull along the bottom without one.
+
+    Raises
+    ------
+    PhysicsError
+        When the scope is below 1.
+    """
+    if scope is None:
+        return ALONG_THE_BOTTOM
+    bar_tight_angle_deg(scope)
+    return Geometry(scope, None, "")
+
+
+def tension_factor(geometry: Geometry) -> float:
+    """Return the tension of a straight rode over its horizontal part: 1 / cos of its angle (an identity)."""
+    if np.isnan(geometry.scope):
+        return 1.0
+    return float(1.0 / np.cos(np.radians(bar_tight_angle_deg(geometry.scope))))
 
 
 def rode_table(fit: Fit) -> pd.DataFrame:
@@ -138,12 +166,12 @@ def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geo
     return Geometry(scope, made, "")
 
 
-def on_rode(facts: Known, log_load: Floats, geometry: Geometry) -> Floats:
+def on_rode(draws: Draws, log_load: Floats, geometry: Geometry) -> Floats:
     """Return draws of the log load at the anchor that breaks it out on a rode, shape (sample,).
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
         Its strength of fall with the uplift angle is used draw by draw.
     log_load : array, shape (sample,)
         Log load for a pull along the bottom [log N].
@@ -151,8 +179,28 @@ def on_rode(facts: Known, log_load: Floats, geometry: Geometry) -> Floats:
     """
     if np.isnan(geometry.scope):
         return log_load
-    fall = facts.draws["strength_of_fall"]
+    fall = draws["strength_of_fall"]
     if geometry.rode is None:
         angle = float(bar_tight_angle_deg(geometry.scope))
         return np.asarray(log_load + log_uplift_factor(angle, fall), dtype=float)
     return np.asarray(np.log(load_on_rode(np.exp(log_load), geometry.rode, fall)), dtype=float)
+
+
+def log_needed(log_load: Floats, fall: Floats, geometry: Geometry) -> Floats:
+    """Return the log load along the bottom that stands for a load on a rode; :func:`on_rode` turned round.
+
+    Parameters
+    ----------
+    log_load : array
+        Log load at the anchor [log N].
+    fall : array, shape (…, sample)
+        Strength of fall with the uplift angle [1]; broadcasts with the loads.
+    geometry : Geometry
+    """
+    if np.isnan(geometry.scope):
+        return log_load
+    if geometry.rode is None:
+        angle = bar_tight_angle_deg(geometry.scope)
+    else:
+        angle = uplift_angle_deg(np.exp(log_load), geometry.rode)
+    return np.asarray(log_load + fall * fall_shape(angle), dtype=float)

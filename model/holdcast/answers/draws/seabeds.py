@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from holdcast.answers.draws.anchors import Effect
-from holdcast.answers.draws.known import Floats, Known, normals, place
+from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.capacity.model.design_parts import Variances
 from holdcast.capacity.model.seabed_likeness import alike_kernel
 
@@ -36,7 +36,7 @@ class SeabedDraws:
     pull_scatter: Floats
 
 
-def known_seabed(facts: Known, label: str) -> SeabedDraws:
+def known_seabed(draws: Draws, label: str) -> SeabedDraws:
     """Return a seabed of the fit.
 
     Raises
@@ -44,24 +44,24 @@ def known_seabed(facts: Known, label: str) -> SeabedDraws:
     KeyError
         When the fit has no such seabed.
     """
-    at = place(facts, "seabed", label)
+    at = draws.place("seabed", label)
     return SeabedDraws(
         label,
         at,
-        _kernel(facts)[:, at],
+        _kernel(draws)[:, at],
         *(
-            facts.draws[name][:, at]
+            draws[name][:, at]
             for name in ("ground", "log_resistance", "size_exponent_deviation", "pull_scatter")
         ),
     )
 
 
-def new_seabed(facts: Known, label: str, soil: str, index: float, spread: float) -> SeabedDraws:
+def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float) -> SeabedDraws:
     """Return a seabed that nobody has tested.
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
     label : str
         Its name; two requests of one name speak of one seabed.
     soil : str
@@ -70,54 +70,53 @@ def new_seabed(facts: Known, label: str, soil: str, index: float, spread: float)
         Its place on the scale of strength and how uncertain that is [1], see
         :mod:`holdcast.physics.ground.strength_index`.
     """
-    draws = facts.draws
-    strength = index + spread * normals(facts, "seabed", label, "strength")
+    strength = index + spread * draws.normals("seabed", label, "strength")
     ground = (
         draws["ground_typical"]
-        + _of_soil(facts, "ground_soil", soil)
+        + _of_soil(draws, "ground_soil", soil)
         + draws["ground_strength_slope"] * strength
-        + draws["ground_spread"] * normals(facts, "seabed", label, "ground")
+        + draws["ground_spread"] * draws.normals("seabed", label, "ground")
     )
     resistance = (
         draws["resistance_typical"]
-        + _of_soil(facts, "resistance_soil", soil)
+        + _of_soil(draws, "resistance_soil", soil)
         + draws["resistance_strength_slope"] * strength
-        + _deviation(facts, "resistance_deviation", label)
+        + _deviation(draws, "resistance_deviation", label)
     )
-    scatter = np.log(draws["pull_scatter_typical"]) + _deviation(facts, "pull_scatter_deviation", label)
+    scatter = np.log(draws["pull_scatter_typical"]) + _deviation(draws, "pull_scatter_deviation", label)
     return SeabedDraws(
         label,
         None,
-        _kernel(facts, index, soil)[:-1, -1],
+        _kernel(draws, index, soil)[:-1, -1],
         ground,
         resistance,
-        _deviation(facts, "size_exponent_deviation", label),
+        _deviation(draws, "size_exponent_deviation", label),
         np.exp(scatter),
     )
 
 
-def _of_soil(facts: Known, name: str, soil: str) -> Floats:
-    if soil in facts.labels["soil"]:
-        return facts.draws[name][:, place(facts, "soil", soil)]
-    prior = facts.priors[name]
-    return prior["mean"] + prior["sd"] * normals(facts, name, soil)
+def _of_soil(draws: Draws, name: str, soil: str) -> Floats:
+    if soil in draws.labels("soil"):
+        return draws[name][:, draws.place("soil", soil)]
+    prior = draws.priors[name]
+    return prior["mean"] + prior["sd"] * draws.normals(name, soil)
 
 
-def _deviation(facts: Known, name: str, label: str) -> Floats:
-    prior = facts.priors[name]
-    return prior["mean"] + prior["sd"] * normals(facts, "seabed", label, name)
+def _deviation(draws: Draws, name: str, label: str) -> Floats:
+    prior = draws.priors[name]
+    return prior["mean"] + prior["sd"] * draws.normals("seabed", label, name)
 
 
-def _kernel(facts: Known, *new: float | str) -> Floats:
+def _kernel(draws: Draws, *new: float | str) -> Floats:
     """Return the likeness of the known seabeds, and of one more given by its index and its soil."""
-    index = facts.inputs["strength_index"].to_numpy()
-    soils = [str(soil) for soil in facts.seabeds["soil"]]
+    index = draws.inputs["strength_index"].to_numpy()
+    soils = [str(soil) for soil in draws.seabeds["soil"]]
     if new:
         index, soils = np.append(index, float(new[0])), [*soils, str(new[1])]
     return alike_kernel(index, soils)
 
 
-def effect_in(facts: Known, effect: Effect, seabed: SeabedDraws) -> Floats:
+def effect_in(draws: Draws, effect: Effect, seabed: SeabedDraws) -> Floats:
     """Return a member's effect in a seabed, shape (sample,).
 
     Notes
@@ -128,15 +127,15 @@ def effect_in(facts: Known, effect: Effect, seabed: SeabedDraws) -> Floats:
     """
     if seabed.at is not None:
         return effect.values[:, seabed.at]
-    weights, variance = _conditional(facts, effect.spread, seabed.alike)
+    weights, variance = _conditional(draws, effect.spread, seabed.alike)
     deviation = effect.values - effect.mean[:, None]
     mean: Floats = effect.mean + np.einsum("ns,ns->n", weights, deviation)
-    return mean + np.sqrt(variance) * normals(facts, effect.member, "in", seabed.label)
+    return mean + np.sqrt(variance) * draws.normals(effect.member, "in", seabed.label)
 
 
-def _conditional(facts: Known, spread: Variances, alike: Floats) -> tuple[Floats, Floats]:
+def _conditional(draws: Draws, spread: Variances, alike: Floats) -> tuple[Floats, Floats]:
     """Return weights (sample, seabed) on the known effects and the variance left (sample,)."""
-    values, vectors = facts.inputs["alike_value"].to_numpy(), facts.inputs["alike_vector"].to_numpy()
+    values, vectors = draws.inputs["alike_value"].to_numpy(), draws.inputs["alike_vector"].to_numpy()
     total = spread.main + spread.alike + spread.own
     # In the kernel's own basis all but the main part is a plain scaling; the main part is of rank one.
     scale = spread.alike[:, None] * values + (spread.own + _NUGGET * total)[:, None]

@@ -1,38 +1,39 @@
-"""Whether a request leaves what was tested, in what, and how far."""
+"""The one range: whether a request leaves what was tested, in what, and how far."""
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from holdcast.answers.draws.known import Known
-from holdcast.campaign.records import used_rows
+from holdcast.answers.draws.draws import Draws
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG
 from holdcast.plain_numbers import significant
 
-__all__ = ["largest_tested_mass_kg", "outside_of"]
+__all__ = ["inside_or_outside", "largest_tested_mass_kg", "outside_of", "tested_masses_kg"]
 
 _SLACK = 1e-9
 """Room for the rounding of a logarithm."""
 
 
-def outside_of(facts: Known, rows: pd.DataFrame) -> pd.Series:
-    """Return in what each request leaves what was tested, over the whole log; blank where it does not.
+def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
+    """Return in what each row leaves what was tested; blank where it does not.
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
     rows : DataFrame
-        As from :func:`holdcast.answers.predict.requests.complete_requests`.
+        ``mass_kg``, ``design``, ``log_tip_load``, ``log_area_excess``, ``strength_index`` and ``soil``.
 
     Returns
     -------
     Series of str
-        Such as "mass 2.5 times the largest tested"; for mass, tip load, area, strength and soil.
+        Such as "mass 2.5 times the largest tested": mass, tip load, area, strength and soil over the whole
+        log; of a design with tested anchors, its own masses too.
     """
-    inputs, used = facts.inputs, used_rows(facts.trials, "pull")
+    inputs, used = draws.inputs, draws.used_pulls
     anchors = inputs.sel(anchor=sorted(set(used["anchor"])))
     seabeds = inputs.sel(seabed=sorted(set(used["seabed"])))
     log_mass = np.log(rows["mass_kg"] / REFERENCE_MASS_KG)
-    asked = {
+    measures = {
         "mass": (log_mass, anchors["log_mass_ratio"]),
         "tip load": (rows["log_tip_load"], anchors["log_tip_load"]),
         "fluke area": (
@@ -41,22 +42,43 @@ def outside_of(facts: Known, rows: pd.DataFrame) -> pd.Series:
         ),
         "strength": (rows["strength_index"], seabeds["strength_index"]),
     }
-    told: list[list[str]] = [[] for _ in rows.index]
-    for what, (values, tested) in asked.items():
-        low, high = float(tested.min()), float(tested.max())
-        for words, value in zip(told, values, strict=True):
-            if value > high + _SLACK:
-                words.append(f"{what} {significant(float(np.exp(value - high)))} times the largest tested")
-            elif value < low - _SLACK:
-                words.append(f"{what} {significant(float(np.exp(value - low)))} times the smallest tested")
-    soils = set(facts.seabeds["soil"].reindex(sorted(set(used["seabed"]))))
-    for words, soil in zip(told, rows["soil"], strict=True):
-        if soil not in soils:
-            words.append(f"{soil} never tested")
-    return pd.Series(["; ".join(words) for words in told], index=rows.index, dtype=object)
+    soils = set(draws.seabeds["soil"].reindex(sorted(set(used["seabed"]))))
+    words: list[str] = []
+    for place, (design, mass, soil) in enumerate(rows[["design", "mass_kg", "soil"]].itertuples(index=False)):
+        reasons = [
+            _beyond(what, float(values.iloc[place]), float(tested.min()), float(tested.max()))
+            for what, (values, tested) in measures.items()
+        ]
+        own = np.log(tested_masses_kg(draws, "design", str(design)))
+        if not reasons[0] and (beyond := _beyond("mass", float(np.log(mass)), *map(float, own))):
+            reasons[0] = f"{beyond} of its design"
+        words.append("; ".join(filter(None, [*reasons, "" if soil in soils else f"{soil} never tested"])))
+    return pd.Series(words, index=rows.index, dtype=object)
 
 
-def largest_tested_mass_kg(facts: Known) -> float:
+def _beyond(what: str, value: float, low: float, high: float) -> str:
+    """Return how far a logarithm lies beyond the tested ones, blank inside."""
+    if value > high + _SLACK:
+        return f"{what} {significant(float(np.exp(value - high)))} times the largest tested"
+    if value < low - _SLACK:
+        return f"{what} {significant(float(np.exp(value - low)))} times the smallest tested"
+    return ""
+
+
+def inside_or_outside(outside: pd.Series) -> NDArray[np.str_]:
+    """Return the words of the column ``range`` for what :func:`outside_of` returned."""
+    return np.where(outside == "", "inside", "outside").astype(str)
+
+
+def tested_masses_kg(draws: Draws, column: str, label: str) -> tuple[float, float]:
+    """Return the smallest and the largest mass of the tested anchors of a design or form [kg].
+
+    NaN when none was tested: no mass lies outside of that.
+    """
+    mass = draws.tested_anchors.loc[draws.tested_anchors[column] == label, "mass_kg"]
+    return float(mass.min()), float(mass.max())
+
+
+def largest_tested_mass_kg(draws: Draws) -> float:
     """Return the mass of the heaviest anchor with a used pull [kg]."""
-    used = used_rows(facts.trials, "pull")
-    return float(facts.anchors["mass_kg"].reindex(sorted(set(used["anchor"]))).max())
+    return float(draws.tested_anchors["mass_kg"].max())

@@ -15,8 +15,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.answers.draws.samples import samples
-from holdcast.answers.explain.influence import cell_draws
+from holdcast.answers.draws.draws import Draws, by_sample, draws_of
+from holdcast.answers.explain.influence import cell_draws, pulls_of_cell
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_split import effects_of_anchors
 
@@ -44,11 +44,9 @@ def band_sources(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     total = cell_draws(fit, anchor, seabed).to_numpy()
-    columns = _parts(fit, anchor, seabed)
-    shares = shapley_shares(total, columns)
-    made = xr.Dataset({"share": ("part", list(shares.values()))}, coords={"part": list(shares)})
-    made["share"].attrs = {"units": "1", "long_name": "share of the variance of log capacity"}
-    return made
+    shares = shapley_shares(total, _parts(draws_of(fit), anchor, seabed))
+    words = {"units": "1", "long_name": "share of the variance of log capacity"}
+    return xr.Dataset({"share": ("part", list(shares.values()), words)}, coords={"part": list(shares)})
 
 
 def shapley_shares(
@@ -63,11 +61,11 @@ def shapley_shares(
     parts : mapping of name to list of arrays, shape (sample,)
         Columns of each part; constant columns do not count.
     """
-    kept = {name: [c for c in columns if c.std() > 1e-12] for name, columns in parts.items()}
-    kept = {name: columns for name, columns in kept.items() if columns}
-    names = list(kept)
+    varying = {name: [c for c in columns if c.std() > 1e-12] for name, columns in parts.items()}
+    varying = {name: columns for name, columns in varying.items() if columns}
+    names = list(varying)
     explained = {
-        chosen: _explained(total, [column for name in chosen for column in kept[name]])
+        chosen: _explained(total, [column for name in chosen for column in varying[name]])
         for size in range(len(names) + 1)
         for chosen in combinations(names, size)
     }
@@ -94,19 +92,18 @@ def _explained(total: NDArray[np.float64], columns: list[NDArray[np.float64]]) -
     return float((fitted**2).sum() / (centred**2).sum())
 
 
-def _parts(fit: Fit, anchor: str, seabed: str) -> _Columns:
-    told = fit.inputs
-    place = list(told["anchor"].to_numpy()).index(anchor)
-    form = str(told["form"].to_numpy()[int(told["form_of"][place])])
-    posterior = fit.posterior
-    form_effect = samples(posterior["form_effect"].sel(form=form, seabed=seabed)).to_numpy()
-    ground = samples(posterior["ground"].sel(seabed=seabed)).to_numpy()
-    elsewhere, here = _design(fit, place, seabed)
-    features = _features(fit, anchor, seabed, len(ground))
-    total = samples(posterior["log_capacity"].sel(anchor=anchor, seabed=seabed)).to_numpy()
+def _parts(draws: Draws, anchor: str, seabed: str) -> _Columns:
+    place = draws.place("anchor", anchor)
+    form = draws.labels("form")[int(draws.inputs["form_of"][place])]
+    posterior = draws.posterior
+    form_effect = posterior["form_effect"].sel(form=form, seabed=seabed).to_numpy()
+    ground = posterior["ground"].sel(seabed=seabed).to_numpy()
+    elsewhere, here = _design(draws, place, seabed)
+    features = _features(draws, anchor, seabed)
+    total = posterior["log_capacity"].sel(anchor=anchor, seabed=seabed).to_numpy()
     measured = total - ground - form_effect - elsewhere - here - features
     return {
-        "own pulls": _own(fit, anchor, seabed),
+        "own pulls": _own(draws, anchor, seabed),
         "design elsewhere": [elsewhere],
         "design here": [here],
         "features": [features],
@@ -116,9 +113,9 @@ def _parts(fit: Fit, anchor: str, seabed: str) -> _Columns:
     }
 
 
-def _design(fit: Fit, place: int, seabed: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _design(draws: Draws, place: int, seabed: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return what design, traits and configuration do here as what they do elsewhere tells, and the rest."""
-    effect = samples(effects_of_anchors(fit.posterior, fit.inputs).isel(anchor=place, drop=True))
+    effect = by_sample(effects_of_anchors(draws.fit.posterior, draws.inputs).isel(anchor=place, drop=True))
     here = effect.sel(seabed=seabed).to_numpy()
     others = effect.drop_sel(seabed=seabed).transpose("sample", "seabed").to_numpy()
     if not others.shape[1]:
@@ -128,20 +125,17 @@ def _design(fit: Fit, place: int, seabed: str) -> tuple[NDArray[np.float64], NDA
     return fitted, here - fitted
 
 
-def _features(fit: Fit, anchor: str, seabed: str, number: int) -> NDArray[np.float64]:
-    if not fit.inputs.sizes["feature"]:
-        return np.zeros(number)
-    has = fit.inputs["has_feature"].sel(anchor=anchor)
-    return (samples(fit.posterior["feature_effect"].sel(seabed=seabed)) * has).sum("feature").to_numpy()
+def _features(draws: Draws, anchor: str, seabed: str) -> NDArray[np.float64]:
+    if not draws.inputs.sizes["feature"]:
+        return np.zeros(draws.samples)
+    has = draws.inputs["has_feature"].sel(anchor=anchor)
+    effect = draws.posterior["feature_effect"].sel(seabed=seabed)
+    return np.asarray((effect * has).sum("feature").to_numpy())
 
 
-def _own(fit: Fit, anchor: str, seabed: str) -> list[NDArray[np.float64]]:
-    told = fit.inputs
-    names = {what: told[what].to_numpy()[told[f"{what}_of"].to_numpy()] for what in ("anchor", "seabed")}
-    own = (names["anchor"] == anchor) & (names["seabed"] == seabed)
-    visits = np.unique(told["visit_of"].to_numpy()[own])
+def _own(draws: Draws, anchor: str, seabed: str) -> list[NDArray[np.float64]]:
+    visits = np.unique(draws.inputs["visit_of"].to_numpy()[pulls_of_cell(draws, anchor, seabed)])
     if not len(visits):
         return []
-    effects = samples(fit.posterior["visit_effect"].isel(visit=visits)).to_numpy()
-    scatter = samples(fit.posterior["pull_scatter"].sel(seabed=seabed)).to_numpy()
-    return [*effects, np.log(scatter)]
+    scatter = draws.posterior["pull_scatter"].sel(seabed=seabed).to_numpy()
+    return [*draws["visit_effect"][:, visits].T, np.log(scatter)]

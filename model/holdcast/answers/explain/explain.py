@@ -4,7 +4,10 @@ import numpy as np
 import xarray as xr
 
 from holdcast.answers.cells.own_data import without_own_pulls
-from holdcast.answers.draws.samples import BANDS, band
+from holdcast.answers.draws.bands import BANDS, band
+from holdcast.answers.draws.counts import counts, seabeds_visited_again
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.provenance import about
 from holdcast.answers.explain.influence import cell_draws
 from holdcast.capacity.fitting import Fit
 
@@ -25,7 +28,9 @@ def explain(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     Dataset, dim quantile
         ``capacity_n`` (quantile) [N]; ``sd`` and ``sd_without`` [log N]: spread of log capacity with and
         without the cell's own pulls, see :mod:`holdcast.answers.cells.own_data`; ``sd_without_pareto_k`` [1]:
-        above 0.7 ``sd_without`` is only roughly known; ``pulls`` and ``visits`` used.
+        above 0.7 ``sd_without`` is only roughly known; ``pulls``, ``visits`` and ``bounded`` as from
+        :func:`holdcast.answers.draws.counts.counts`; ``visited_again``: how many seabeds of the log were
+        pulled in on more than one visit.
 
     Attributes
     ----------
@@ -36,23 +41,19 @@ def explain(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     KeyError
         When the anchor or the seabed is not known.
     """
-    draws = cell_draws(fit, anchor, seabed)
-    spread = without_own_pulls(fit).sel(anchor=anchor, seabed=seabed)
-    told = fit.inputs
-    own = (told["anchor"].isel(anchor=told["anchor_of"]) == anchor).to_numpy()
-    own &= (told["seabed"].isel(seabed=told["seabed_of"]) == seabed).to_numpy()
-    made = xr.Dataset(
+    draws = draws_of(fit)
+    capacity = xr.DataArray(np.exp(cell_draws(fit, anchor, seabed)))
+    cell = {"anchor": anchor, "seabed": seabed}
+    spread = without_own_pulls(fit).sel(cell).reset_coords(drop=True)
+    count = counts(draws).sel(cell).reset_coords(drop=True)
+    return xr.Dataset(
         {
-            "capacity_n": band(xr.DataArray(np.exp(draws)), BANDS),
-            "sd": spread["sd_all"].reset_coords(drop=True),
-            "sd_without": spread["sd_without"].reset_coords(drop=True),
-            "sd_without_pareto_k": spread["pareto_k"].reset_coords(drop=True),
-            "pulls": int(own.sum()),
-            "visits": len(np.unique(told["visit_of"].to_numpy()[own])),
+            "capacity_n": band(capacity, BANDS).assign_attrs(about("N", "capacity")),
+            "sd": spread["sd_all"],
+            "sd_without": spread["sd_without"],
+            "sd_without_pareto_k": spread["pareto_k"],
+            **count[["pulls", "visits", "bounded"]].data_vars,
+            "visited_again": ((), len(seabeds_visited_again(draws)), about("1", "seabeds visited again")),
         },
-        attrs={"anchor": anchor, "seabed": seabed},
+        attrs=cell,
     )
-    made["capacity_n"].attrs = {"units": "N", "long_name": "capacity"}
-    for name in ("pulls", "visits"):
-        made[name].attrs = {"units": "1", "long_name": f"{name} used"}
-    return made

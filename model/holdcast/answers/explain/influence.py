@@ -6,13 +6,17 @@ likelihood of the trial, and the weights' tail is smoothed (PSIS: Vehtari, Simps
 Pareto k says how far to trust it.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytensor
 import xarray as xr
 from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 
-from holdcast.answers.draws.samples import BAND_90, know, samples
+from holdcast.answers.draws.bands import BAND_90
+from holdcast.answers.draws.draws import Draws, by_sample, draws_of
+from holdcast.answers.draws.provenance import about
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW
@@ -24,7 +28,9 @@ __all__ = [
     "influential_trials",
     "leave_out_weights",
     "pull_check",
+    "pulls_of_cell",
     "reference_ends",
+    "weighted_quantiles",
 ]
 
 TRUSTED_K = 0.7
@@ -39,10 +45,23 @@ def cell_draws(fit: Fit, anchor: str, seabed: str) -> xr.DataArray:
     KeyError
         When the anchor or the seabed is not known.
     """
-    posterior = fit.posterior
-    for label, what in ((anchor, "anchor"), (seabed, "seabed")):
-        know([label], [str(name) for name in posterior[what].to_numpy()], what)
-    return samples(posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True))
+    draws = draws_of(fit)
+    draws.known("anchor", [anchor]), draws.known("seabed", [seabed])
+    return draws.posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True)
+
+
+def pulls_of_cell(draws: Draws, anchor: str, seabed: str) -> NDArray[np.int64]:
+    """Return the positions of a cell's used pulls among the fit's.
+
+    Raises
+    ------
+    KeyError
+        When the anchor or the seabed is not known.
+    """
+    of = {"anchor": draws.place("anchor", anchor), "seabed": draws.place("seabed", seabed)}
+    return np.flatnonzero(
+        np.all([draws.inputs[f"{dim}_of"].to_numpy() == place for dim, place in of.items()], axis=0)
+    )
 
 
 def leave_out_weights(fit: Fit) -> xr.Dataset:
@@ -54,16 +73,20 @@ def leave_out_weights(fit: Fit) -> xr.Dataset:
         ``weight`` [1], summing to one over the draws that the tree keeps a likelihood of; ``pareto_k``
         (trial).
     """
-    likelihood = samples(fit.tree["log_likelihood"].to_dataset()["log_load"])
+    likelihood = by_sample(fit.tree["log_likelihood"].to_dataset()["log_load"]).transpose("trial", "sample")
     # psislw takes log likelihoods and gives the log of one over them, smoothed.
     log_weight, k = array_stats.psislw(likelihood.to_numpy(), axis=-1)
-    made = xr.Dataset(
-        {"weight": (("trial", "sample"), np.exp(log_weight)), "pareto_k": ("trial", k)},
+    return xr.Dataset(
+        {
+            "weight": (
+                ("trial", "sample"),
+                np.exp(log_weight),
+                about("1", "weight of a draw without the trial"),
+            ),
+            "pareto_k": ("trial", k, about("1", "Pareto k of the weights")),
+        },
         coords={"trial": likelihood["trial"]},
     )
-    made["weight"].attrs = {"units": "1", "long_name": "weight of a draw without the trial"}
-    made["pareto_k"].attrs = {"units": "1", "long_name": "Pareto k of the weights"}
-    return made
 
 
 def influential_trials(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
@@ -82,13 +105,13 @@ def influential_trials(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     weights = leave_out_weights(fit)
-    cell = _kept(fit, cell_draws(fit, anchor, seabed))
-    weight, draws = weights["weight"].to_numpy(), cell
-    mean, sd = draws.mean(), draws.std()
-    without = weight @ draws
-    spread = np.sqrt(np.maximum(weight @ (draws**2) - without**2, 0.0))
-    told = fit.inputs
-    made = xr.Dataset(
+    cell = cell_draws(fit, anchor, seabed).to_numpy()[draws_of(fit).with_likelihood]
+    weight = weights["weight"].to_numpy()
+    mean, sd = cell.mean(), cell.std()
+    without = weight @ cell
+    spread = np.sqrt(np.maximum(weight @ (cell**2) - without**2, 0.0))
+    inputs = fit.inputs
+    influence = xr.Dataset(
         {
             "move": ("trial", (without - mean) / sd),
             "factor": ("trial", np.exp(without - mean)),
@@ -97,14 +120,14 @@ def influential_trials(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         },
         coords={
             "trial": weights["trial"],
-            "anchor": ("trial", told["anchor"].to_numpy()[told["anchor_of"].to_numpy()]),
-            "seabed": ("trial", told["seabed"].to_numpy()[told["seabed_of"].to_numpy()]),
+            "anchor": ("trial", inputs["anchor"].to_numpy()[inputs["anchor_of"].to_numpy()]),
+            "seabed": ("trial", inputs["seabed"].to_numpy()[inputs["seabed_of"].to_numpy()]),
         },
     )
-    for name in made.data_vars:
-        made[name].attrs.setdefault("units", "1")
-    order = np.argsort(-np.abs(made["move"].to_numpy()), kind="stable")
-    return made.isel(trial=order)
+    for name in influence.data_vars:
+        influence[name].attrs.setdefault("units", "1")
+    order = np.argsort(-np.abs(influence["move"].to_numpy()), kind="stable")
+    return influence.isel(trial=order)
 
 
 def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
@@ -125,21 +148,20 @@ def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     KeyError
         When the anchor or the seabed is not known.
     """
-    cell_draws(fit, anchor, seabed)
-    told = fit.inputs
-    names = {what: told[what].to_numpy()[told[f"{what}_of"].to_numpy()] for what in ("anchor", "seabed")}
-    own = np.flatnonzero((names["anchor"] == anchor) & (names["seabed"] == seabed))
+    own = pulls_of_cell(draws_of(fit), anchor, seabed)
     weights = leave_out_weights(fit).isel(trial=own)
     weight = weights["weight"].to_numpy()
-    predicted = samples(fit.tree["posterior_predictive"].to_dataset()["log_load"]).isel(trial=own)
+    predicted = (
+        by_sample(fit.tree["posterior_predictive"].to_dataset()["log_load"].isel(trial=own)).to_numpy().T
+    )
     low, high = reference_ends(fit, own)
-    kind = told["kind"].isel(trial=own).to_numpy()
+    kind = fit.inputs["kind"].isel(trial=own).to_numpy()
     low = np.where((kind == BELOW)[:, None], -np.inf, low)
     high = np.where((kind == ABOVE)[:, None], np.inf, high)
-    pit_low = (weight * (predicted.to_numpy() < low)).sum(axis=-1)
-    pit_high = (weight * (predicted.to_numpy() <= high)).sum(axis=-1)
-    bands = [_weighted_quantiles(y, w) for y, w in zip(predicted.to_numpy(), weight, strict=True)]
-    made = xr.Dataset(
+    pit_low = (weight * (predicted < low)).sum(axis=-1)
+    pit_high = (weight * (predicted <= high)).sum(axis=-1)
+    bands = [weighted_quantiles(y, w, BAND_90) for y, w in zip(predicted, weight, strict=True)]
+    check = xr.Dataset(
         {
             "lower": ("trial", np.median(low, axis=-1)),
             "upper": ("trial", np.median(high, axis=-1)),
@@ -152,16 +174,8 @@ def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         coords={"trial": weights["trial"], "quantile": list(BAND_90)},
     )
     for name, units in (("lower", "log N"), ("upper", "log N"), ("expected", "log N"), ("pit_low", "1")):
-        made[name].attrs["units"] = units
-    return made
-
-
-def _kept(fit: Fit, draws: xr.DataArray) -> NDArray[np.float64]:
-    """Return those draws that the tree keeps a likelihood of: all, unless the group was thinned."""
-    posterior, kept = fit.posterior, fit.tree["log_likelihood"].to_dataset()
-    inside = np.isin(posterior["draw"].to_numpy(), kept["draw"].to_numpy())
-    chains = posterior.sizes["chain"]
-    return draws.to_numpy()[np.tile(inside, chains)]
+        check[name].attrs["units"] = units
+    return check
 
 
 def reference_ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -179,22 +193,23 @@ def reference_ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64
     tuple of arrays, shape (trial, sample)
         Lower and upper end [log N], equal where a load is known exactly; an open end repeats the other.
     """
-    told = fit.inputs.isel(trial=own)
-    draws = fit.posterior[["strength_of_fall", "rate_per_decade"]]
-    draws = draws.sel(draw=fit.tree["log_likelihood"]["draw"])
-    soil = told["soil_of"].isel(seabed=told["seabed_of"])
-    rate = samples(draws["rate_per_decade"].isel(soil=soil).reset_coords(drop=True)).to_numpy()
-    fall = samples(draws["strength_of_fall"]).to_numpy()[None, :] + np.zeros(rate.shape)
+    rows, draws = fit.inputs.isel(trial=own), draws_of(fit)
+    soil = rows["soil_of"].to_numpy()[rows["seabed_of"].to_numpy()]
+    rate = draws["rate_per_decade"][draws.with_likelihood][:, soil].T
+    fall = draws["strength_of_fall"][draws.with_likelihood] + np.zeros(rate.shape)
     columns = ("lower", "upper", "kind", "fall_lower", "fall_upper", "fall_slope", "speed")
-    data = {name: told[name].to_numpy()[:, None] for name in columns}
+    data = {name: rows[name].to_numpy()[:, None] for name in columns}
     symbols = [pytensor.tensor.matrix(name) for name in ("fall", "rate")]
     low, high, _ = corrected_ends(data, *symbols)
     ends = pytensor.function(symbols, [low, high], mode=AS_IT_STANDS)(fall, rate)
     return np.broadcast_to(ends[0], rate.shape), np.broadcast_to(ends[1], rate.shape)
 
 
-def _weighted_quantiles(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+def weighted_quantiles(
+    values: NDArray[np.float64], weights: NDArray[np.float64], quantiles: Sequence[float]
+) -> NDArray[np.float64]:
+    """Return quantiles of weighted draws, both of shape (sample,)."""
     order = np.argsort(values)
     cumulative = np.cumsum(weights[order])
-    places = np.searchsorted(cumulative / cumulative[-1], BAND_90)
+    places = np.searchsorted(cumulative / cumulative[-1], list(quantiles))
     return np.asarray(values[order][np.minimum(places, len(values) - 1)])

@@ -1,13 +1,15 @@
 """How far the data moved a parameter from its prior."""
 
-import json
 from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
 
-from holdcast.answers.draws.samples import BANDS, know, samples
+from holdcast.answers.draws.bands import band
+from holdcast.answers.draws.draws import Draws, draws_of
+from holdcast.answers.draws.provenance import about
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.inputs.labels import positions
 
 __all__ = ["LITTLE_LEARNT", "PARAMETERS", "contraction", "how_far_moved", "shift"]
 
@@ -79,27 +81,23 @@ def how_far_moved(fit: Fit, names: Sequence[str] = PARAMETERS) -> xr.Dataset:
     KeyError
         When a name is not a variable of the posterior.
     """
-    known = [str(name) for name in fit.posterior.data_vars]
-    asked = know([name for name in names if name in known or name not in PARAMETERS], known, "parameter")
-    on_log_scale = _log_normal(fit)
-    parts = []
-    for name in asked:
-        after, before = samples(fit.posterior[name]), samples(fit.tree["prior"].to_dataset()[name])
-        parts.append(_one(name, after, before, name in on_log_scale))
-    made = xr.concat(parts, "parameter")
-    made["value"].attrs = {"units": "see unit", "long_name": "posterior quantiles"}
-    made["prior_value"].attrs = {"units": "see unit", "long_name": "prior quantiles"}
-    made["contraction"].attrs = {
-        "units": "1",
-        "long_name": "share of the prior's variance that the data took away",
-    }
-    made["shift"].attrs = {"units": "1", "long_name": "move of the mean, in standard deviations of the prior"}
-    return made
+    draws = draws_of(fit)
+    wanted = [name for name in names if name in draws or name not in PARAMETERS]
+    positions(wanted, [str(name) for name in draws.posterior.data_vars], "parameter")
+    on_log_scale = _log_normal(draws)
+    moves = xr.concat(
+        [_one(name, draws.posterior[name], draws.prior[name], name in on_log_scale) for name in wanted],
+        "parameter",
+    )
+    moves["value"].attrs = about("see unit", "posterior quantiles")
+    moves["prior_value"].attrs = about("see unit", "prior quantiles")
+    moves["contraction"].attrs = about("1", "share of the prior's variance that the data took away")
+    moves["shift"].attrs = about("1", "move of the mean, in standard deviations of the prior")
+    return moves
 
 
-def _log_normal(fit: Fit) -> set[str]:
-    priors = json.loads(str(fit.tree.attrs["priors"]))
-    names = {name for name, parameters in priors.items() if "median" in parameters}
+def _log_normal(draws: Draws) -> set[str]:
+    names = {name for name, parameters in draws.priors.items() if "median" in parameters}
     return names | {"pull_scatter"}  # its logarithm is normal about the typical one
 
 
@@ -121,8 +119,8 @@ def _one(name: str, after: xr.DataArray, before: xr.DataArray, logs: bool) -> xr
     scaled = (np.log(flat), np.log(flat_before)) if logs else (flat, flat_before)
     return xr.Dataset(
         {
-            "value": flat.quantile(list(BANDS), "sample").transpose("parameter", "quantile"),
-            "prior_value": flat_before.quantile(list(BANDS), "sample").transpose("parameter", "quantile"),
+            "value": band(flat),
+            "prior_value": band(flat_before),
             "contraction": contraction(*scaled),
             "shift": shift(*scaled),
         },

@@ -4,7 +4,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.answers.draws.samples import band, pulls, samples
+from holdcast.answers.draws.bands import band
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.explain.learning import contraction, shift
 from holdcast.answers.features.pairs import LARGE_CHANGE, find_pairs, large_change
 from holdcast.capacity.fitting import Fit
@@ -32,17 +34,19 @@ def feature_effects(fit: Fit) -> xr.Dataset:
         there; ``seabeds_paired`` (effect): seabeds with at least one such; ``anchors_with`` (effect): how
         many anchors have it.
     """
-    after = samples(fit.posterior["feature_effect"]).rename(feature="effect")
-    before = samples(fit.tree["prior"].to_dataset()["feature_effect"]).rename(feature="effect")
-    made = _summary(after, before)
-    tested, pairs = pulls(fit) > 0, find_pairs(fit)
-    features = [str(name) for name in made["effect"].to_numpy()]
-    both = xr.zeros_like(made["p_gain"], dtype=int)
+    draws = draws_of(fit)
+    after, before = (
+        each["feature_effect"].rename(feature="effect") for each in (draws.posterior, draws.prior)
+    )
+    effects = _summary(after, before)
+    tested, pairs = counts(draws)["tested"], find_pairs(fit)
+    features = [str(name) for name in effects["effect"].to_numpy()]
+    both = xr.zeros_like(effects["p_gain"], dtype=int)
     for pair in pairs:
         here = tested.sel(anchor=[pair.with_it, pair.without]).all("anchor")
         both.loc[{"effect": pair.feature}] += here.sel(seabed=both["seabed"]).astype(int)
     count = [sum(pair.feature == feature for pair in pairs) for feature in features]
-    made = made.assign(
+    effects = effects.assign(
         pairs=("effect", np.array(count, dtype=int)),
         pairs_tested=both,
         seabeds_paired=(both > 0).sum("seabed"),
@@ -52,8 +56,8 @@ def feature_effects(fit: Fit) -> xr.Dataset:
         ),
     )
     for name in ("pairs", "pairs_tested", "seabeds_paired", "anchors_with"):
-        made[name].attrs = {"units": "1", "long_name": name.replace("_", " ")}
-    return made.assign_attrs(anchors=fit.inputs.sizes["anchor"])
+        effects[name].attrs = {"units": "1", "long_name": name.replace("_", " ")}
+    return effects.assign_attrs(anchors=fit.inputs.sizes["anchor"])
 
 
 def measurement_effects(fit: Fit) -> xr.Dataset:
@@ -71,10 +75,10 @@ def measurement_effects(fit: Fit) -> xr.Dataset:
     """
     mass = float(fit.inputs["log_mass_ratio"].median())
     tip = float(fit.inputs["log_tip_load"].median())
-    after = _measurement_draws(fit.posterior, mass, tip)
-    made = _summary(after, _measurement_draws(fit.tree["prior"].to_dataset(), mass, tip))
+    draws = draws_of(fit)
+    effects = _summary(*(_measurement_draws(each, mass, tip) for each in (draws.posterior, draws.prior)))
     typical = float(fit.tree["anchors"]["mass_kg"].median())
-    return made.assign_attrs(typical_mass_kg=typical, typical_tip_load_kg=float(np.exp(tip)))
+    return effects.assign_attrs(typical_mass_kg=typical, typical_tip_load_kg=float(np.exp(tip)))
 
 
 def features_together(fit: Fit) -> xr.Dataset:
@@ -88,12 +92,12 @@ def features_together(fit: Fit) -> xr.Dataset:
         data fix only the sum of both.  ``cannot_tell``: the former reaches `TOGETHER` in size.
     """
     has = fit.inputs["has_feature"].transpose("feature", "anchor")
-    typical = samples(fit.posterior["feature_typical"]).sel(feature=has["feature"])
+    typical = draws_of(fit).posterior["feature_typical"].sel(feature=has["feature"])
     over = _correlation(has.to_numpy())
     names = [str(name) for name in has["feature"].to_numpy()]
     dims = ("feature", "other")
     own = np.eye(len(names), dtype=bool)
-    made = xr.Dataset(
+    together = xr.Dataset(
         {
             "over_anchors": (dims, over),
             "in_posterior": (dims, _correlation(typical.transpose("feature", "sample").to_numpy())),
@@ -101,28 +105,29 @@ def features_together(fit: Fit) -> xr.Dataset:
         },
         coords={"feature": names, "other": names},
     )
-    for name in made.data_vars:
-        made[name].attrs = {"units": "1", "long_name": str(name).replace("_", " ")}
-    return made
+    for name in together.data_vars:
+        together[name].attrs = {"units": "1", "long_name": str(name).replace("_", " ")}
+    return together
 
 
 def _measurement_draws(draws: xr.Dataset, mass: float, tip: float) -> xr.DataArray:
     """Return log factors, dims (effect, seabed, sample)."""
-    log_resistance = samples(draws["log_resistance"])
-    steepness, growth = (samples(draws[name]) for name in ("penetration_steepness", "tip_growth"))
+    log_resistance, steepness, growth = (
+        draws[name] for name in ("log_resistance", "penetration_steepness", "tip_growth")
+    )
 
     def penetration(log_tip: float) -> xr.DataArray:
         return xr.DataArray(log_penetration_factor(log_tip, mass, log_resistance, steepness, growth))
 
     heavier = penetration(tip + float(np.log(STEP))) - penetration(tip)
-    larger = samples(draws["area_exponent"]) * float(np.log(STEP)) + 0.0 * log_resistance
+    larger = draws["area_exponent"] * float(np.log(STEP)) + 0.0 * log_resistance
     both = xr.concat([heavier, larger.transpose(*heavier.dims)], "effect")
     return both.assign_coords(effect=["tip load +25%", "fluke area +25%"])
 
 
 def _summary(after: xr.DataArray, before: xr.DataArray) -> xr.Dataset:
     """Summarise draws of a log factor, dims (effect, seabed, sample), beside those from its prior."""
-    made = xr.Dataset(
+    summary = xr.Dataset(
         {
             "factor": band(xr.DataArray(np.exp(after))),
             "p_gain": (after > 0).mean("sample"),
@@ -131,16 +136,16 @@ def _summary(after: xr.DataArray, before: xr.DataArray) -> xr.Dataset:
             "shift": shift(after, before),
         }
     )
-    said = {
+    long_names = {
         "factor": "factor on capacity",
         "p_gain": "probability of a gain",
         "p_large": "probability of a change larger than 10%",
         "contraction": "share of the prior's variance that the data took away",
         "shift": "move of the mean, in standard deviations of the prior",
     }
-    for name, long_name in said.items():
-        made[name].attrs = {"units": "1", "long_name": long_name}
-    return made
+    for name, long_name in long_names.items():
+        summary[name].attrs = {"units": "1", "long_name": long_name}
+    return summary
 
 
 def _correlation(rows: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -5,7 +5,9 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from holdcast.answers.draws.samples import BANDS, band, pulls, samples
+from holdcast.answers.draws.bands import BANDS, band
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.capacity.fitting import Fit
 
 __all__ = ["LARGE_CHANGE", "MOST_MASS_RATIO", "Pair", "find_pairs", "large_change", "paired_contrasts"]
@@ -70,13 +72,13 @@ def paired_contrasts(fit: Fit) -> xr.Dataset:
         (pair, seabed).  Coordinates ``feature``,
         ``with_it``, ``without``, ``mass_ratio`` on pair.  No pairs: a dim of length 0.
     """
-    pairs = find_pairs(fit)
-    seabeds = [str(name) for name in fit.posterior["seabed"].to_numpy()]
-    logs = [_log_factors(fit, pair) for pair in pairs]
-    tested = pulls(fit) > 0
+    pairs, draws = find_pairs(fit), draws_of(fit)
+    seabeds = draws.labels("seabed")
+    logs = [_log_factors(draws, pair) for pair in pairs]
+    tested = counts(draws)["tested"]
     mass = fit.tree["anchors"]["mass_kg"]
     labels = [pair.label for pair in pairs]
-    made = {
+    factors = {
         name: _stack([band(log[name].copy(data=np.exp(log[name]))) for log in logs], labels, seabeds)
         for name in ("total", "net", "carried")
     }
@@ -90,7 +92,7 @@ def paired_contrasts(fit: Fit) -> xr.Dataset:
         seabeds,
         with_band=False,
     )
-    answer = xr.Dataset({**made, "p_gain": gain, "p_large": large, "both_tested": both.astype(bool)})
+    answer = xr.Dataset({**factors, "p_gain": gain, "p_large": large, "both_tested": both.astype(bool)})
     for name in answer.data_vars:
         answer[name].attrs = {"units": "1", "long_name": _LONG[str(name)]}
     ratio = [float(mass.sel(anchor=pair.with_it) / mass.sel(anchor=pair.without)) for pair in pairs]
@@ -112,19 +114,19 @@ _LONG = {
 }
 
 
-def _log_factors(fit: Fit, pair: Pair) -> dict[str, xr.DataArray]:
-    total = _difference(fit, "log_capacity", pair)
-    net = samples(fit.posterior["feature_effect"]).sel(feature=pair.feature, drop=True)
+def _log_factors(draws: Draws, pair: Pair) -> dict[str, xr.DataArray]:
+    total = _difference(draws, "log_capacity", pair)
+    net = draws.posterior["feature_effect"].sel(feature=pair.feature, drop=True)
     return {
         "total": total,
         "net": net,
-        "carried": total - net - _difference(fit, "configuration_effect", pair),
+        "carried": total - net - _difference(draws, "configuration_effect", pair),
     }
 
 
-def _difference(fit: Fit, name: str, pair: Pair) -> xr.DataArray:
-    draws = samples(fit.posterior[name])
-    return draws.sel(anchor=pair.with_it, drop=True) - draws.sel(anchor=pair.without, drop=True)
+def _difference(draws: Draws, name: str, pair: Pair) -> xr.DataArray:
+    values = draws.posterior[name]
+    return values.sel(anchor=pair.with_it, drop=True) - values.sel(anchor=pair.without, drop=True)
 
 
 def _stack(

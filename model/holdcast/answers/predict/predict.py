@@ -4,10 +4,10 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.answers.cells.cells import QUANTILES
 from holdcast.answers.draws.anchors import AnchorDraws, known_anchor, new_anchor
-from holdcast.answers.draws.capacity import log_capacity, log_new_pull
-from holdcast.answers.draws.known import Floats, Known, known
+from holdcast.answers.draws.bands import BANDS, band_of
+from holdcast.answers.draws.draws import Draws, Floats, draws_of
+from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.rode import (
     beyond_tested_scopes,
@@ -18,12 +18,12 @@ from holdcast.answers.draws.rode import (
     rode_table,
 )
 from holdcast.answers.draws.seabeds import SeabedDraws, known_seabed, new_seabed
-from holdcast.answers.draws.tested_range import outside_of
+from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.capacity import Fit
 from holdcast.physics.rode.catenary import GRAVITY
 
-__all__ = ["anchor_asked", "capacity_draws", "predict", "seabed_asked"]
+__all__ = ["anchor_of_request", "predict", "seabed_of_request"]
 
 _Key = tuple[object, ...]
 _MOST_KEPT = 64
@@ -61,10 +61,10 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     -----
     An answer does not depend on what else is asked.  New members draw their own effects, none is set to zero.
     """
-    facts = known(fit, seed)
-    rows = complete_requests(facts, requests)
+    draws = draws_of(fit, seed)
+    rows = complete_requests(draws, requests)
     rodes, bow, least = rode_table(fit), boat_bow_height_m(fit), least_tested_scope(fit)
-    shape = (len(rows), len(QUANTILES))
+    shape = (len(rows), len(BANDS))
     capacity, pull = np.empty(shape), np.empty(shape)
     assumed: list[str] = []
     anchors: dict[_Key, AnchorDraws] = {}
@@ -73,15 +73,15 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
         geometry = geometry_of(row, rodes, bow)
         leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(least, geometry.scope))
         assumed.append("; ".join(filter(None, leans_on)))
-        anchor = anchors.get(key := _key(row, "anchor")) or anchor_asked(facts, row)
-        seabed = seabeds.get(place := _key(row, "seabed")) or seabed_asked(facts, row)
+        anchor = anchors.get(key := _key(row, "anchor")) or anchor_of_request(draws, row)
+        seabed = seabeds.get(place := _key(row, "seabed")) or seabed_of_request(draws, row)
         # Only the last ones are kept: members are drawn from streams of their own, so that making one again
         # gives the same draws.
         anchors, seabeds = {**_few(anchors), key: anchor}, {**_few(seabeds), place: seabed}
-        along, one_pull = capacity_draws(facts, anchor, seabed)
-        capacity[number] = np.quantile(np.exp(on_rode(facts, along, geometry)), QUANTILES)
-        pull[number] = np.quantile(np.exp(on_rode(facts, one_pull, geometry)), QUANTILES)
-    return _answer(fit, facts, rows.assign(assumed=assumed), capacity, pull)
+        one_pull = new_pull(draws, [anchor], seabed, geometry)
+        capacity[number] = band_of(np.exp(on_rode(draws, one_pull.capacity[0], geometry)))
+        pull[number] = one_pull.quantiles_n(BANDS)[0]
+    return _answer(fit, draws, rows.assign(assumed=assumed), capacity, pull)
 
 
 def _few[Made](made: dict[_Key, Made]) -> dict[_Key, Made]:
@@ -99,32 +99,26 @@ def _key(row: pd.Series, kind: str) -> _Key:
     return (row["anchor"], row["design"], row["form"], *flags, *(row[name] for name in measures))
 
 
-def anchor_asked(facts: Known, row: pd.Series) -> AnchorDraws:
+def anchor_of_request(draws: Draws, row: pd.Series) -> AnchorDraws:
     """Return the anchor of a completed request."""
     label = str(row["anchor"])
     if row["known_anchor"]:
-        return known_anchor(facts, label)
-    return new_anchor(facts, label, row, row)
+        return known_anchor(draws, label)
+    return new_anchor(draws, label, row, row)
 
 
-def seabed_asked(facts: Known, row: pd.Series) -> SeabedDraws:
+def seabed_of_request(draws: Draws, row: pd.Series) -> SeabedDraws:
     """Return the seabed of a completed request."""
     label = str(row["seabed"])
     if row["known_seabed"]:
-        return known_seabed(facts, label)
+        return known_seabed(draws, label)
     return new_seabed(
-        facts, label, str(row["soil"]), float(row["strength_index"]), float(row["strength_index_spread"])
+        draws, label, str(row["soil"]), float(row["strength_index"]), float(row["strength_index_spread"])
     )
 
 
-def capacity_draws(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> tuple[Floats, Floats]:
-    """Return draws of log capacity and of the log load of one new pull [log N], each of shape (sample,)."""
-    along = log_capacity(facts, anchor, seabed)
-    return along, log_new_pull(facts, along, anchor, seabed)
-
-
-def _answer(fit: Fit, facts: Known, rows: pd.DataFrame, capacity: Floats, pull: Floats) -> xr.Dataset:
-    outside = outside_of(facts, rows)
+def _answer(fit: Fit, draws: Draws, rows: pd.DataFrame, capacity: Floats, pull: Floats) -> xr.Dataset:
+    outside = outside_of(draws, rows)
     weight = rows["mass_kg"].to_numpy(dtype=float) * GRAVITY
     band, one = ("request", "quantile"), ("request",)
     return xr.Dataset(
@@ -135,7 +129,7 @@ def _answer(fit: Fit, facts: Known, rows: pd.DataFrame, capacity: Floats, pull: 
             "basis": (one, rows["basis"].to_numpy(dtype=str), about("1", "on what the answer rests")),
             "range": (
                 one,
-                np.where(outside == "", "inside", "outside").astype(str),
+                inside_or_outside(outside),
                 about("1", "inside or outside what was tested"),
             ),
             "outside": (one, outside.to_numpy(dtype=str), about("1", "what is outside and how far")),
@@ -143,10 +137,10 @@ def _answer(fit: Fit, facts: Known, rows: pd.DataFrame, capacity: Floats, pull: 
         },
         coords={
             "request": rows.index.to_numpy(dtype=str),
-            "quantile": list(QUANTILES),
+            "quantile": list(BANDS),
             "anchor": (one, rows["anchor"].to_numpy(dtype=str)),
             "seabed": (one, rows["seabed"].to_numpy(dtype=str)),
             "mass_kg": (one, rows["mass_kg"].to_numpy(dtype=float)),
         },
-        attrs=provenance(fit, facts.seed),
+        attrs=provenance(fit, draws.seed),
     )

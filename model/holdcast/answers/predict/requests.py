@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
+import xarray as xr
 
 from holdcast.answers.draws.anchors import measurements
-from holdcast.answers.draws.known import Known
-from holdcast.campaign.records import used_rows
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
@@ -46,12 +47,12 @@ _NUMBERS = (
 )
 
 
-def complete_requests(facts: Known, requests: pd.DataFrame) -> pd.DataFrame:
+def complete_requests(draws: Draws, requests: pd.DataFrame) -> pd.DataFrame:
     """Return the requests with every blank filled by what is known or by a stated assumption.
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
         What the fit knows.
     requests : DataFrame, index request
         Columns as in anchors.csv and seabeds.csv (SI units, as ``Campaign`` holds them); those that are not
@@ -68,18 +69,19 @@ def complete_requests(facts: Known, requests: pd.DataFrame) -> pd.DataFrame:
     KeyError
         For an anchor that is neither known nor has a mass, or a seabed that is neither known nor has a soil.
     """
-    rows = _with_all_columns(facts, requests)
-    _refuse_unknown(facts, rows)
+    rows = _with_all_columns(draws, requests)
+    _refuse_unknown(draws, rows)
     for column in ("anchor", "seabed"):
         blank = rows[column] == ""
         rows.loc[blank, column] = [f"{column} of request {label}" for label in rows.index[blank]]
-    rows = _complete_anchors(facts, rows)
-    rows = _complete_seabeds(facts, rows)
-    rows["basis"] = [_basis(facts, rows.loc[label]) for label in rows.index]
+    rows = _complete_anchors(draws, rows)
+    rows = _complete_seabeds(draws, rows)
+    evidence = counts(draws)["evidence"]
+    rows["basis"] = [_basis(draws, evidence, rows.loc[label]) for label in rows.index]
     return rows
 
 
-def _with_all_columns(facts: Known, requests: pd.DataFrame) -> pd.DataFrame:
+def _with_all_columns(draws: Draws, requests: pd.DataFrame) -> pd.DataFrame:
     if not requests.index.is_unique:
         raise ValueError("each request needs a name of its own")
     rows = pd.DataFrame(index=requests.index.astype(str))
@@ -91,46 +93,46 @@ def _with_all_columns(facts: Known, requests: pd.DataFrame) -> pd.DataFrame:
     rows["tip_load_kg"] = rows["tip_load_kg"].fillna(rows["tip_fraction"] * rows["mass_kg"])
     for flag in [str(column) for column in requests if str(column).startswith("flag_")]:
         rows[flag] = requests[flag].astype("boolean").array
-    rows["known_anchor"] = rows["anchor"].isin(facts.labels["anchor"])
-    rows["known_seabed"] = rows["seabed"].isin(facts.labels["seabed"])
+    rows["known_anchor"] = rows["anchor"].isin(draws.labels("anchor"))
+    rows["known_seabed"] = rows["seabed"].isin(draws.labels("seabed"))
     rows["assumed"] = ""
     return rows
 
 
-def _refuse_unknown(facts: Known, rows: pd.DataFrame) -> None:
+def _refuse_unknown(draws: Draws, rows: pd.DataFrame) -> None:
     no_mass = ~rows["known_anchor"] & rows["mass_kg"].isna()
     no_soil = ~rows["known_seabed"] & (rows["soil"] == "")
     # Raises with the nearest known name; a blank name is not known either.
-    positions(list(rows["anchor"][no_mass]), facts.labels["anchor"], "anchor without a mass")
-    positions(list(rows["seabed"][no_soil]), facts.labels["seabed"], "seabed without a soil")
+    positions(list(rows["anchor"][no_mass]), draws.labels("anchor"), "anchor without a mass")
+    positions(list(rows["seabed"][no_soil]), draws.labels("seabed"), "seabed without a soil")
 
 
-def _complete_anchors(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
+def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
     known, new = rows["known_anchor"], ~rows["known_anchor"]
-    own_flags = [str(column) for column in facts.anchors if str(column).startswith("flag_")]
+    own_flags = [str(column) for column in draws.anchors if str(column).startswith("flag_")]
     for column in ("design", "form", "mass_kg", "tip_load_kg", "fluke_area_m2"):
-        rows.loc[known, column] = facts.anchors[column].reindex(rows["anchor"][known]).to_numpy()
+        rows.loc[known, column] = draws.anchors[column].reindex(rows["anchor"][known]).to_numpy()
     blank = new & (rows["design"] == "")
     rows.loc[blank, "design"] = rows["anchor"][blank]
     asked_flags = [str(column) for column in rows if str(column).startswith("flag_")]
     for flag in dict.fromkeys((*asked_flags, *own_flags)):
-        table = facts.anchors[flag] if flag in own_flags else pd.Series(False, index=facts.anchors.index)
+        table = draws.anchors[flag] if flag in own_flags else pd.Series(False, index=draws.anchors.index)
         mine = table.reindex(rows["anchor"]).fillna(False).to_numpy(dtype=bool)
         told = rows[flag] if flag in asked_flags else pd.Series(pd.NA, index=rows.index, dtype="boolean")
-        by_design, mixed = _of_design(table, facts, rows)
+        by_design, mixed = _of_design(table, draws, rows)
         blank = new & told.isna()
         words = flag.removeprefix("flag_").replace("_", " ")
         _assume(rows, blank & by_design, f"{words}: as all tested anchors of its design")
         _assume(rows, blank & mixed, f"counted without {words}, which some of its design have")
         rows[flag] = np.where(known, mine, told.fillna(by_design).to_numpy(dtype=bool))
-    rows = _complete_forms(facts, rows)
-    return rows.join(_measured(facts, rows))
+    rows = _complete_forms(draws, rows)
+    return rows.join(_measured(draws, rows))
 
 
-def _of_design(flags: pd.Series, facts: Known, rows: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+def _of_design(flags: pd.Series, draws: Draws, rows: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
     """Return for each request whether all tested anchors of its design have a feature, and whether some."""
-    by_design = flags.astype(bool).groupby(facts.anchors["design"])
+    by_design = flags.astype(bool).groupby(draws.anchors["design"])
     every, some = (
         each.reindex(rows["design"]).eq(True).set_axis(rows.index)
         for each in (by_design.all(), by_design.any())
@@ -138,23 +140,23 @@ def _of_design(flags: pd.Series, facts: Known, rows: pd.DataFrame) -> tuple[pd.S
     return every, some & ~every
 
 
-def _complete_forms(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
-    form_of = facts.anchors.groupby("design")["form"].first()
+def _complete_forms(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
+    form_of = draws.anchors.groupby("design")["form"].first()
     designs = form_of.reindex(rows["design"]).fillna("other").to_numpy()
     _assume(rows, (rows["form"] == "") & (designs == "other"), "form not given: counted as other")
     rows["form"] = np.where(rows["form"] == "", designs, rows["form"])
     return rows
 
 
-def _measured(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
+def _measured(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     """Return tip load and area on the model's scales, and say which are not measured."""
-    made = measurements(facts, rows)
+    made = measurements(draws, rows)
     for name, (column, words) in {
         "log_tip_load": ("tip_load_kg", "tip load"),
         "log_area_excess": ("fluke_area_m2", "fluke area"),
     }.items():
         guessed = (made[f"{name}_spread"] > 0.0) & ~rows["known_anchor"]
-        like = rows["design"].isin(facts.anchors["design"][facts.anchors[column].notna()])
+        like = rows["design"].isin(draws.anchors["design"][draws.anchors[column].notna()])
         for kind, here in (("design", like), ("form", ~like)):
             _assume(rows, guessed & here, f"{words} not given: drawn from anchors of its {kind}")
     # What the fit has learnt of a known anchor's unmeasured tip or area replaces the guess.
@@ -166,10 +168,10 @@ def _assume(rows: pd.DataFrame, where: pd.Series, text: str) -> None:
     rows.loc[where, "assumed"] = [f"{old}; {text}" if old else text for old in before]
 
 
-def _complete_seabeds(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
+def _complete_seabeds(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
-    index = facts.inputs["strength_index"].to_series()
-    spread = facts.inputs["strength_index_spread"].to_series()
+    index = draws.inputs["strength_index"].to_series()
+    spread = draws.inputs["strength_index_spread"].to_series()
     pairs: list[tuple[float, float]] = []
     for row in rows.itertuples():
         if row.known_seabed:
@@ -187,22 +189,20 @@ def _complete_seabeds(facts: Known, rows: pd.DataFrame) -> pd.DataFrame:
         )
     rows[["strength_index", "strength_index_spread"]] = np.array(pairs, dtype=float).reshape(-1, 2)
     known = rows["known_seabed"]
-    rows.loc[known, "soil"] = facts.seabeds["soil"].reindex(rows["seabed"][known]).to_numpy()
+    rows.loc[known, "soil"] = draws.seabeds["soil"].reindex(rows["seabed"][known]).to_numpy()
     unclassed = ~known & (rows["strength"] == "") & (rows["soil"] != "rock")
     measured = rows["undrained_strength_kpa"].notna() | rows["friction_angle_deg"].notna()
     _assume(rows, unclassed & ~measured, "strength not given: anything that soil can be")
     return rows
 
 
-def _basis(facts: Known, row: pd.Series) -> str:
+def _basis(draws: Draws, evidence: xr.DataArray, row: pd.Series) -> str:
     """Return on what one answer rests, a word of `BASES`."""
     if not row["known_seabed"]:
         return "new seabed" if row["known_anchor"] else "new anchor and seabed"
     if row["known_anchor"]:
-        used = used_rows(facts.trials, "pull")
-        here = (used["anchor"] == row["anchor"]) & (used["seabed"] == row["seabed"])
-        return "tested cell" if here.any() else "untested cell"
-    family = facts.anchors[facts.anchors["design"] == row["design"]]
+        return f"{evidence.sel(anchor=row['anchor'], seabed=row['seabed']).item()} cell"
+    family = draws.anchors[draws.anchors["design"] == row["design"]]
     if family.empty:
         return "new anchor"
     return "new configuration" if _differs(family, row) else "new size"

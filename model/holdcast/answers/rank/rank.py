@@ -9,7 +9,10 @@ from numpy.typing import NDArray
 from scipy import constants
 from scipy.stats import rankdata
 
-from holdcast.answers.draws.samples import BAND_90, band, know, pulls, samples
+from holdcast.answers.draws.bands import BAND_90, band
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.provenance import about
 from holdcast.answers.rank.letter_groups import letter_groups
 from holdcast.capacity.fitting import Fit
 
@@ -33,7 +36,7 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
     """
     if measure not in ("capacity", "efficiency"):
         raise ValueError(f"the measure must be 'capacity' or 'efficiency', got {measure!r}")
-    log_capacity = samples(fit.posterior["log_capacity"]).transpose("anchor", "seabed", "sample")
+    log_capacity = draws_of(fit).posterior["log_capacity"].transpose("anchor", "seabed", "sample")
     if measure == "capacity":
         return log_capacity.assign_attrs(units="log N")
     mass = fit.tree["anchors"]["mass_kg"].sel(anchor=log_capacity["anchor"])
@@ -66,7 +69,9 @@ def ranking(
         ``rank`` (anchor, seabed, quantile): 1 plus the number of anchors that hold more; quantiles 0.05, 0.5
         and 0.95.  ``p_best`` and ``p_best_three`` (anchor, seabed).  ``p_beats`` (anchor, rival, seabed):
         share of draws in which the anchor holds more than the rival.  ``surely_beats`` and
-        ``surely_beaten_by``: how many anchors it is told apart from, see `SURE`.  ``groups``: letters, see
+        ``surely_beaten_by``: how many anchors it is told apart from, see `SURE`.  ``pairs_apart`` (seabed):
+        how many pairs are told apart; ``pairs_wrong`` (seabed): how many of them are expected to be the wrong
+        way round, the sum of the chances that they are.  ``groups``: letters, see
         :func:`holdcast.answers.rank.letter_groups.letter_groups`.  ``tested``: whether a pull of the cell was
         used.
 
@@ -75,15 +80,10 @@ def ranking(
     KeyError
         When a seabed or an anchor is not known.
     """
-    known = [str(name) for name in fit.posterior["seabed"].to_numpy()]
-    chosen = known if seabeds is None else know(seabeds, known, "seabed")
-    values = log_measure(fit, measure).sel(seabed=chosen)
-    if anchors is not None:
-        values = values.sel(
-            anchor=know(anchors, [str(name) for name in values["anchor"].to_numpy()], "anchor")
-        )
-    ranked = _ranked(values, fit).assign_attrs(measure=measure)
-    return ranked.assign(tested=pulls(fit).sel(seabed=chosen, anchor=ranked["anchor"]) > 0)
+    draws = draws_of(fit)
+    chosen = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
+    ranked = _ranked(log_measure(fit, measure).sel(chosen), fit).assign_attrs(measure=measure)
+    return ranked.assign(tested=counts(draws)["tested"].sel(chosen))
 
 
 def weighted_ranking(fit: Fit, weights: Mapping[str, float], *, measure: Measure = "capacity") -> xr.Dataset:
@@ -118,7 +118,7 @@ def weighted_ranking(fit: Fit, weights: Mapping[str, float], *, measure: Measure
     wrong = [f"{seabed}={weight}" for seabed, weight in weights.items() if not 0.0 < weight < np.inf]
     if wrong:
         raise ValueError(f"a weight must be a number above 0, got {', '.join(wrong)}")
-    know(list(weights), [str(name) for name in fit.posterior["seabed"].to_numpy()], "seabed")
+    draws_of(fit).known("seabed", list(weights))
     share = xr.DataArray(list(weights.values()), dims="seabed", coords={"seabed": list(weights)})
     share = share / share.sum()
     mean = (log_measure(fit, measure).sel(seabed=list(weights)) * share).sum("seabed")
@@ -153,15 +153,15 @@ def every_seabed(fit: Fit, efficiency: float, *, without: Sequence[str] = ()) ->
     """
     if not 0.0 < efficiency < np.inf:
         raise ValueError(f"the efficiency must be a number above 0, got {efficiency}")
-    known = [str(name) for name in fit.posterior["seabed"].to_numpy()]
-    left_out = know(without, known, "seabed")
-    kept = [name for name in known if name not in left_out]
-    if not kept:
+    draws = draws_of(fit)
+    left_out = draws.known("seabed", without)
+    seabeds = [name for name in draws.labels("seabed") if name not in left_out]
+    if not seabeds:
         raise ValueError("every seabed is left out, so nothing is left to ask about")
-    above = log_measure(fit, "efficiency").sel(seabed=kept) > np.log(efficiency)
+    above = log_measure(fit, "efficiency").sel(seabed=seabeds) > np.log(efficiency)
     answer = xr.Dataset(
         {"p_every": above.all("seabed").mean("sample"), "p_here": above.mean("sample")},
-        attrs={"efficiency": efficiency, "seabeds": "; ".join(kept), "left_out": "; ".join(left_out)},
+        attrs={"efficiency": efficiency, "seabeds": "; ".join(seabeds), "left_out": "; ".join(left_out)},
     )
     for name in answer.data_vars:
         answer[name].attrs = {"units": "1", "long_name": f"probability of an efficiency above {efficiency:g}"}
@@ -172,6 +172,8 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
     anchors = values["anchor"].to_numpy()
     p_beats = _share_of_wins(values.transpose("seabed", "anchor", "sample").to_numpy())
     ranks = _ranks(values)
+    # Of two told apart the one that holds more in most draws holds less in the rest.
+    apart = p_beats >= SURE
     wins = xr.DataArray(
         p_beats,
         dims=("seabed", "anchor", "rival"),
@@ -197,6 +199,12 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
             "surely_beats": (wins >= SURE)
             .sum("rival")
             .assign_attrs(units="1", long_name="anchors surely beaten"),
+            "pairs_apart": ("seabed", apart.sum(axis=(1, 2)), about("1", "pairs told apart")),
+            "pairs_wrong": (
+                "seabed",
+                np.where(apart, 1.0 - p_beats, 0.0).sum(axis=(1, 2)),
+                about("1", "of them expected the wrong way round"),
+            ),
             "surely_beaten_by": (cell, (wins >= SURE).sum("anchor").transpose("rival", "seabed").to_numpy()),
             "groups": (cell, np.array(groups, dtype=str).T),
         }

@@ -1,7 +1,12 @@
 """A design or form at any mass: one shape scaled, and the mass at which it reaches a load."""
 
+from collections.abc import Callable, Sequence
+from typing import Any
+
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
+from scipy.optimize.elementwise import find_root
 
 from holdcast.answers.draws.anchors import (
     AnchorDraws,
@@ -10,11 +15,12 @@ from holdcast.answers.draws.anchors import (
     new_anchor,
     new_configuration,
 )
-from holdcast.answers.draws.capacity import log_new_pull, log_without_size, size_part
-from holdcast.answers.draws.known import Floats, Known, place
+from holdcast.answers.draws.capacity import log_without_size, size_part
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.tested_range import largest_tested_mass_kg
-from holdcast.campaign.records import used_rows
 from holdcast.capacity.inputs.labels import positions
 
 __all__ = [
@@ -22,19 +28,17 @@ __all__ = [
     "any_size_of_design",
     "any_size_of_form",
     "log_capacity_at",
+    "mass_of_new_pull",
     "mass_reaching",
-    "new_pull_noise",
     "quantile_of_mass",
     "typical_configuration",
 ]
 
 SEARCHED_KG = (0.01, 100.0)
 """Masses searched: from 0.01 kg to 100 times the largest tested; beyond that a mass counts as infinite."""
-_HALVINGS = 45
-"""Halves the searched range, about a factor of e^12, to far below a gram in a kilogram."""
 
 
-def typical_configuration(facts: Known, design: str) -> pd.DataFrame:
+def typical_configuration(draws: Draws, design: str) -> pd.DataFrame:
     """Return the anchors of a design's most pulled configuration, all sizes with the same features.
 
     Raises
@@ -42,43 +46,41 @@ def typical_configuration(facts: Known, design: str) -> pd.DataFrame:
     KeyError
         When the fit has no such design.
     """
-    positions([design], list(facts.anchors["design"].unique()), "design")
-    family = facts.anchors[facts.anchors["design"] == design]
+    positions([design], list(draws.anchors["design"].unique()), "design")
+    family = draws.anchors[draws.anchors["design"] == design]
     flags = [column for column in family if str(column).startswith("flag_")]
-    used = used_rows(facts.trials, "pull")
-    pulls = used["anchor"].value_counts().reindex(family.index).fillna(0)
     if not flags:
         return family
+    pulls = counts(draws)["pulls"].sum("seabed").to_series()
     groups = [group for _, group in family.groupby(flags, sort=False)]
     return max(groups, key=lambda group: float(pulls[group.index].sum()))
 
 
-def any_size_of_design(facts: Known, design: str) -> AnchorDraws:
+def any_size_of_design(draws: Draws, design: str) -> AnchorDraws:
     """Return a design's typical configuration at 1 kg, to be scaled: a size of its own, new to the fit.
 
     The tip's share of the mass and the shape (area over mass^(2/3)) are the means of its tested sizes, draw
     by
     draw, and are kept at every mass: geometric similarity.  The effect of a configuration is drawn anew, the
-    same
-    at every mass, so that a curve is one anchor's.
+    same at every mass, so that a curve is one anchor's.
     """
-    family = typical_configuration(facts, design)
-    at = [place(facts, "anchor", str(label)) for label in family.index]
+    family = typical_configuration(draws, design)
+    at = [draws.place("anchor", str(label)) for label in family.index]
     log_mass = np.log(family["mass_kg"].to_numpy(dtype=float))
-    fraction = facts.draws["anchor_log_tip_load"][:, at] - log_mass
-    area = facts.draws["anchor_log_area_excess"][:, at]
+    fraction = draws["anchor_log_tip_load"][:, at] - log_mass
+    area = draws["anchor_log_area_excess"][:, at]
     label = f"any size of design {design}"
     return AnchorDraws(
         label,
         1.0,
         fraction.mean(axis=1),
         area.mean(axis=1),
-        new_configuration(facts, label),
-        anchor_effects(facts, family.iloc[0]),
+        new_configuration(draws, label),
+        anchor_effects(draws, family.iloc[0]),
     )
 
 
-def any_size_of_form(facts: Known, form: str) -> AnchorDraws:
+def any_size_of_form(draws: Draws, form: str) -> AnchorDraws:
     """Return a new design of a form without added features, at 1 kg, to be scaled.
 
     Raises
@@ -86,7 +88,7 @@ def any_size_of_form(facts: Known, form: str) -> AnchorDraws:
     KeyError
         When no anchor of the fit has the form.
     """
-    positions([form], facts.labels["form"], "form")
+    positions([form], draws.labels("form"), "form")
     label = f"any size of a new {form}"
     # Tip share and shape of the form do not depend on the mass they are read at.
     row = pd.Series(
@@ -95,54 +97,78 @@ def any_size_of_form(facts: Known, form: str) -> AnchorDraws:
     table = pd.DataFrame([row], index=[label]).astype(
         {"mass_kg": float, "tip_load_kg": float, "fluke_area_m2": float}
     )
-    return new_anchor(facts, label, row, measurements(facts, table).iloc[0])
+    return new_anchor(draws, label, row, measurements(draws, table).iloc[0])
 
 
 def log_capacity_at(
-    facts: Known, anchor: AnchorDraws, seabed: SeabedDraws, mass_kg: Floats, *, base: Floats | None = None
+    draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, mass_kg: Floats, *, base: Floats | None = None
 ) -> Floats:
     """Return draws of log capacity at masses [log N], shape (mass, sample); `mass_kg` has shape (mass,)."""
-    same = log_without_size(facts, anchor, seabed) if base is None else base
-    return same + size_part(facts, anchor, seabed, mass_kg[:, None])
+    same = log_without_size(draws, anchor, seabed) if base is None else base
+    return same + size_part(draws, anchor, seabed, mass_kg[:, None])
 
 
-def new_pull_noise(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
-    """Return draws of a new pull's log load over the log capacity, shape (sample,)."""
-    return log_new_pull(facts, np.zeros(facts.samples), anchor, seabed)
+def mass_of_new_pull(
+    draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_load: Floats | float, chances: Sequence[float]
+) -> Floats:
+    """Return the mass at which one new pull exceeds a log load with each chance [kg], shape of `chances`.
+
+    Parameters
+    ----------
+    draws, anchor, seabed
+        As in :func:`mass_reaching`.
+    log_load : number or array, shape (sample,)
+        For a pull along the bottom [log N].
+    chances : sequence of float
+
+    Returns
+    -------
+    array
+        Infinite where no mass searched is enough, the least mass searched where that is too much.
+    """
+    same = log_without_size(draws, anchor, seabed)
+
+    def excess(log_mass: Floats, chance: Floats) -> Floats:
+        capacity = same + size_part(draws, anchor, seabed, np.exp(log_mass)[..., None])
+        pull = load_survival(np.asarray(log_load), capacity, draws["visit_spread"], seabed.pull_scatter)
+        return np.asarray(pull.mean(axis=-1) - chance)
+
+    return np.exp(_log_mass(draws, excess, np.asarray(chances, dtype=float)))
 
 
-def mass_reaching(facts: Known, anchor: AnchorDraws, seabed: SeabedDraws, log_load: Floats | float) -> Floats:
+def mass_reaching(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_load: Floats | float) -> Floats:
     """Return for each draw the mass at which the log capacity reaches a log load [kg], shape (sample,).
 
     Parameters
     ----------
-    facts : Known
+    draws : Draws
     anchor : AnchorDraws
         A shape to be scaled.
     seabed : SeabedDraws
     log_load : number or array, shape (sample,)
-        Less a new pull's noise to ask when a new pull reaches the load [log N].
+        For a pull along the bottom [log N].
 
     Returns
     -------
     array, shape (sample,)
         Infinite where no mass searched is enough, the least mass searched where that is too much: capacity
-        never
-        falls with mass, so a chance of holding is the share of draws whose mass is reached.
+        never falls with mass, so a chance of holding is the share of draws whose mass is reached.
     """
-    base = log_without_size(facts, anchor, seabed)
-    low = np.full(facts.samples, np.log(SEARCHED_KG[0]))
-    high = np.full(facts.samples, np.log(SEARCHED_KG[1] * largest_tested_mass_kg(facts)))
+    short: Floats = log_without_size(draws, anchor, seabed) - log_load
 
-    def enough(log_mass: Floats) -> Floats:
-        return base + size_part(facts, anchor, seabed, np.exp(log_mass)) - log_load
+    def excess(log_mass: Floats, sample: Floats) -> Floats:
+        at = sample.astype(int)
+        return np.asarray(short[at] + size_part(draws, anchor, seabed, np.exp(log_mass), at))
 
-    never = enough(high) < 0.0
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        reached = enough(middle) >= 0.0
-        low, high = np.where(reached, low, middle), np.where(reached, middle, high)
-    return np.where(never, np.inf, np.exp(high))
+    return np.exp(_log_mass(draws, excess, np.arange(draws.samples)))
+
+
+def _log_mass(draws: Draws, excess: Callable[[Floats, Any], Floats], each: NDArray[Any]) -> Floats:
+    """Return where a rising function of log mass is 0, one for each of its second argument."""
+    low, high = np.log([SEARCHED_KG[0], SEARCHED_KG[1] * largest_tested_mass_kg(draws)])
+    at_low, at_high = (excess(np.full(each.shape, end), each) for end in (low, high))
+    root = find_root(excess, (low, high), args=(each,)).x
+    return np.asarray(np.select([at_low >= 0.0, at_high < 0.0], [low, np.inf], root))
 
 
 def quantile_of_mass(masses: Floats, probability: float | list[float]) -> Floats:

@@ -1,33 +1,31 @@
 """Capacity against mass for designs and forms, the exponent behind it, and the mass that holds a load."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.answers.cells.cells import QUANTILES
 from holdcast.answers.draws.anchors import AnchorDraws
+from holdcast.answers.draws.bands import BANDS, band_of
 from holdcast.answers.draws.capacity import log_without_size
-from holdcast.answers.draws.known import Floats, Known, known
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about, provenance
+from holdcast.answers.draws.rode import log_needed, straight, tension_factor
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.draws.tested_range import largest_tested_mass_kg
+from holdcast.answers.draws.tested_range import largest_tested_mass_kg, tested_masses_kg
 from holdcast.answers.sizes.one_shape import (
     any_size_of_design,
     any_size_of_form,
     log_capacity_at,
+    mass_of_new_pull,
     mass_reaching,
-    new_pull_noise,
     quantile_of_mass,
     typical_configuration,
 )
-from holdcast.campaign.records import used_rows
 from holdcast.capacity import Fit
-from holdcast.capacity.inputs.labels import positions
-from holdcast.physics.rode.catenary import bar_tight_angle_deg
-from holdcast.physics.rode.uplift import log_uplift_factor
 
 __all__ = ["CHANCES", "equal_mass", "mass_for_load", "sizes"]
 
@@ -77,20 +75,19 @@ def sizes(
     -----
     The shape and the tip's share of the mass are kept (geometric similarity).
     """
-    facts = known(fit, seed)
-    shapes, limits = _shapes(facts, designs, forms)
-    places = _places(facts, seabeds)
-    grid = _grid(facts, mass_kg)
-    capacity = np.empty((len(shapes), len(places), len(grid), len(QUANTILES)))
+    draws = draws_of(fit, seed)
+    shapes, limits = _shapes(draws, designs, forms)
+    places = draws.known("seabed", seabeds)
+    grid = _grid(draws, mass_kg)
+    capacity = np.empty((len(shapes), len(places), len(grid), len(BANDS)))
     exponent = np.empty_like(capacity)
     for i, shape in enumerate(shapes.values()):
         for j, label in enumerate(places):
-            draws, slope = _curve(facts, shape, label, grid)
-            capacity[i, j] = np.quantile(np.exp(draws), QUANTILES, axis=1).T
-            exponent[i, j] = np.quantile(slope, QUANTILES, axis=1).T
+            log_capacity, slope = _curve(draws, shape, label, grid)
+            capacity[i, j], exponent[i, j] = band_of(np.exp(log_capacity)), band_of(slope)
     coords = {
-        **{"shape": list(shapes), "seabed": places, "mass_kg": grid, "quantile": list(QUANTILES)},
-        "soil": ("seabed", facts.seabeds["soil"].reindex(places).to_numpy(dtype=str)),
+        **{"shape": list(shapes), "seabed": places, "mass_kg": grid, "quantile": list(BANDS)},
+        "soil": ("seabed", draws.seabeds["soil"].reindex(places).to_numpy(dtype=str)),
     }
     dims = ("shape", "seabed", "mass_kg", "quantile")
     curves = {
@@ -98,18 +95,22 @@ def sizes(
         "exponent": (dims, exponent, about("1", "effective exponent of capacity with mass")),
     }
     here = {
-        "tested": (("shape", "seabed"), _pulled(facts, shapes, places), about("1", "whether pulled there"))
+        "tested": (
+            ("shape", "seabed"),
+            _pulled(draws, list(shapes), places),
+            about("1", "whether pulled there"),
+        )
     }
-    return xr.Dataset(curves | here | _reach(grid, limits), coords, provenance(fit, facts.seed))
+    return xr.Dataset(curves | here | _reach(grid, limits), coords, provenance(fit, draws.seed))
 
 
-def _pulled(facts: Known, shapes: Iterable[str], places: Sequence[str]) -> NDArray[np.bool_]:
+def _pulled(draws: Draws, shapes: Sequence[str], places: Sequence[str]) -> NDArray[np.bool_]:
     """Return whether a pull of any anchor of a shape was used in a seabed, dims (shape, seabed)."""
-    used = used_rows(facts.trials, "pull")
-    kinds = facts.anchors.loc[used["anchor"], ["design", "form"]]
-    done = {(shape, seabed) for shape, seabed in zip(kinds["design"], used["seabed"], strict=True)}
-    done |= {(f"any {form}", seabed) for form, seabed in zip(kinds["form"], used["seabed"], strict=True)}
-    return np.array([[(shape, seabed) in done for seabed in places] for shape in shapes])
+    tested = counts(draws)["tested"].sel(seabed=list(places)).transpose("anchor", "seabed").to_numpy()
+    of_shape = draws.anchors["design"].to_numpy(), ("any " + draws.anchors["form"]).to_numpy()
+    return np.array(
+        [[tested[np.any([names == shape for names in of_shape], axis=0)].any(axis=0)] for shape in shapes]
+    )[:, 0]
 
 
 def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]:
@@ -142,7 +143,7 @@ def mass_for_load(
     fit, designs, forms, seabeds, seed
         As in :func:`sizes`.
     load_n : float
-        Load at the anchor [N], above 0.
+        Horizontal load [N], above 0; the tension along a straight rode is larger by 1 / cos of its angle.
     chances : sequence of float
         Between 0 and 1.
     scope : float, optional
@@ -167,26 +168,26 @@ def mass_for_load(
         raise ValueError(f"the load must be above 0 N, got {load_n:g}")
     if not all(0.0 < chance < 1.0 for chance in chances):
         raise ValueError(f"a chance must be between 0 and 1, got {', '.join(map(str, chances))}")
-    facts = known(fit, seed)
-    asked = np.log(load_n) + _lost_by_uplift(facts, scope)
-    shapes, limits = _shapes(facts, designs, forms)
-    places = _places(facts, seabeds)
-    found = np.empty((2, len(shapes), len(places), len(chances)))
+    draws = draws_of(fit, seed)
+    geometry = straight(scope)
+    tension = np.log(load_n * tension_factor(geometry))
+    needed = log_needed(np.full(draws.samples, tension), draws["strength_of_fall"], geometry)
+    shapes, limits = _shapes(draws, designs, forms)
+    places = draws.known("seabed", seabeds)
+    masses = np.empty((2, len(shapes), len(places), len(chances)))
     for i, shape in enumerate(shapes.values()):
         for j, label in enumerate(places):
-            seabed = known_seabed(facts, label)
-            noise = new_pull_noise(facts, shape, seabed)
-            for k, less in enumerate((noise, 0.0)):
-                masses = mass_reaching(facts, shape, seabed, asked - less)
-                found[k, i, j] = quantile_of_mass(masses, list(chances))
+            seabed = known_seabed(draws, label)
+            masses[0, i, j] = mass_of_new_pull(draws, shape, seabed, needed, chances)
+            masses[1, i, j] = quantile_of_mass(mass_reaching(draws, shape, seabed, needed), list(chances))
     dims = ("shape", "seabed", "chance")
     largest = np.array(list(limits))[:, 1][:, None, None]
     data = {}
     for k, what in enumerate(("new_pull", "capacity")):
-        data[f"mass_{what}_kg"] = (dims, found[k], about("kg", f"mass whose {what} holds the load"))
-        data[f"times_largest_{what}"] = (dims, found[k] / largest, about("1", "of largest tested"))
+        data[f"mass_{what}_kg"] = (dims, masses[k], about("kg", f"mass whose {what} holds the load"))
+        data[f"times_largest_{what}"] = (dims, masses[k] / largest, about("1", "of largest tested"))
     coords = {"shape": list(shapes), "seabed": places, "chance": list(chances)}
-    return xr.Dataset(data, coords, {**provenance(fit, facts.seed), "load_n": load_n})
+    return xr.Dataset(data, coords, {**provenance(fit, draws.seed), "load_n": load_n})
 
 
 def equal_mass(
@@ -224,80 +225,66 @@ def equal_mass(
     """
     if not (np.isfinite(mass_kg) and mass_kg > 0.0):
         raise ValueError(f"the mass must be above 0 kg, got {mass_kg:g}")
-    facts = known(fit, seed)
-    reference = any_size_of_design(facts, design)
-    rest = [other for other in dict.fromkeys(facts.anchors["design"]) if other != design]
-    shapes, limits = _shapes(facts, rest if others is None else others, ())
-    places = _places(facts, seabeds)
-    found = np.empty((len(shapes), len(places), len(QUANTILES)))
+    draws = draws_of(fit, seed)
+    reference = any_size_of_design(draws, design)
+    rest = [other for other in dict.fromkeys(draws.anchors["design"]) if other != design]
+    shapes, limits = _shapes(draws, rest if others is None else others, ())
+    places = draws.known("seabed", seabeds)
+    masses = np.empty((len(shapes), len(places), len(BANDS)))
     for j, label in enumerate(places):
-        seabed = known_seabed(facts, label)
-        target = log_capacity_at(facts, reference, seabed, np.array([mass_kg]))[0]
+        seabed = known_seabed(draws, label)
+        target = log_capacity_at(draws, reference, seabed, np.array([mass_kg]))[0]
         for i, shape in enumerate(shapes.values()):
-            found[i, j] = quantile_of_mass(mass_reaching(facts, shape, seabed, target), list(QUANTILES))
+            masses[i, j] = quantile_of_mass(mass_reaching(draws, shape, seabed, target), list(BANDS))
     dims = ("shape", "seabed", "quantile")
     largest = np.array(list(limits))[:, 1][:, None, None]
     return xr.Dataset(
         {
-            "mass_kg": (dims, found, about("kg", f"mass equal to {mass_kg:g} kg of {design}")),
-            "times_largest": (dims, found / largest, about("1", "of largest tested")),
+            "mass_kg": (dims, masses, about("kg", f"mass equal to {mass_kg:g} kg of {design}")),
+            "times_largest": (dims, masses / largest, about("1", "of largest tested")),
         },
-        {"shape": list(shapes), "seabed": places, "quantile": list(QUANTILES)},
-        {**provenance(fit, facts.seed), "design": design, "reference_mass_kg": mass_kg},
+        {"shape": list(shapes), "seabed": places, "quantile": list(BANDS)},
+        {**provenance(fit, draws.seed), "design": design, "reference_mass_kg": mass_kg},
     )
 
 
-def _curve(facts: Known, shape: AnchorDraws, label: str, grid: Floats) -> tuple[Floats, Floats]:
+def _curve(draws: Draws, shape: AnchorDraws, label: str, grid: Floats) -> tuple[Floats, Floats]:
     """Return draws of log capacity and of its slope with log mass, each of shape (mass, sample)."""
-    seabed = known_seabed(facts, label)
-    base = log_without_size(facts, shape, seabed)
+    seabed = known_seabed(draws, label)
+    base = log_without_size(draws, shape, seabed)
     above, below = (
-        log_capacity_at(facts, shape, seabed, grid * np.exp(step), base=base) for step in (_STEP, -_STEP)
+        log_capacity_at(draws, shape, seabed, grid * np.exp(step), base=base) for step in (_STEP, -_STEP)
     )
-    return log_capacity_at(facts, shape, seabed, grid, base=base), (above - below) / (2.0 * _STEP)
-
-
-def _lost_by_uplift(facts: Known, scope: float | None) -> Floats:
-    """Return minus the log of what is left of a load at the angle of a straight rode, shape (sample,)."""
-    angle = 0.0 if scope is None else float(bar_tight_angle_deg(scope))
-    return np.asarray(-log_uplift_factor(angle, facts.draws["strength_of_fall"]), dtype=float)
+    return log_capacity_at(draws, shape, seabed, grid, base=base), (above - below) / (2.0 * _STEP)
 
 
 def _shapes(
-    facts: Known, designs: Sequence[str] | None, forms: Sequence[str]
+    draws: Draws, designs: Sequence[str] | None, forms: Sequence[str]
 ) -> tuple[dict[str, AnchorDraws], list[tuple[float, float]]]:
     """Return the shapes by name, and the smallest and largest tested mass behind each."""
     chosen = (
-        list(dict.fromkeys(facts.anchors["design"])) if designs is None and not forms else list(designs or ())
+        list(dict.fromkeys(draws.anchors["design"])) if designs is None and not forms else list(designs or ())
     )
     shapes, limits = {}, []
-    used = facts.anchors.loc[sorted(set(used_rows(facts.trials, "pull")["anchor"]))]
     for design in chosen:
-        shapes[design] = any_size_of_design(facts, design)
-        limits.append(_limits(used[used["design"] == design], typical_configuration(facts, design)))
+        shapes[design] = any_size_of_design(draws, design)
+        limits.append(_limits(draws, "design", design, typical_configuration(draws, design)))
     for form in forms:
-        shapes[f"any {form}"] = any_size_of_form(facts, form)
-        limits.append(_limits(used[used["form"] == form], facts.anchors[facts.anchors["form"] == form]))
+        shapes[f"any {form}"] = any_size_of_form(draws, form)
+        limits.append(_limits(draws, "form", form, draws.anchors[draws.anchors["form"] == form]))
     return shapes, limits
 
 
-def _limits(tested: pd.DataFrame, listed: pd.DataFrame) -> tuple[float, float]:
+def _limits(draws: Draws, column: str, label: str, listed: pd.DataFrame) -> tuple[float, float]:
     """Return smallest and largest mass of the tested anchors; of the listed ones when none was tested."""
-    mass = (listed if tested.empty else tested)["mass_kg"]
-    return float(mass.min()), float(mass.max())
+    tested = tested_masses_kg(draws, column, label)
+    return (float(listed["mass_kg"].min()), float(listed["mass_kg"].max())) if np.isnan(tested[0]) else tested
 
 
-def _places(facts: Known, seabeds: Sequence[str] | None) -> list[str]:
-    chosen = facts.labels["seabed"] if seabeds is None else list(seabeds)
-    positions(chosen, facts.labels["seabed"], "seabed")
-    return chosen
-
-
-def _grid(facts: Known, mass_kg: Sequence[float] | None) -> Floats:
+def _grid(draws: Draws, mass_kg: Sequence[float] | None) -> Floats:
     if mass_kg is None:
-        used = used_rows(facts.trials, "pull")["anchor"]
-        smallest = float(facts.anchors["mass_kg"].reindex(sorted(set(used))).min())
-        return np.geomspace(0.5 * smallest, 4.0 * largest_tested_mass_kg(facts), _MASSES)
+        smallest = float(draws.tested_anchors["mass_kg"].min())
+        return np.geomspace(0.5 * smallest, 4.0 * largest_tested_mass_kg(draws), _MASSES)
     grid = np.asarray(mass_kg, dtype=float)
     if grid.size == 0 or not (np.isfinite(grid) & (grid > 0.0)).all():
         raise ValueError(f"masses must be above 0 kg, got {', '.join(map(str, mass_kg))}")

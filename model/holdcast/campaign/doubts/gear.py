@@ -5,9 +5,10 @@ import pandas as pd
 
 from holdcast.campaign.records import Campaign, Finding
 from holdcast.physics.errors import PhysicsError
-from holdcast.physics.tackle.strength import Link, goes_together, overload, pin_fit, rode_links
+from holdcast.physics.tackle.rode_row import links_of
+from holdcast.physics.tackle.strength import Link, goes_together, overload, pin_fit
 
-__all__ = ["gear_doubts", "links_of"]
+__all__ = ["gear_doubts"]
 
 _LISTED_TRIALS = 6
 
@@ -65,24 +66,6 @@ def _overloaded(rode: str, beyond: pd.Series, links: tuple[Link, ...]) -> Findin
 def _highest_load(trials: pd.DataFrame) -> pd.Series:
     released = trials["released_n"].where(np.isfinite(trials["released_n"]), 0.0)
     return pd.concat([trials["held_n"], released], axis=1).max(axis=1)
-
-
-def links_of(row: pd.Series) -> tuple[Link, ...]:
-    """Return the links of a row of rodes.csv whose sizes are known.
-
-    Raises
-    ------
-    PhysicsError
-        When a size or grade is not in the tables.
-    """
-
-    def known(name: str) -> float | None:
-        return float(row[name]) if name in row and pd.notna(row[name]) else None
-
-    grade = "" if pd.isna(row["grade"]) else str(row["grade"])
-    return rode_links(
-        grade, chain_in=known("chain_in"), chain_mm=known("chain_mm"), shackle_in=known("shackle_in")
-    )
 
 
 def _doubt(found: str, allowed: str, fix: str, file: str) -> Finding:

@@ -9,17 +9,16 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.answers.boat.buried_chain import buried_chain
+from holdcast.answers.doubts.doubts import result_doubts
+from holdcast.answers.doubts.result_doubt import ResultDoubt
 from holdcast.campaign.columns.carried_columns import own_columns
 from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TESTS
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
-from holdcast.commands.open_ended_doubts import open_ended_doubts
 from holdcast.commands.shared.common import Progress
 from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
-from holdcast.commands.tackle_doubts import tackle_doubts
-from holdcast.physics.tackle.reasonableness import capacity_doubt
 from holdcast.show.text.cells_csv import as_csv, cells_csv
 from holdcast.show.text.sentences import accounting_sentence
 from holdcast.show.views.buried_chain import buried_chain_sentences
@@ -29,10 +28,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "accounting_of",
-    "capacity_doubts",
     "correction_lines",
     "excluded_of",
-    "theory_doubts",
     "write_page",
     "write_results",
     "write_tables",
@@ -59,8 +56,18 @@ def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
     }
 
 
-def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progress: Progress) -> None:
-    """Write a fit and all its tables, figures and the page into an empty folder; ``table`` are its cells."""
+def write_results(
+    fit: Fit,
+    table: xr.Dataset,
+    doubts: Sequence[ResultDoubt],
+    folder: Path,
+    units: str,
+    progress: Progress,
+) -> None:
+    """Write a fit and all its tables, figures and the page into an empty folder.
+
+    ``table`` are its cells, ``doubts`` those about its results.
+    """
     write_tables(fit, table, folder, progress)
     progress("drawing the figure and the page")
     from holdcast.show.figures.capacity import save_figures
@@ -71,15 +78,21 @@ def write_results(fit: Fit, table: xr.Dataset, folder: Path, units: str, progres
     texts = [path.read_text(encoding="utf-8") for path in drawn if path.suffix == ".svg"]
     # All wide pages come first, then as many narrow ones.
     pairs = list(zip(texts[: len(texts) // 2], texts[len(texts) // 2 :], strict=True))
-    write_page(fit, table, folder, units, pairs)
+    write_page(fit, table, folder, units, pairs, doubts)
 
 
 def write_page(
-    fit: Fit, table: xr.Dataset, folder: Path, units: str, figures: Sequence[tuple[str, str]] = ()
+    fit: Fit,
+    table: xr.Dataset,
+    folder: Path,
+    units: str,
+    figures: Sequence[tuple[str, str]] = (),
+    doubts: Sequence[ResultDoubt] | None = None,
 ) -> Path:
     """Write ``report.html`` into a folder and return its path.
 
-    ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given.
+    ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given;
+    ``doubts`` those about its results, found when not given.
     """
     from holdcast.show.figures.capacity import figure_svgs
     from holdcast.show.report import LogFacts, report_html
@@ -96,10 +109,8 @@ def write_page(
         LogFacts(
             " ".join([accounting_of(fit), *correction_lines(fit, units)]),
             excluded_of(fit),
-            [
-                *(Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])),
-                *capacity_doubts(fit, table),
-            ],
+            [Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])],
+            result_doubts(fit, table) if doubts is None else doubts,
         ),
         priors_table(with_overrides(changed)),
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
@@ -152,45 +163,3 @@ def correction_lines(fit: Fit, units: str = "si") -> list[str]:
         "at rest.",
         *buried_chain_sentences(buried_chain(fit), units),
     ]
-
-
-def capacity_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
-    """Return all doubts about the capacities that came out of a fit; ``table`` are its cells."""
-    return [*theory_doubts(fit, table), *open_ended_doubts(fit), *tackle_doubts(fit, table)]
-
-
-def theory_doubts(fit: Fit, table: xr.Dataset) -> list[Finding]:
-    """Return a doubt for each of a fit's cells whose whole band is beyond what bearing theory allows.
-
-    Anchors whose area was not measured cannot be judged.
-    """
-    areas = fit.tree["anchors"].to_dataset()["fluke_area_m2"].to_series().dropna()
-    ends = table["capacity_n"].sel(anchor=list(areas.index), quantile=[0.05, 0.95])
-    found = []
-    for seabed, ground in fit.tree["seabeds"].to_dataset().to_dataframe().iterrows():
-        bands = ends.sel(seabed=seabed).transpose("anchor", "quantile").to_numpy()
-        for (anchor, area), (low, high) in zip(areas.items(), bands, strict=True):
-            sentence = capacity_doubt(
-                str(ground["soil"]),
-                str(ground["strength"]),
-                str(ground["strength_scheme"]) or "iso_14688_2",
-                (float(low), float(high)),
-                float(area),
-                undrained_strength_kpa=float(ground["undrained_strength_kpa"]),
-                friction_angle_deg=float(ground["friction_angle_deg"]),
-            )
-            if sentence:
-                found.append(_theory_doubt(str(anchor), str(seabed), sentence))
-    return found
-
-
-def _theory_doubt(anchor: str, seabed: str, sentence: str) -> Finding:
-    return Finding(
-        "doubt",
-        "cells.csv",
-        None,
-        "capacity_n",
-        f"{anchor} in {seabed}",
-        sentence,
-        "look at the area, the strength class and the readings of this cell",
-    )

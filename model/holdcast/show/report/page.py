@@ -34,6 +34,7 @@ from holdcast.show.text.sentences import (
 )
 
 if TYPE_CHECKING:
+    from holdcast.answers.doubts.result_doubt import ResultDoubt
     from holdcast.campaign.records import Finding
     from holdcast.show.views.criticism_tables import TextTable
 
@@ -54,6 +55,8 @@ class LogFacts(NamedTuple):
         Where every row went, as from ``accounting_sentence``.
     excluded : pandas.DataFrame
         Columns ``trial`` and ``reason``.
+    result_doubts : sequence of ResultDoubt
+        What speaks against a capacity that came out.
     doubts : sequence of Finding
         What the check wondered about.
     """
@@ -61,6 +64,7 @@ class LogFacts(NamedTuple):
     accounting: str
     excluded: pd.DataFrame
     doubts: "Sequence[Finding]" = ()
+    result_doubts: "Sequence[ResultDoubt]" = ()
 
 
 class ModelCheck(NamedTuple):
@@ -129,6 +133,7 @@ def report_html(
         "check": check,
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
         "doubts": alike(log.doubts),
+        "result_doubts": log.result_doubts,
         "priors": _plain_table(priors),
     }
     return _environment().get_template("page.html.jinja").render(**content)
@@ -170,6 +175,7 @@ def _cell_content(cells: xr.Dataset, units: str) -> dict[str, object]:
     columns: dict[str, Sequence[object]] = {
         name: rows[name].tolist() for name in ("anchor", "evidence", "pulls", "visits")
     }
+    columns["bounded"] = [sides if sides in ("at least", "at most") else "" for sides in rows["bounded"]]
     columns["outside"] = (rows["range"] == "outside").tolist()
     columns["own_data"] = [
         ("~" if rough else "") + format_share(share) if share else ""

@@ -12,9 +12,13 @@ SHOWN_QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 """5% to 95% is the 90% band, 25% to 75% the 50% band, both equal-tailed; 50% is the median."""
 
 _WITH_BANDS = ("capacity_n", "efficiency", "new_pull_n")
-_PLAIN = ("evidence", "pulls", "visits", "own_data", "own_data_rough", "range", "above_threshold")
+_PLAIN = ("evidence", "pulls", "visits", "own_data", "own_data_rough", "range", "above_threshold", "bounded")
 _COORDINATES = ("design", "form", "soil", "strength")
-_WORDS = {"evidence": {"tested", "untested"}, "range": {"inside", "outside"}}
+_WORDS = {
+    "evidence": {"tested", "untested"},
+    "range": {"inside", "outside"},
+    "bounded": {"both", "at least", "at most", ""},
+}
 
 
 def name_order(name: str) -> tuple[tuple[int, int, str], ...]:
@@ -51,8 +55,8 @@ def cell_rows(cells: xr.Dataset) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns ``seabed, soil, strength, form, anchor, design, evidence, pulls, visits, own_data, range,
-        above_threshold`` and, for each of ``capacity_n``, ``efficiency`` and ``new_pull_n``, ``_q05`` to
-        ``_q95``.
+        above_threshold, bounded`` and, for each of ``capacity_n``, ``efficiency`` and ``new_pull_n``,
+        ``_q05`` to ``_q95``.
 
     Raises
     ------

@@ -82,8 +82,12 @@ def _how_to_read(units: str, rows: pd.DataFrame) -> str:
         "and its 90% band (5% to 95%). Efficiency: capacity over weight. "
         "New pull: 19 of 20 new pulls reach its 5%."
     )
+    if (rows["bounded"] == "at least").any():
+        text += " +: no pull let go, so read its capacity as at least this much."
+    if (rows["bounded"] == "at most").any():
+        text += " -: no pull held anything, so read its capacity as at most this much."
     if (rows["range"] == "outside").any():
-        text += " *: outside the masses, areas, tip loads and strengths tested, so an extrapolation."
+        text += " *: outside the masses, areas, tip loads, soils and strengths tested, so an extrapolation."
     if rows["above_threshold"].notna().any():
         text += " Above: chance that the efficiency lies above the campaign's threshold."
     return text
@@ -96,8 +100,8 @@ def _loads(rows: pd.DataFrame, name: str, units: str) -> list[str]:
 def _groups(rows: pd.DataFrame, units: str) -> list[_Group]:
     """All columns right of the name; numbers are filled so that they align over the whole table."""
     evidence = [
-        word + ("*" if where == "outside" else "")
-        for word, where in zip(rows["evidence"], rows["range"], strict=True)
+        word + ("*" if where == "outside" else "") + {"at least": "+", "at most": "-"}.get(sides, "")
+        for word, where, sides in zip(rows["evidence"], rows["range"], rows["bounded"], strict=True)
     ]
     pulls = [str(number) if number else "" for number in rows["pulls"]]
     capacity = tuple(

@@ -81,14 +81,14 @@ def cells_csv(
     bands = [(variable, name) for variable, names in groups for name in names]
     header = ["anchor", "design", "seabed", "evidence", "pulls", "visits"]
     header += [f"{variable}_{name}" for variable, name in bands]
-    header += ["own_data", "range", "above_threshold"]
+    header += ["own_data", "range", "above_threshold", "bounded"]
     levels = {name: int(name[1:]) / 100.0 for name in _CAPACITY}
     columns = {
         (variable, name): cells[variable].sel(quantile=levels[name]).to_numpy() for variable, name in bands
     }
     facts = {
         name: cells[name].to_numpy()
-        for name in ("evidence", "pulls", "visits", "own_data", "range", "above_threshold")
+        for name in ("evidence", "pulls", "visits", "own_data", "range", "above_threshold", "bounded")
     }
     own = carried or {}
     header += _own_names(header, own)
@@ -104,7 +104,7 @@ def cells_csv(
                 *(facts[name][a, s] for name in ("evidence", "pulls", "visits")),
             ]
             row += [columns[band][a, s] for band in bands]
-            row += [facts[name][a, s] for name in ("own_data", "range", "above_threshold")]
+            row += [facts[name][a, s] for name in ("own_data", "range", "above_threshold", "bounded")]
             labels = {"anchor": str(anchor), "seabed": str(seabed)}
             row += [value for kind in _KINDS if kind in own for value in own[kind].loc[labels[kind]]]
             rows.append(row)

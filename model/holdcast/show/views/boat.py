@@ -26,6 +26,7 @@ _KNOTS = 1.0 / MPS_PER_KNOT
 _TABLE = "ABYC H-40 by length, some surge but no waves; a wide or high boat takes the entry of a longer one"
 _BEYOND = "; beyond the table's 10 to 70 ft and 15 to 60 kn it is extrapolated"
 _UNTESTED = "*: nobody pulled this anchor here; it counts with its own, wider uncertainty."
+_AT_LEAST = "+: no pull of this anchor let go here, so its capacity is at least this much."
 _DRAG_ALONE = (
     "drag of the wind alone with the coefficient of a yacht lying bow on, 0.7: no yaw, gusts or surge; "
     "ABYC H-40 asks several times as much"
@@ -55,7 +56,7 @@ def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
             rows.append(
                 (
                     str(seabed),
-                    str(anchor) + ("" if bool(cell["tested"]) else "*"),
+                    str(anchor) + _mark(cell),
                     *bands,
                     format_chance(float(cell["exceeds"])),
                     f"{float(cell['holds_wind_mps']) * _KNOTS:.0f}",
@@ -67,6 +68,11 @@ def boat_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
         *("one pull holds", "wind held, kn", "margin, kn"),
     )
     return plain_table(header, rows, numbers=(2, 3, 4, 5, 6, 7))
+
+
+def _mark(cell: xr.Dataset) -> str:
+    """Return what a cell's name is marked with: nobody pulled there, or no pull let go."""
+    return "+" if str(cell["bounded"].item()) == "at least" else "" if bool(cell["tested"]) else "*"
 
 
 def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
@@ -91,14 +97,27 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
         steeper = [f"{beyond[0].upper()}{beyond[1:]}."]
     return [
         *([] if bool(answer["tested"].all()) else [_UNTESTED]),
+        *([_AT_LEAST] if bool((answer["bounded"] == "at least").any()) else []),
         f"Load on the boat: {loads} ({source}{outside}).",
         f"One pull holds: chance that a single new pull on a new visit, {pull}, exceeds the load at "
         f"{chosen}.",
+        *_along_the_rode(answer, wind, units),
         *steeper,
         f"Wind held: the steady wind whose load one new pull exceeds with a chance of "
         f"{format_share(float(answer.attrs['chance']))}; margin: that wind less {chosen}. It is no safe "
         f"wind: gusts, "
         "waves, other ground and a poor set are not in it.",
+    ]
+
+
+def _along_the_rode(answer: xr.Dataset, wind: int, units: str) -> list[str]:
+    """Say how much more the rode is loaded than the boat, where it leads up."""
+    load, tension = (float(answer[name][wind]) for name in ("load_n", "tension_n"))
+    if tension <= load:
+        return []
+    return [
+        f"The boat's load is horizontal: {format_load(load, units)} {load_unit(units)} of it pull the rode "
+        f"with {format_load(tension, units)} {load_unit(units)}, which is what the anchor is asked to hold."
     ]
 
 
@@ -152,7 +171,7 @@ def boat_sheet(answer: xr.Dataset, wind: int, units: str, *, reliable: bool = Tr
     reliable : bool
         The verdict's ``ok``.
     """
-    scale, load = to_screen_load(1.0, units), float(answer["load_n"][wind])
+    scale, load = to_screen_load(1.0, units), float(answer["tension_n"][wind])
     low = scale * min(float(answer["capacity_n"].min()), load) / 1.15
     high = scale * max(float(answer["capacity_n"].max()), load) * 1.15
     panels = []

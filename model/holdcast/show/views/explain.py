@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+import numpy as np
 import xarray as xr
 
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
@@ -37,6 +38,7 @@ class Explained(NamedTuple):
     trials: xr.Dataset
     pulls: xr.Dataset
     priors: xr.Dataset
+    spreads: xr.Dataset
 
 
 def explain_lines(answer: Explained, units: str, trusted_k: float, *, width: int | None = None) -> list[str]:
@@ -74,7 +76,11 @@ def explain_lines(answer: Explained, units: str, trusted_k: float, *, width: int
         ],
         ["Its pulls against what the other trials lead one to expect:", *_or_none(pulls, units, room)],
         wrap(check_sentence(answer.pulls), room),
-        [line for text in prior_sentences(answer.priors) for line in wrap(text, room)],
+        [
+            line
+            for text in (*prior_sentences(answer.priors), *spread_sentences(answer.spreads, answer.cell))
+            for line in wrap(text, room)
+        ],
     ]
     return [line for block in blocks for line in (*block, "")][:-1]
 
@@ -89,7 +95,11 @@ def headline(cell: xr.Dataset, units: str) -> str:
     if pulls:
         known = f"tested, {pulls} pull{'s' * (pulls > 1)} on {visits} visit{'s' * (visits > 1)}"
     place = f"{cell.attrs['anchor']} in {cell.attrs['seabed']}"
-    return f"{place}: {middle} {load_unit(units)} (90% band {low} to {high}); {known}."
+    least = {
+        "at least": " No pull let go here: read it as at least this much.",
+        "at most": " No pull held here: read it as at most this much.",
+    }.get(str(cell["bounded"].item()), "")
+    return f"{place}: {middle} {load_unit(units)} (90% band {low} to {high}); {known}.{least}"
 
 
 def width_sentence(cell: xr.Dataset, trusted_k: float) -> str:
@@ -103,6 +113,47 @@ def width_sentence(cell: xr.Dataset, trusted_k: float) -> str:
         f"The 90% band spans a factor of {spans[0]}; without its own pulls it would span a factor of about "
         f"{spans[1]}{rough}, and its middle could lie elsewhere."
     )
+
+
+_WORTH_SAYING = 0.05  # change of a band's width (a choice)
+_SPREADS = {
+    "ground_spread": "seabeds",
+    "form_spread": "forms",
+    "form_seabed_spread": "forms by seabed",
+    "feature_seabed_spread": "features by seabed",
+    "design_spread": "designs",
+    "visit_spread": "visits",
+    "spot_spread": "spots of a visit",
+    "pull_scatter_typical": "pulls",
+}
+
+
+def spread_sentences(spreads: xr.Dataset, cell: xr.Dataset) -> list[str]:
+    """Say how the band's width depends on what was assumed of each spread before the data."""
+    widths = {
+        _SPREADS[str(name)]: spreads["width"].sel(spread=name).to_numpy().astype(float)
+        for name in spreads["spread"].to_numpy()
+    }
+    unclear = [name for name, pair in widths.items() if np.isnan(pair).any()]
+    moved = [
+        f"{name} ×{factor_text(float(pair[0]))} and ×{factor_text(float(pair[1]))}"
+        for name, pair in widths.items()
+        if name not in unclear and np.abs(pair - 1.0).max() >= _WORTH_SAYING
+    ]
+    sentences = []
+    if moved:
+        sentences.append(
+            "Had the spread of one of these been expected half or twice as large, the band would change in "
+            f"width (log scale): {'; '.join(moved)}."
+        )
+    if unclear:
+        sentences.append(f"Too few draws tell what another expectation would do for: {', '.join(unclear)}.")
+    if not int(cell["visited_again"]):
+        sentences.append(
+            "No seabed was visited twice, so nothing in the log tells how much visits differ: that is taken "
+            "from the prior."
+        )
+    return sentences
 
 
 _TRIAL_HEADER = ["trial", "anchor", "seabed", "capacity without it", "in sd", "band", ""]

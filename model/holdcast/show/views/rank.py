@@ -22,6 +22,7 @@ __all__ = [
     "ranking_lines",
     "ranking_rows",
     "ranking_sheet",
+    "wrong_pairs_sentence",
 ]
 
 HOW_TO_READ_RANKS = (
@@ -58,7 +59,11 @@ def ranking_rows(ranked: xr.Dataset, over: str) -> pd.DataFrame:
         p_best, p_best_three, surely_beats, surely_beaten_by, groups``.
     """
     if "seabed" not in ranked.dims:
-        ranked = ranked.expand_dims(seabed=[""], axis=1).assign(tested=ranked["p_best"] >= 0)
+        ranked = (
+            ranked.drop_vars(["pairs_apart", "pairs_wrong"])
+            .expand_dims(seabed=[""], axis=1)
+            .assign(tested=ranked["p_best"] >= 0)
+        )
     plain = ranked.reset_coords(["form", "design"])
     columns = {name: plain[name] for name in ("form", "design", "tested", *_COLUMNS)}
     for quantile in (0.05, 0.5, 0.95):
@@ -150,6 +155,20 @@ def best_sentence(rows: pd.DataFrame, where: str) -> str:
     named = ", ".join(f"{row.anchor} ({format_chance(row.p_best)})" for row in each_row(likely))
     verb = "anchors have" if len(likely) > 1 else "anchor has"
     return f"{where}: {len(likely)} {verb} a chance of 5% or more of holding most: {named}."
+
+
+def wrong_pairs_sentence(ranked: xr.Dataset) -> str:
+    """Say how many pairs are told apart over all seabeds, and how many of them are expected to be wrong."""
+    pairs, wrong = int(ranked["pairs_apart"].sum()), float(ranked["pairs_wrong"].sum())
+    if not pairs:
+        return "No two anchors are told apart."
+    number = (
+        "fewer than 0.1" if wrong < 0.05 else f"about {wrong:.1f}" if wrong < 9.95 else f"about {wrong:.0f}"
+    )
+    return (
+        f"Pairs told apart: {pairs}, all seabeds together; {number} of them can be expected to be the wrong "
+        "way round."
+    )
 
 
 def every_lines(answer: xr.Dataset, *, width: int | None = None) -> list[str]:

@@ -1,0 +1,1 @@
+"""Doubts about what came out of a fit, found once a fit."""
