@@ -222,8 +222,10 @@ def test_a_measure_near_its_class_or_without_one_brings_no_doubt(read, tables):
     assert read(seabeds=tables.changed(tables.seabeds, 1, friction_angle_deg="39")).doubts == ()
 
 
-@pytest.mark.parametrize(("mass", "size", "odd"), [("2.3", "8", True), ("1.4", "8", False), ("1.2", "8", False),
-                                                   ("0.9", "8", True), ("0", "8", False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("mass", "size", "odd"),
+    [("2.3", "8", True), ("1.4", "8", False), ("1.2", "8", False), ("0.9", "8", True), ("0", "8", False)],
+)
 def test_chain_whose_mass_contradicts_its_size(read, mass, size, odd):
     doubts = read(rodes=f"rode,chain_kg_per_m,chain_length_m,chain_mm\nlight,{mass},20,{size}\n").doubts
     assert [doubt.column for doubt in doubts] == ["chain_kg_per_m"] * odd

@@ -152,6 +152,7 @@ def add_chain_doubts(sheet: Sheet, findings: Findings) -> None:
             "and both units."
         )
 
-    odd = (mass > 0.0) & (np.abs(mass / np.array(usual, dtype=float) - 1.0) > CHAIN_MASS_SHARE)
+    expected = np.array(usual, dtype=float)
+    odd = (mass > 0.0) & (np.abs(mass - expected) > CHAIN_MASS_SHARE * expected)
     allowed = "a mass that fits the chain's size"
     sheet.report(findings, odd, "chain_kg_per_m", allowed=allowed, fix=compare, severity="doubt")
