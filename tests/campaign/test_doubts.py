@@ -14,6 +14,27 @@ CASES = [
     ("anchors", 0, {"fluke_area_cm2": "100000"}, "fluke_area_cm2", "mostly has 0.018 to 0.36 m²"),
     ("seabeds", 1, {"undrained_strength_kpa": "30"}, "undrained_strength_kpa", "a measure of clay and silt"),
     ("seabeds", 0, {"friction_angle_deg": "30"}, "friction_angle_deg", "a measure of sand"),
+    (
+        "seabeds",
+        0,
+        {"strength": "very_low", "undrained_strength_kpa": "600"},
+        "undrained_strength_kpa",
+        "very_low means 10 to 20 kPa. The measured one counts",
+    ),
+    (
+        "seabeds",
+        0,
+        {"strength": "High", "undrained_strength_kpa": "37"},
+        "undrained_strength_kpa",
+        "High means",
+    ),
+    (
+        "seabeds",
+        1,
+        {"strength": "very_loose", "friction_angle_deg": "48"},
+        "friction_angle_deg",
+        "very_loose means 25 to 28°",
+    ),
     ("seabeds", 0, {"secondary": "clay"}, "secondary", "another soil"),
     ("trials", 0, {"date": "2025-01-02"}, "date", "not after 2025-01-01"),
     ("trials", 0, {"held_kn": "0.001"}, "held_kn", "0.0068 times the anchor's weight"),
@@ -193,3 +214,20 @@ def test_a_column_without_its_unit_is_not_missed_row_by_row(read, tables, name):
     except CampaignError as error:
         findings = error.findings
     assert [(finding.row, finding.column) for finding in findings] == [(1, name)]
+
+
+def test_a_measure_near_its_class_or_without_one_brings_no_doubt(read, tables):
+    for cells in ({"undrained_strength_kpa": "70"}, {"strength": "", "undrained_strength_kpa": "600"}):
+        assert read(seabeds=tables.changed(tables.seabeds, 0, **cells)).doubts == ()
+    assert read(seabeds=tables.changed(tables.seabeds, 1, friction_angle_deg="39")).doubts == ()
+
+
+@pytest.mark.parametrize(
+    ("mass", "size", "odd"),
+    [("2.3", "8", True), ("1.4", "8", False), ("1.2", "8", False), ("0.9", "8", True), ("0", "8", False)],
+)
+def test_chain_whose_mass_contradicts_its_size(read, mass, size, odd):
+    doubts = read(rodes=f"rode,chain_kg_per_m,chain_length_m,chain_mm\nlight,{mass},20,{size}\n").doubts
+    assert [doubt.column for doubt in doubts] == ["chain_kg_per_m"] * odd
+    if odd:
+        assert "Chain of 8 mm mostly has 1.4 kg/m" in doubts[0].fix

@@ -13,8 +13,9 @@ from scipy import constants
 
 from holdcast.campaign.checks.collected import Findings, shorten
 from holdcast.campaign.columns.cell_values import ABSENT
-from holdcast.campaign.columns.known_columns import FINE_SOILS
-from holdcast.campaign.files.sheets import Mask, Sheet
+from holdcast.campaign.doubts.measures import add_anchor_doubts, add_seabed_doubts
+from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers, outside
+from holdcast.campaign.files.sheets import Sheet
 from holdcast.campaign.files.starter import EXAMPLE_LABELS
 from holdcast.plain_numbers import significant
 
@@ -22,9 +23,6 @@ __all__ = ["add_doubts"]
 
 # Wide limits around what has been seen; each only asks a person to look (common practice, no source).
 EFFICIENCY = (0.1, 150.0)
-TIP_FRACTION = (0.05, 0.7)
-AREA_OVER_MASS = (0.003, 0.06)  # m2/kg^(2/3); types cluster near 0.013 to 0.022 (value from memory)
-DESIGN_MASS_RATIO = 50.0
 MOST_LABELS_COMPARED = 400
 
 _NO = {"no", "n", "0", "false", "0.0", "off", "nein", "non", "ei", "nej", "nee"}
@@ -45,13 +43,11 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
     """
     anchors, seabeds, trials = (sheets.get(f"{name}.csv") for name in ("anchors", "seabeds", "trials"))
     if anchors is not None:
-        _anchor_measures(anchors, findings)
-        _design_masses(anchors, findings)
+        add_anchor_doubts(anchors, findings)
         _like_labels(anchors, "anchor", findings)
         _like_labels(anchors, "design", findings)
-        _design_forms(anchors, findings)
     if seabeds is not None:
-        _seabed_measures(seabeds, findings)
+        add_seabed_doubts(seabeds, findings)
         _like_labels(seabeds, "seabed", findings)
     for file, column in (("trials.csv", "date"), ("instruments.csv", "calibrated")):
         if file in sheets:
@@ -68,93 +64,10 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
                 _untested(sheet, label, trials, findings)
 
 
-def _doubt(sheet: Sheet, where: Mask, column: str, allowed: str, fix: str, findings: Findings) -> None:
-    sheet.report(findings, where, column, allowed=allowed, fix=fix, severity="doubt")
-
-
-def _numbers(sheet: Sheet, name: str) -> npt.NDArray[np.float64]:
-    return sheet.frame[name].to_numpy(dtype=float)
-
-
-def _is(sheet: Sheet, column: str, *words: str) -> Mask:
-    return sheet.frame[column].isin(words).to_numpy(dtype=bool)
-
-
-def _outside(values: npt.NDArray[np.float64], limits: tuple[float, float]) -> Mask:
-    return (values < limits[0]) | (values > limits[1])
-
-
-def _anchor_measures(sheet: Sheet, findings: Findings) -> None:
-    mass = _numbers(sheet, "mass_kg")
-    low, high = TIP_FRACTION
-    unusual = f"usually {low:g} to {high:g} of the mass"
-    fix = "Check that the scale stood under the tip, on a hard floor, with the anchor in its setting pose."
-    tip = _numbers(sheet, "tip_load_kg") / mass
-    _doubt(sheet, _outside(tip, TIP_FRACTION), "tip_load_kg", unusual, fix, findings)
-    fraction = np.where(np.isnan(tip), _numbers(sheet, "tip_fraction"), np.nan)
-    _doubt(sheet, _outside(fraction, TIP_FRACTION), "tip_fraction", unusual, fix, findings)
-    area = _numbers(sheet, "fluke_area_m2")
-    size = mass ** (2 / 3)
-
-    def compare(place: int) -> str:
-        least, most = (limit * size[place] for limit in AREA_OVER_MASS)
-        return f"An anchor of this mass mostly has {least:.2g} to {most:.2g} m²: check the area and its unit."
-
-    odd = _outside(area / size, AREA_OVER_MASS)
-    allowed = "an area that fits the mass"
-    sheet.report(findings, odd, "fluke_area_m2", allowed=allowed, fix=compare, severity="doubt")
-
-
-def _design_masses(sheet: Sheet, findings: Findings) -> None:
-    """Doubt masses of one design that are too far apart; the one farther from the median is named."""
-    mass = sheet.frame["mass_kg"]
-    design = sheet.frame["design"]
-    named = (design != "").to_numpy(dtype=bool)
-    groups = mass.groupby(design)
-    spread = (groups.transform("max") / groups.transform("min")).to_numpy(dtype=float)
-    farness = (mass / groups.transform("median")).map(np.log).abs()
-    farthest = (farness >= farness.groupby(design).transform("max") * (1 - 1e-9)).to_numpy(dtype=bool)
-    where = named & (spread > DESIGN_MASS_RATIO) & farthest
-    fix = "Check the mass and its unit, and whether it is the same design."
-    _doubt(sheet, where, "mass_kg", f"masses of a design within {DESIGN_MASS_RATIO:g} times", fix, findings)
-
-
-def _design_forms(sheet: Sheet, findings: Findings) -> None:
-    """Doubt forms of one design that differ from its first one; a blank cell counts as other."""
-    design, form = sheet.frame["design"], sheet.frame["form"]
-    named = (design != "").to_numpy(dtype=bool) & sheet.sound("design", "form")
-    first = form[named].groupby(design[named]).first()
-    odd = named & (form != design.map(first)).to_numpy(dtype=bool)
-
-    def fix(place: int) -> str:
-        return f"An earlier row of its design has {first[design.iloc[place]]}: is it the same design?"
-
-    sheet.report(findings, odd, "form", allowed="one form for a design", fix=fix, severity="doubt")
-
-
-def _seabed_measures(sheet: Sheet, findings: Findings) -> None:
-    fine = _is(sheet, "soil", *FINE_SOILS)
-    known = ~_is(sheet, "soil", "")
-    undrained = known & ~fine & ~np.isnan(_numbers(sheet, "undrained_strength_kpa"))
-    fix = "It is a measure of clay and silt: check the soil."
-    _doubt(sheet, undrained, "undrained_strength_kpa", "a blank cell for coarse soils", fix, findings)
-    angle = fine & ~np.isnan(_numbers(sheet, "friction_angle_deg"))
-    fix = "It is a measure of sand and coarser soils: check the soil."
-    _doubt(sheet, angle, "friction_angle_deg", "a blank cell for clay and silt", fix, findings)
-    rock = _is(sheet, "soil", "rock") & ~_is(sheet, "strength", "")
-    _doubt(
-        sheet, rock, "strength", "a blank cell for rock", "A strength class says nothing of rock.", findings
-    )
-    same = ~_is(sheet, "secondary", "") & (sheet.frame["secondary"] == sheet.frame["soil"]).to_numpy(
-        dtype=bool
-    )
-    _doubt(sheet, same, "secondary", "another soil than the principal one", "Leave it blank.", findings)
-
-
 def _future(sheet: Sheet, column: str, today: date, findings: Findings) -> None:
     later = (sheet.frame[column] > pd.Timestamp(today)).to_numpy(dtype=bool)
     fix = "Check the year, month and day, or this machine's clock."
-    _doubt(sheet, later, column, f"a date not after {today.isoformat()}", fix, findings)
+    doubt_where(sheet, later, column, f"a date not after {today.isoformat()}", fix, findings)
 
 
 def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
@@ -162,7 +75,7 @@ def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
     for file, sheet in sheets.items():
         column = str(sheet.frame.columns[0])
         left = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
-        _doubt(sheet, left, column, "rows of your own", fix, findings)
+        doubt_where(sheet, left, column, "rows of your own", fix, findings)
 
 
 def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
@@ -172,22 +85,24 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
     _setting(sheet, findings)
-    why_open = _is(sheet, "test", "pull") & _is(sheet, "stopped_by", "") & _is(sheet, "exclude", "")
-    why_open &= ~_is(sheet, "set", "no")
-    held = _numbers(sheet, "held_n") > 0
-    open_above = why_open & held & np.isnan(_numbers(sheet, "released_n"))
+    why_open = (
+        has_word(sheet, "test", "pull") & has_word(sheet, "stopped_by", "") & has_word(sheet, "exclude", "")
+    )
+    why_open &= ~has_word(sheet, "set", "no")
+    held = numbers(sheet, "held_n") > 0
+    open_above = why_open & held & np.isnan(numbers(sheet, "released_n"))
     open_above &= sheet.sound("released_n", "stopped_by", "exclude")
     fix = (
         "It is read as held, not let go. Write why the pull ended; if it let go, write the load in released."
     )
-    _doubt(sheet, open_above, "stopped_by", "boat_limit, gear, safety or time", fix, findings)
+    doubt_where(sheet, open_above, "stopped_by", "boat_limit, gear, safety or time", fix, findings)
 
 
 def _exclusions(sheet: Sheet, findings: Findings) -> None:
     folded = sheet.frame["exclude"].str.casefold()
     says_nothing = folded.isin(_NO | ABSENT) | ((folded != "") & ~folded.str.contains(r"[^\W\d_]"))
     fix = "The row is left out, as the cell is not blank. Is it meant to count? Then clear the cell."
-    _doubt(
+    doubt_where(
         sheet,
         (says_nothing & ~folded.isin(_YES)).to_numpy(dtype=bool),
         "exclude",
@@ -196,7 +111,7 @@ def _exclusions(sheet: Sheet, findings: Findings) -> None:
         findings,
     )
     fix = "Write why it is left out: fouled, wrong gear, load cell slipped."
-    _doubt(
+    doubt_where(
         sheet, folded.isin(_YES).to_numpy(dtype=bool), "exclude", "a reason, or a blank cell", fix, findings
     )
 
@@ -206,31 +121,33 @@ def _fields_of_other_tests(sheet: Sheet, findings: Findings) -> None:
         ("reset", ("attempts", "successes", "reversal_deg")),
         ("veer", ("veer_deg", "veer_held_deg")),
     ):
-        other = ~_is(sheet, "test", test, "") & sheet.sound("test")
+        other = ~has_word(sheet, "test", test, "") & sheet.sound("test")
         for column in columns:
-            filled = other & ~np.isnan(_numbers(sheet, column))
+            filled = other & ~np.isnan(numbers(sheet, column))
             fix = f"The column speaks of a {test} and is not used here: check what kind of test this was."
-            _doubt(sheet, filled, column, f"a blank cell unless the test is a {test}", fix, findings)
+            doubt_where(sheet, filled, column, f"a blank cell unless the test is a {test}", fix, findings)
 
 
 def _setting(sheet: Sheet, findings: Findings) -> None:
     """Doubt what a row says of setting where its other cells speak against it."""
-    slid = _is(sheet, "set", "no") & _is(sheet, "test", "pull") & _is(sheet, "exclude", "")
-    held = slid & (_numbers(sheet, "held_n") > 0) & sheet.sound("held_n")
+    slid = has_word(sheet, "set", "no") & has_word(sheet, "test", "pull") & has_word(sheet, "exclude", "")
+    held = slid & (numbers(sheet, "held_n") > 0) & sheet.sound("held_n")
     fix = "It held a load, so did it dig in? If it slid from the start, leave held blank."
-    _doubt(sheet, held, "set", "no only where it never held", fix, findings)
-    stopped = slid & ~_is(sheet, "stopped_by", "", "anchor") & ~held & sheet.sound("stopped_by")
-    stopped &= np.isnan(_numbers(sheet, "released_n"))
+    doubt_where(sheet, held, "set", "no only where it never held", fix, findings)
+    stopped = slid & ~has_word(sheet, "stopped_by", "", "anchor") & ~held & sheet.sound("stopped_by")
+    stopped &= np.isnan(numbers(sheet, "released_n"))
     fix = "An anchor that never dug in ended the pull itself: write anchor, or check whether it did dig in."
-    _doubt(sheet, stopped, "stopped_by", "anchor, or a blank cell, where set is no", fix, findings)
-    other = _is(sheet, "test", "reset", "veer") & ~_is(sheet, "set", "") & sheet.sound("test", "set")
+    doubt_where(sheet, stopped, "stopped_by", "anchor, or a blank cell, where set is no", fix, findings)
+    other = (
+        has_word(sheet, "test", "reset", "veer") & ~has_word(sheet, "set", "") & sheet.sound("test", "set")
+    )
     fix = "The column speaks of a pull and is not used here: a reset counts its successes, a veer had set."
-    _doubt(sheet, other, "set", "a blank cell unless the test is a pull", fix, findings)
+    doubt_where(sheet, other, "set", "a blank cell unless the test is a pull", fix, findings)
 
 
 def _counted(sheet: Sheet) -> pd.DataFrame:
     """Return the rows that are not excluded, each visit named as far as the file tells."""
-    frame = sheet.frame[_is(sheet, "exclude", "")]
+    frame = sheet.frame[has_word(sheet, "exclude", "")]
     day = frame["date"].dt.strftime("%Y-%m-%d").fillna("").astype("str")
     return frame.assign(visit=frame["visit"].where(frame["visit"] != "", day))
 
@@ -263,12 +180,12 @@ def _visits_of_many_days(sheet: Sheet, findings: Findings) -> None:
     where[later.index.to_numpy(dtype=int)] = True
     where &= sheet.sound("seabed")
     fix = "Rows of other days at this seabed have the same visit: give other visits other names."
-    _doubt(sheet, where, "visit", "a name for each visit", fix, findings)
+    doubt_where(sheet, where, "visit", "a name for each visit", fix, findings)
 
 
 def _pulls_without_visit(sheet: Sheet, findings: Findings) -> None:
     """Doubt, once, the pulls that tell neither day nor visit: each is a visit of its own."""
-    alone = _is(sheet, "test", "pull") & _is(sheet, "exclude", "") & _is(sheet, "visit", "")
+    alone = has_word(sheet, "test", "pull") & has_word(sheet, "exclude", "") & has_word(sheet, "visit", "")
     alone &= sheet.frame["date"].isna().to_numpy() & sheet.sound("test", "exclude", "visit", "date")
     if not (number := int(alone.sum())):
         return
@@ -295,7 +212,7 @@ def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
     own = trials.frame["anchor"].map(weight).to_numpy(dtype=float)
     low, high = EFFICIENCY
     for column in ("held_n", "released_n"):
-        load = _numbers(trials, column)
+        load = numbers(trials, column)
         ratio = np.where(load > 0, load, np.nan) / own
 
         def compare(place: int, ratio: npt.NDArray[np.float64] = ratio) -> str:
@@ -303,16 +220,16 @@ def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
             return f"This is {times} times the anchor's weight: check load, mass and both units."
 
         allowed = f"mostly {low:g} to {high:g} times the anchor's weight"
-        odd = _outside(ratio, EFFICIENCY) & _is(trials, "exclude", "") & trials.sound("exclude")
+        odd = outside(ratio, EFFICIENCY) & has_word(trials, "exclude", "") & trials.sound("exclude")
         trials.report(findings, odd, column, allowed=allowed, fix=compare, severity="doubt")
 
 
 def _untested(sheet: Sheet, label: str, trials: Sheet, findings: Findings) -> None:
-    tested = trials.frame.loc[_is(trials, "exclude", "") & _is(trials, "test", "pull"), label]
+    tested = trials.frame.loc[has_word(trials, "exclude", "") & has_word(trials, "test", "pull"), label]
     names = sheet.frame[label]
     untested = (~names.isin(tested) & (names != "")).to_numpy(dtype=bool)
     fix = "It has no pull that counts, so its capacity leans on the others alone. Is its name written alike?"
-    _doubt(sheet, untested, label, "a pull in trials.csv that counts", fix, findings)
+    doubt_where(sheet, untested, label, "a pull in trials.csv that counts", fix, findings)
 
 
 def _like_labels(sheet: Sheet, label: str, findings: Findings) -> None:

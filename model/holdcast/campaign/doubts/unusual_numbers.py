@@ -7,6 +7,7 @@ import numpy as np
 from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.columns.known_columns import RODES, TRIALS, Column
 from holdcast.campaign.columns.units import FACTORS
+from holdcast.campaign.doubts.measures import add_chain_doubts
 from holdcast.campaign.files.sheets import Sheet
 from holdcast.plain_numbers import significant
 
@@ -25,7 +26,9 @@ _FIX = "Check the number, its decimal mark and its unit."
 
 
 def add_unusual(sheets: Mapping[str, Sheet], findings: Findings) -> None:
-    """Add a doubt for each number of trials and rodes above the most that is usual; not for excluded rows.
+    """Add a doubt for each number of trials and rodes above the most that is usual, and for odd chain.
+
+    Excluded rows bring none.
 
     Parameters
     ----------
@@ -34,6 +37,8 @@ def add_unusual(sheets: Mapping[str, Sheet], findings: Findings) -> None:
     findings : Findings
         Doubts are added here.
     """
+    if RODES.file in sheets:
+        add_chain_doubts(sheets[RODES.file], findings)
     for spec in (TRIALS, RODES):
         if (sheet := sheets.get(spec.file)) is not None:
             for column in spec.columns:

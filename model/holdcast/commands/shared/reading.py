@@ -8,6 +8,7 @@ from holdcast.campaign.checks.need_pulls import need_pulls
 from holdcast.campaign.columns.carried_columns import carried_columns
 from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.campaign.doubts.gear import gear_doubts
+from holdcast.campaign.doubts.pulls_to_check import pull_doubts
 from holdcast.campaign.doubts.rode import rode_doubts
 from holdcast.campaign.files.workbook import WORKBOOK
 from holdcast.campaign.records import Campaign, CampaignError, Finding, used_rows
@@ -34,7 +35,8 @@ def read_checked(path: Path) -> Campaign:
             faults += error.findings
     if faults:
         raise CampaignError((*faults, *campaign.doubts))
-    return replace(campaign, doubts=(*campaign.doubts, *gear_doubts(campaign), *rode_doubts(campaign)))
+    more = (*gear_doubts(campaign), *rode_doubts(campaign), *pull_doubts(campaign))
+    return replace(campaign, doubts=(*campaign.doubts, *more))
 
 
 def accounting_line(campaign: Campaign) -> str:

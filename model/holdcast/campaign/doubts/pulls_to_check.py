@@ -1,0 +1,201 @@
+"""Pulls that a person should look at again: repeat, correct or keep them; none is ever dropped for it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import constants
+
+from holdcast.campaign.records import Campaign, Finding, pulls_with_load, used_rows
+from holdcast.plain_numbers import significant
+
+__all__ = ["ADVICE", "PullToCheck", "lone_anchor_doubts", "pull_doubts", "pulls_to_check"]
+
+ADVICE = "repeat, correct or keep"
+"""What may be done about such a pull; leaving it out because it looks odd would bend the answers."""
+TWIN_RATIO = 5.0
+"""A pull whose interval lies this many times above or below its twins is listed [1] (a choice: a decimal
+point gone wrong is a ratio of ten, less the scatter of pulls by half)."""
+_LISTED_VISITS = 3
+
+
+@dataclass(frozen=True)
+class PullToCheck:
+    """One pull, or all pulls of a cell, to look at again.
+
+    Parameters
+    ----------
+    trials : tuple of str
+        Labels of the rows meant.
+    anchor, seabed : str
+    held_n, released_n : float
+        What was read [N], as in ``Campaign.trials``; of several rows the highest held, the lowest released.
+    expected_low_n, expected_high_n : float
+        Between which loads a pull was expected [N]; NaN where nothing limits it.
+    reason : str
+        What is odd about it, in a few words.
+    advice : str
+        What to do.
+    """
+
+    trials: tuple[str, ...]
+    anchor: str
+    seabed: str
+    held_n: float
+    released_n: float
+    expected_low_n: float
+    expected_high_n: float
+    reason: str
+    advice: str = ADVICE
+
+
+def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToCheck, ...]:
+    """Return the pulls that look odd beside the others of the log, as far as it can be told without a fit.
+
+    Parameters
+    ----------
+    trials, anchors : DataFrame
+        As in `Campaign`.
+
+    Returns
+    -------
+    tuple of PullToCheck
+        Pulls far from their twins (same anchor, seabed and visit), loads below the anchor's weight, cells in
+        which no pull ever held; in that order, each kind in the order of the log.
+    """
+    pulls = pulls_with_load(trials)
+    return (*_unlike_twins(pulls), *_below_weight(pulls, anchors), *_never_held(used_rows(trials, "pull")))
+
+
+def pull_doubts(campaign: Campaign) -> tuple[Finding, ...]:
+    """Return the pulls to look at again as doubts, and one doubt where no two anchors share a visit."""
+    listed = pulls_to_check(campaign.trials, campaign.anchors)
+    return (*map(_as_doubt, listed), *lone_anchor_doubts(campaign.trials))
+
+
+def _typical_load(pulls: pd.DataFrame) -> pd.Series:
+    """Return one load for each pull [N]: the middle of held and released on the log scale, else the one."""
+    held, released = pulls["held_n"], pulls["released_n"].replace(np.inf, np.nan)
+    lower = held.where(held > 0.0, released)
+    upper = released.fillna(held)
+    return pd.Series(np.sqrt(lower.to_numpy() * upper.to_numpy()), index=pulls.index)
+
+
+def _median_load(pulls: pd.DataFrame) -> float:
+    """Return the median of the pulls' typical loads [N], of two their middle on the log scale."""
+    return float(np.exp(np.median(np.log(_typical_load(pulls).to_numpy()))))
+
+
+def _unlike_twins(pulls: pd.DataFrame) -> list[PullToCheck]:
+    """Return pulls that held and are many times stronger or weaker than the others of their visit."""
+    listed: list[PullToCheck] = []
+    held = pulls[pulls["held_n"] > 0.0]
+    cells = held.groupby(["anchor", "seabed"], sort=False)
+    medians = {str(cell): _median_load(group) for cell, group in cells}
+    for (anchor, seabed, _), group in held.groupby(["anchor", "seabed", "visit"], sort=False):
+        if len(group) < 2:
+            continue
+        load = _typical_load(group)
+        centre = _median_load(group) if len(group) > 2 else medians[str((anchor, seabed))]
+        farness = np.abs(np.log(load / centre))
+        # Of two pulls alone nobody can tell which is odd: the later one is named, the other beside it.
+        odd = [farness.index[farness >= farness.max() - 1e-9][-1]] if len(group) == 2 else list(group.index)
+        for trial in odd:
+            others = group.drop(trial)
+            if (pull := _far_from(str(trial), group.loc[trial], others)) is not None:
+                listed.append(pull)
+    return listed
+
+
+def _far_from(trial: str, pull: pd.Series, others: pd.DataFrame) -> PullToCheck | None:
+    """Return the pull when its interval lies many times above or below that of most of its twins."""
+    middle = _median_load(others)
+    above, below = float(pull["held_n"]) / middle, middle / float(pull["released_n"])
+    if max(above, below) < TWIN_RATIO:
+        return None
+    twins = ", ".join(map(str, others.index[:3])) + (", …" if len(others) > 3 else "")
+    times = significant(above if above > below else below, 2)
+    side = "more" if above > below else "less"
+    released = others["released_n"].replace(np.inf, np.nan)
+    expected = float(others["held_n"].min()), float(released.max())
+    plural = "" if len(others) == 1 else "s"
+    return _of_row(trial, pull, expected, f"{times} times {side} than its twin{plural} that visit ({twins})")
+
+
+def _below_weight(pulls: pd.DataFrame, anchors: pd.DataFrame) -> list[PullToCheck]:
+    """Return pulls that held something and let go below the anchor's own weight in air."""
+    weight = pulls["anchor"].map(anchors["mass_kg"]).astype(float) * constants.g
+    low = (pulls["held_n"] > 0.0) & (pulls["released_n"] < weight)
+    reason = "it let go below the anchor's own weight"
+    return [
+        _of_row(str(trial), pull, (float(own), float("nan")), reason)
+        for (trial, pull), own in zip(pulls[low].iterrows(), weight[low], strict=True)
+    ]
+
+
+def _of_row(trial: str, pull: pd.Series, expected_n: tuple[float, float], reason: str) -> PullToCheck:
+    anchor, seabed, held, released = (pull[name] for name in ("anchor", "seabed", "held_n", "released_n"))
+    return PullToCheck((trial,), str(anchor), str(seabed), float(held), float(released), *expected_n, reason)
+
+
+def _never_held(pulls: pd.DataFrame) -> list[PullToCheck]:
+    """Return the cells in which no pull that counts held anything."""
+    return [
+        PullToCheck(
+            tuple(map(str, group.index)),
+            str(anchor),
+            str(seabed),
+            0.0,
+            float(group["released_n"].min()),
+            float("nan"),
+            float("nan"),
+            "it never held there",
+        )
+        for (anchor, seabed), group in pulls.groupby(["anchor", "seabed"], sort=False)
+        if not (group["held_n"] > 0.0).any()
+    ]
+
+
+def lone_anchor_doubts(trials: pd.DataFrame) -> tuple[Finding, ...]:
+    """Return a doubt when anchors share seabeds but no two of them were ever pulled on one visit."""
+    pulls = pulls_with_load(trials)
+    shared = pulls.groupby("seabed")["anchor"].nunique()
+    together = pulls.groupby(["seabed", "visit"])["anchor"].nunique()
+    if not (shared > 1).any() or (together > 1).any():
+        return ()
+    fix = (
+        "A good day cannot be told from a good anchor, so bands are wide wherever anchors are compared. Pull "
+        "two anchors or more on each visit, one of them the same every time."
+    )
+    found = "no two anchors were pulled on one visit"
+    return (Finding("doubt", "trials.csv", None, "visit", found, "two anchors or more on a visit", fix),)
+
+
+def _as_doubt(pull: PullToCheck) -> Finding:
+    """Return a pull to look at again as a doubt, loads in newtons."""
+    rows = f"{'trial' if len(pull.trials) == 1 else 'trials'} {', '.join(pull.trials[:_LISTED_VISITS])}"
+    more = len(pull.trials) - _LISTED_VISITS
+    rows += f" and {more} more" if more > 0 else ""
+    found = f"{rows}, {pull.anchor} in {pull.seabed}, {_loads(pull)}: {pull.reason}"
+    column = "held" if pull.held_n > 0.0 else "released"
+    return Finding("doubt", "trials.csv", None, column, found, _expected(pull), _remedy(pull))
+
+
+def _loads(pull: PullToCheck) -> str:
+    told = [f"held {significant(pull.held_n)} N"] if pull.held_n > 0.0 else []
+    if np.isfinite(pull.released_n):
+        told.append(f"{'let go at' if told else 'slid at'} {significant(pull.released_n)} N")
+    return ", ".join(told) or "no load"
+
+
+def _expected(pull: PullToCheck) -> str:
+    low, high = pull.expected_low_n, pull.expected_high_n
+    if np.isfinite(low) and np.isfinite(high):
+        return f"{significant(low)} to {significant(high)} N expected"
+    return f"more than {significant(low)} N expected" if np.isfinite(low) else "a pull that holds"
+
+
+def _remedy(pull: PullToCheck) -> str:
+    if pull.held_n > 0.0:
+        return "Repeat it, correct the load, its unit or the anchor's name, or keep it if it was so."
+    return "Repeat it, correct it, or keep it: if it never dug in, write no in the column set."
