@@ -198,7 +198,17 @@ def test_readme_commands_exist() -> None:
     assert all((ROOT / script).is_file() for script in scripts)
 
 
-def test_readme_links_lead_somewhere() -> None:
-    for page in (ROOT / "README.md", ROOT / "DEVELOPERS.md"):
+PAGES = (ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md")))
+
+
+def test_links_of_pages_lead_somewhere() -> None:
+    for page in PAGES:
         targets = re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8"))
-        assert all((ROOT / target).exists() for target in targets), (page.name, targets)
+        assert all((page.parent / target).exists() for target in targets), (page.name, targets)
+
+
+def test_paths_of_code_in_pages_exist() -> None:
+    """From the root, from the package, or in a page about the model from its room."""
+    for page in PAGES:
+        for path in re.findall(r"(?<![\w/])((?:[a-z_]+/)+[a-z_]+\.py)", page.read_text(encoding="utf-8")):
+            assert any((base / path).exists() for base in (ROOT, PACKAGE, PACKAGE / "capacity")), (page, path)
