@@ -1,13 +1,13 @@
-"""What every test can rely on, and which files start first."""
+"""What every test can rely on, what runs in one process, and what starts first."""
 
 from collections.abc import Iterator
 
 import pytest
 
+SHARED_FIT = "the shared fit"
 LONGEST_FIRST = (
-    "capacity/test_fit.py",
+    SHARED_FIT,
     "evaluate/test_campaign_refits.py",
-    "capacity/test_variants.py",
     "capacity/test_against_mixed_model.py",
     "capacity/test_recovery.py",
     "commands/test_killed.py",
@@ -16,23 +16,29 @@ LONGEST_FIRST = (
     "capacity/test_blocks.py",
     "capacity/test_prior_draws.py",
     "project/test_scripts.py",
+    "project/test_worlds_floor.py",
     "show/test_report.py",
 )
-"""Files that take the longest (`pytest --durations 40`): begun last, one of them would run on alone."""
+"""Groups that take the longest (`pytest --durations 40`): begun last, one of them would run on alone."""
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the longest files first, in their order; the rest stays as it is.
+    """Group tests for ``--dist loadgroup --no-loadscope-reorder`` (scripts/test.sh), longest groups first.
 
-    Files of a folder share fixtures of its conftest within a process, so that a file stays in one piece
-    (``--dist loadfile --no-loadscope-reorder`` in scripts/test.sh).
+    All tests of the one real fit run in one process, which compiles and samples it once; of the others each
+    file stays in one piece, so that what it makes once is made once.
     """
 
-    def place(item: pytest.Item) -> int:
-        file = item.path.as_posix()
-        return next((n for n, end in enumerate(LONGEST_FIRST) if file.endswith(end)), len(LONGEST_FIRST))
+    def group(item: pytest.Item) -> str:
+        shares = item.get_closest_marker("fit") and "fitted" in getattr(item, "fixturenames", ())
+        return SHARED_FIT if shares else "/".join(item.path.parts[-2:])
 
-    items.sort(key=place)
+    groups = {item: group(item) for item in items}
+    for item, name in groups.items():
+        item.add_marker(pytest.mark.xdist_group(name))
+    places = {name: place for place, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: places.get(groups[item], len(places)))
 
 
 @pytest.fixture(scope="session", autouse=True)
