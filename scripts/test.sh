@@ -20,7 +20,7 @@ check() {
 check 'ruff check' ruff check
 check 'ruff format' ruff format --check
 check 'mypy' mypy
-check 'pytest' pytest --numprocesses auto --maxprocesses 4 --dist loadfile "$@"
+check 'pytest' pytest --numprocesses auto --maxprocesses 4 --dist loadgroup --no-loadscope-reorder "$@"
 
 if [ -n "$failed" ]; then
     stop "failed:${failed%,}"

@@ -1,8 +1,44 @@
-"""What every test can rely on."""
+"""What every test can rely on, what runs in one process, and what starts first."""
 
 from collections.abc import Iterator
 
 import pytest
+
+SHARED_FIT = "the shared fit"
+LONGEST_FIRST = (
+    SHARED_FIT,
+    "evaluate/test_campaign_refits.py",
+    "capacity/test_against_mixed_model.py",
+    "capacity/test_recovery.py",
+    "commands/test_killed.py",
+    "evaluate/test_spreading.py",
+    "capacity/test_density.py",
+    "capacity/test_blocks.py",
+    "capacity/test_prior_draws.py",
+    "project/test_scripts.py",
+    "project/test_worlds_floor.py",
+    "show/test_report.py",
+)
+"""Groups that take the longest (`pytest --durations 40`): begun last, one of them would run on alone."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Group tests for ``--dist loadgroup --no-loadscope-reorder`` (scripts/test.sh), longest groups first.
+
+    All tests of the one real fit run in one process, which compiles and samples it once; of the others each
+    file stays in one piece, so that what it makes once is made once.
+    """
+
+    def group(item: pytest.Item) -> str:
+        shares = item.get_closest_marker("fit") and "fitted" in getattr(item, "fixturenames", ())
+        return SHARED_FIT if shares else "/".join(item.path.parts[-2:])
+
+    groups = {item: group(item) for item in items}
+    for item, name in groups.items():
+        item.add_marker(pytest.mark.xdist_group(name))
+    places = {name: place for place, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: places.get(groups[item], len(places)))
 
 
 @pytest.fixture(scope="session", autouse=True)

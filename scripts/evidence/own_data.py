@@ -18,6 +18,7 @@ from holdcast.capacity.sampler.compiling import compile_model
 from holdcast.capacity.sampler.refitting import hide_pulls, with_new_data
 from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.package_data import path
+from pages.version import version_line
 
 Row = tuple[str, str, int, float, float, float, float, float]
 
@@ -64,7 +65,13 @@ def page(rows: list[Row]) -> str:
         for anchor, seabed, pulls, *numbers in rows
     ]
     difference = np.array([row[6] - row[7] for row in rows])
-    lines += ["", f"Mean difference {difference.mean():+.2f}, largest {np.abs(difference).max():.2f}.", ""]
+    lines += [
+        "",
+        f"Mean difference {difference.mean():+.2f}, largest {np.abs(difference).max():.2f}.",
+        "",
+        version_line(),
+        "",
+    ]
     return "\n".join(lines)
 
 

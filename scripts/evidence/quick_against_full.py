@@ -22,6 +22,7 @@ from holdcast.capacity.quick import quick_draws
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior, silent
 from holdcast.package_data import path
+from pages.version import version_line
 
 PAGE = """# How near a quick fit is
 
@@ -45,6 +46,8 @@ the band's width on average and {largest:.0f}% at worst, over all cells and {see
 A normal at the joint mode is the usual way to be quick. It does not serve here: the mode lies where the
 spread of designs is several times too large, and its importance ratios say so (a Pareto k above 0.7 means
 that no weighting can mend it).
+
+{version}
 """
 QUANTILES = (0.05, 0.5, 0.95)
 PROPOSALS = 4000
@@ -125,7 +128,9 @@ def page(made: list[Row]) -> str:
         f"| {100 * row.middle_largest:.0f}% | {row.width_ratio:.2f} | {row.note} |"
         for row in made
     )
-    return PAGE.format(mean=100 * mean, largest=100 * largest, seeds=len(quick), table=table)
+    return PAGE.format(
+        mean=100 * mean, largest=100 * largest, seeds=len(quick), table=table, version=version_line()
+    )
 
 
 def main() -> None:

@@ -31,6 +31,7 @@ from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.source_digest import model_digest
+from pages.version import version_line
 from simulated.recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -171,6 +172,7 @@ def page(records: Sequence[Record]) -> str:
         ess=f"{min(record['ess_bulk_min'] for record in records):.0f}",
         low_ess=sum(record["ess_bulk_min"] < 400 for record in records),
         ess_cells=f"{min(record['ess_bulk_min_cells'] for record in records):.0f}",
+        version=version_line(record["model"] for record in records),
         seconds=f"{np.median([record['seconds'] for record in records]):.0f}",
     )  # fmt: skip
 
@@ -207,6 +209,8 @@ over lower end of the band, the mean taken on the log scale. By campaign the 90%
 Divergences: {divergences} in {total} draws, in {diverged} of the campaigns. Smallest bulk effective sample
 size over all campaigns: {ess_cells} of a cell, {ess} of anything that is judged; {low_ess} campaigns fell
 below 400 at the first attempt, where `holdcast fit` would try harder.
+
+{version}
 """
 
 

@@ -15,6 +15,7 @@ import xarray as xr
 from holdcast.campaign import read_campaign
 from holdcast.capacity import Fit, fit
 from holdcast.package_data import path
+from pages.version import version_line
 
 GEOMETRY = ("scope", "depth_m", "rode", "rode_length_m", "bow_height_m", "chain_kg_per_m", "chain_length_m")
 
@@ -77,7 +78,7 @@ def page(with_rode: dict[str, float], without: dict[str, float]) -> str:
                 scores[f"{cells}_{name}"] for name in ("error", "bias", "width", "covered")
             )
             lines.append(f"| {what} | {cells} | {error:.3f} | {bias:+.3f} | {width:.2f} | {covered:.0%} |")
-    return "\n".join([*lines, ""])
+    return "\n".join([*lines, "", version_line(), ""])
 
 
 def main() -> None:

@@ -43,6 +43,7 @@ from invented.truth import (
     Truth,
     World,
 )
+from pages.version import version_line
 from pages.worlds_table import BEST, OURS, markdown_table, ratio, scores
 
 __all__ = ["expected_errors", "information", "least_over_best", "left_variance", "page"]
@@ -133,6 +134,8 @@ So an error of 1.25 times the best possible, which was wanted, is **{verdict}**:
 method can come below {over_all:.2f} in root mean square (the geometric mean of a few campaigns may fall
 below it by chance). Holdcast has to find out what the bound's learner is told, and some of that (the place
 of a cliff, the right class, the true tip load) no tester would have written down.
+
+{version}
 """
 
 
@@ -149,7 +152,9 @@ def page(outcomes: list[dict[str, Any]], command: str) -> str:
     head = ["world", "best possible", "bound", "bound / best", *shares]
     lowest = min(float(np.exp(each.mean())) for each in logs)
     verdict = "out of reach in every world" if lowest > 1.25 else "not out of reach in every world"
-    return PAGE.format(command=command, table=markdown_table(head, rows), verdict=verdict, over_all=over_all)
+    version = version_line(outcome["model"] for outcome in outcomes)
+    table = markdown_table(head, rows)
+    return PAGE.format(command=command, table=table, verdict=verdict, over_all=over_all, version=version)
 
 
 def least_over_best(outcomes: list[dict[str, Any]]) -> dict[str, float]:

@@ -1,7 +1,7 @@
 """The sampler's names that are not part of its public face, as `capacity/sampler/compiling.py` uses them.
 
 pyproject.toml keeps the sampler below its next minor release for their sake.  When this fails after an
-update, look at `nutpie/compile_pymc.py` of the new release, mend `_sampler_model`, and only then raise the cap.
+update, look at `nutpie/compile_pymc.py` of the new release, mend `_sampler_model`, then raise the cap.
 """
 
 import inspect

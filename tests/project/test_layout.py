@@ -2,6 +2,7 @@
 
 import ast
 import re
+import sys
 import tomllib
 from pathlib import Path
 
@@ -10,7 +11,10 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "model" / "holdcast"
 SOURCES = sorted(PACKAGE.rglob("*.py"))
+SCRIPTS = ROOT / "scripts"
 ROOMS = {"physics", "campaign", "capacity", "answers", "show", "evaluate"}
+MOST_FILES = 13
+"""In one folder, `__init__.py` not counted; `commands/` has a file for each command of the program."""
 # What each room may not import: data flows campaign -> capacity -> answers -> show, physics lies beneath.
 FORBIDDEN = {
     "physics": ROOMS - {"physics"},
@@ -20,6 +24,9 @@ FORBIDDEN = {
     "show": {"campaign", "capacity", "evaluate"},  # campaign.records is free to all above physics
     "evaluate": {"show"},
 }
+ARRAY_LIBRARIES = {"numpy", "scipy", "arviz", "arviz_stats"}
+STILL_CALCULATING = {"open_ended_doubts", "tackle_doubts"}
+"""Doubts about a fit that are worked out in `commands/`; their place is `answers/doubts/`."""
 SAMPLERS = {"pymc", "pytensor", "nutpie"}
 DANGEROUS_CALLS = {"eval", "exec", "compile", "__import__"}
 DANGEROUS_MODULES = {"pickle", "cPickle", "dill", "cloudpickle", "shelve", "marshal"}
@@ -105,6 +112,52 @@ def test_nothing_runs_or_loads_foreign_code_or_calls_out(path: Path) -> None:
     assert not top_modules(source, dotted(path)) & (DANGEROUS_MODULES | NETWORK_MODULES)
 
 
+COMMANDS = sorted((PACKAGE / "commands").rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", [p for p in COMMANDS if p.stem not in STILL_CALCULATING], ids=dotted)
+def test_commands_calculate_nothing(path: Path) -> None:
+    """As far as imports show it: no library of arrays, statistics or sampling."""
+    source = path.read_text(encoding="utf-8")
+    assert not top_modules(source, dotted(path)) & (ARRAY_LIBRARIES | SAMPLERS)
+
+
+FOLDERS = sorted({path.parent for path in [*SOURCES, *SCRIPTS.rglob("*.py")]})
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.relative_to(ROOT).as_posix())
+def test_folders_stay_small_and_say_what_they_are(folder: Path) -> None:
+    files = [path.stem for path in folder.glob("*.py") if path.stem != "__init__"]
+    assert folder == PACKAGE / "commands" or len(files) <= MOST_FILES
+    if folder.is_relative_to(PACKAGE):
+        assert ast.get_docstring(ast.parse((folder / "__init__.py").read_text(encoding="utf-8")))
+
+
+def test_developer_page_maps_every_folder() -> None:
+    """One line a folder, and no line for a folder that is gone."""
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    mapped = set(re.findall(r"^\| *`([a-z/]+)/` *\|", page, flags=re.MULTILINE))
+    package = {folder.relative_to(PACKAGE).as_posix() for folder in FOLDERS if folder.is_relative_to(PACKAGE)}
+    scripts = {folder.relative_to(ROOT).as_posix() for folder in FOLDERS if folder.is_relative_to(SCRIPTS)}
+    assert mapped == (package - {"."}) | (scripts - {"scripts"})
+
+
+SCRIPT_FILES = sorted(SCRIPTS.rglob("*/*.py"))
+
+
+@pytest.mark.parametrize("path", SCRIPT_FILES, ids=lambda path: path.relative_to(SCRIPTS).as_posix())
+def test_scripts_import_from_their_own_folder_only(path: Path) -> None:
+    """Python puts the folder of the script that it runs on the path, and nothing else is put there."""
+    own = SCRIPTS / path.relative_to(SCRIPTS).parts[0]
+    ours = {file.stem for file in SCRIPT_FILES} | {
+        folder.name for folder in FOLDERS if SCRIPTS in folder.parents
+    }
+    for name in imported(path.read_text(encoding="utf-8"), path.stem):
+        first = name.split(".")[0]
+        if first in ours and first not in sys.stdlib_module_names:
+            assert (own / first).is_dir() or (own / f"{first}.py").is_file(), name
+
+
 TEXTS = [path for path in sorted(PACKAGE.rglob("*")) if path.suffix in {".py", ".html", ".css", ".toml"}]
 
 
@@ -145,7 +198,17 @@ def test_readme_commands_exist() -> None:
     assert all((ROOT / script).is_file() for script in scripts)
 
 
-def test_readme_links_lead_somewhere() -> None:
-    for page in (ROOT / "README.md", ROOT / "DEVELOPERS.md"):
+PAGES = (ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md")))
+
+
+def test_links_of_pages_lead_somewhere() -> None:
+    for page in PAGES:
         targets = re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8"))
-        assert all((ROOT / target).exists() for target in targets), (page.name, targets)
+        assert all((page.parent / target).exists() for target in targets), (page.name, targets)
+
+
+def test_paths_of_code_in_pages_exist() -> None:
+    """From the root, from the package, or in a page about the model from its room."""
+    for page in PAGES:
+        for path in re.findall(r"(?<![\w/])((?:[a-z_]+/)+[a-z_]+\.py)", page.read_text(encoding="utf-8")):
+            assert any((base / path).exists() for base in (ROOT, PACKAGE, PACKAGE / "capacity")), (page, path)

@@ -107,10 +107,10 @@ def _more_lines(more: dict[str, "xr.Dataset"], units: str) -> list[str]:
 
 
 def _load_n(load_kn: float | None, load_lbf: float | None) -> float | None:
-    from scipy import constants
+    from holdcast.campaign.columns.units import to_stored
 
     if load_kn is not None and load_lbf is not None:
         raise InputError("give the load once, with --load-kn or --load-lbf")
     if load_kn is not None:
-        return load_kn * constants.kilo
-    return None if load_lbf is None else load_lbf * constants.pound_force
+        return to_stored(load_kn, "force", "kn")
+    return None if load_lbf is None else to_stored(load_lbf, "force", "lbf")
