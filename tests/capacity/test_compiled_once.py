@@ -103,9 +103,23 @@ def one_pull(tables: Tables) -> None:
 
 
 CHANGES: tuple[Callable[[Tables], None], ...] = (
-    one_more_pull, one_pull, one_more_visit, one_visit, one_more_anchor, one_anchor, one_more_design, one_design,
-    one_more_form, one_form, one_more_seabed, one_seabed, one_more_soil, one_soil, one_more_feature, no_feature,
-)  # fmt: skip
+    one_more_pull,
+    one_pull,
+    one_more_visit,
+    one_visit,
+    one_more_anchor,
+    one_anchor,
+    one_more_design,
+    one_design,
+    one_more_form,
+    one_form,
+    one_more_seabed,
+    one_seabed,
+    one_more_soil,
+    one_soil,
+    one_more_feature,
+    no_feature,
+)
 
 
 def changed(change: Callable[[Tables], None]) -> dict[str, Rows]:

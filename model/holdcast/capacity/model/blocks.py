@@ -102,7 +102,7 @@ class _Level(Transform):  # type: ignore[misc]  # the library is untyped
 
 
 def _helmert(size: Tensor) -> Tensor:
-    """Return Helmert's orthogonal matrix: the mean's row, then each entry against the mean of those before it.
+    """Return Helmert's orthogonal matrix: the mean's row, then each against the mean of those before it.
 
     Written out, since the size belongs to the campaign and must be no part of the compiled code.
     """

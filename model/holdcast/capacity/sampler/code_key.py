@@ -11,7 +11,6 @@ from functools import cache
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytensor
@@ -19,6 +18,7 @@ from pytensor.graph.basic import Constant, Variable
 from pytensor.graph.traversal import io_toposort
 
 from holdcast.capacity.sampler.density import Layout
+from holdcast.capacity.symbols import Compiled
 
 __all__ = ["code_key"]
 
@@ -73,7 +73,7 @@ def _root(variable: Variable) -> str:
     return f"{variable.name} {variable.type}"
 
 
-def _operation(operation: Any) -> str:
+def _operation(operation: Compiled) -> str:
     kind = f"{type(operation).__module__}.{type(operation).__qualname__}"
     inner = getattr(operation, "fgraph", None)
     if inner is not None:
@@ -81,7 +81,7 @@ def _operation(operation: Any) -> str:
     return f"{kind} {operation._props_dict() if hasattr(operation, '__props__') else operation}"
 
 
-def _transform(transform: Any) -> str:
+def _transform(transform: Compiled) -> str:
     parts = vars(transform) if transform is not None else {}
     values = [
         f"{name} {_graph([value], {}) if isinstance(value, Variable) else _value(value)}"
@@ -90,7 +90,7 @@ def _transform(transform: Any) -> str:
     return f"{type(transform).__qualname__} {values}"
 
 
-def _value(value: Any) -> str:
+def _value(value: object) -> str:
     if isinstance(value, np.ndarray | np.generic):
         return f"{value.dtype} {value.shape} {sha256(np.ascontiguousarray(value).tobytes()).hexdigest()}"
     return repr(value)

@@ -1,8 +1,8 @@
 """The log posterior density and its gradient as one function of plain arrays.
 
-How the graph is written decides how long compiling takes.  Two things keep it small: data enter as slices of
-two arrays in one operation (:mod:`.pieces`), and all normal and log-normal priors with constant parameters, which is most of
-them, are one quadratic form of the unconstrained point in place of a term each.
+How the graph is written decides how long compiling takes.  Two things keep it small: one operation takes all
+arrays out of the packed ones (:mod:`.pieces`), and all normal and log-normal priors with constant parameters,
+which is most of them, are one quadratic form of the unconstrained point in place of a term each.
 """
 
 from collections.abc import Mapping

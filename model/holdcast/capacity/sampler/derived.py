@@ -83,7 +83,7 @@ class Derivation:
         """Yield each value variable at all points."""
         start = 0
         for shape in self.layout.shapes.values():
-            yield points[:, start : start + prod(shape)].reshape(-1, *shape)
+            yield points[:, start : start + prod(shape)].reshape(len(points), *shape)
             start += prod(shape)
 
 

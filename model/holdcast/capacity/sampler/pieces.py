@@ -1,7 +1,7 @@
 """Two operations of the compiled density: packed arrays to the model's own, and slopes to one gradient.
 
-Written as one operation each, with loops of their own, since a slice, a product of lengths and a new shape for
-each of some seventy arrays would be most of the graph to compile.
+Written as one operation each, with loops of their own, since a slice, a product of lengths and a new shape
+for each of some seventy arrays would be most of the graph to compile.
 """
 
 from collections.abc import Sequence
@@ -59,7 +59,7 @@ class Unpack(Op):  # type: ignore[misc]  # the library is untyped
         ]
         return Apply(self, given, outputs)
 
-    def infer_shape(self, node: Apply, shapes: Any) -> list[tuple[Any, ...]]:
+    def infer_shape(self, node: Apply, shapes: Sequence[Tensor]) -> list[tuple[Any, ...]]:
         """Return lengths as entries of the positions, so that equal ones are seen to be equal."""
         positions = node.inputs[2]
         at = {name: positions[place] for place, name in enumerate(self.lengths)}
@@ -74,6 +74,7 @@ class Unpack(Op):  # type: ignore[misc]  # the library is untyped
         ]
 
     def perform(self, node: Apply, inputs: list[Any], outputs: list[list[Any]]) -> None:
+        """Do the same without compiling."""
         buffers = dict(zip(_BUFFERS, inputs, strict=True))
         lengths = dict(zip(self.lengths, buffers["positions"], strict=False))
         start = {"point": 0, "numbers": 0, "positions": len(self.lengths)}
@@ -141,6 +142,7 @@ class Join(Op):  # type: ignore[misc]  # the library is untyped
         return [(), shapes[0]]
 
     def perform(self, node: Apply, inputs: list[Any], outputs: list[list[Any]]) -> None:
+        """Do the same without compiling."""
         point, numbers, rest, *slopes = inputs
         gradient: NDArray[np.float64] = np.concatenate([np.ravel(slope) for slope in slopes])
         half = sum(np.size(slope) for slope in slopes[: self.plain])
