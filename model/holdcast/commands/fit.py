@@ -18,6 +18,7 @@ from holdcast.commands.shared.common import (
     warn,
 )
 from holdcast.commands.shared.locking import only_writer
+from holdcast.commands.shared.progress_bar import watched
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.commands.shared.results import (
     keep_full_fit,
@@ -122,7 +123,8 @@ def _fit_into(
     from holdcast.capacity.fitting import fit as fit_capacity
     from holdcast.commands.shared import publishing
 
-    fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=tell)
+    with watched(tell) as shown:
+        fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=shown)
     table = cells(fitted)
     folder = target if fitted.verdict.ok else unreliable_folder(target)
 

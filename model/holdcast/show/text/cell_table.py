@@ -15,7 +15,7 @@ from holdcast.show.text.numbers import (
     format_load,
     load_unit,
 )
-from holdcast.show.text.sentences import ORDER_NOTE, provenance_sentence, verdict_heading
+from holdcast.show.text.sentences import EXTRAPOLATED_STAR, ORDER_NOTE, provenance_sentence, verdict_heading
 
 __all__ = ["cell_table"]
 
@@ -71,7 +71,7 @@ def cell_table(
             for group in groups
         ]
         parts += ["", *_seabed_block(rows.iloc[place], block, width)]
-    parts += ["", *wrap(ORDER_NOTE, width), *(line for text in CAUTIONS for line in wrap(text, width))]
+    parts += ["", *wrap(ORDER_NOTE, width), *wrap(" ".join(CAUTIONS), width)]
     parts += [] if reliable else ["", *wrap(verdict_heading(reliable), width)]
     return "\n".join(parts)
 
@@ -83,7 +83,7 @@ def _how_to_read(units: str, rows: pd.DataFrame) -> str:
         "New pull: 19 of 20 new pulls reach its 5%."
     )
     if (rows["range"] == "outside").any():
-        text += " *: outside the masses, areas, tip loads and strengths tested, so an extrapolation."
+        text += f" {EXTRAPOLATED_STAR}"
     if rows["above_threshold"].notna().any():
         text += " Above: chance that the efficiency lies above the campaign's threshold."
     return text
