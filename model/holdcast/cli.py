@@ -112,16 +112,21 @@ def _application(asked: str) -> typer.Typer:
     return application
 
 
-def _program(
-    version: Annotated[
-        bool, typer.Option("--version", help="Print the version and leave.", is_eager=True)
-    ] = False,
-) -> None:
-    if version:
+def _show_version(asked: bool) -> None:
+    if asked:
         from importlib.metadata import version as version_of
 
         say(f"holdcast {version_of('holdcast')}")
         raise typer.Exit
+
+
+def _program(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version and leave.", callback=_show_version, is_eager=True),
+    ] = False,
+) -> None:
+    pass
 
 
 def _stub(line: str) -> Callable[[], None]:

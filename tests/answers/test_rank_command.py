@@ -193,3 +193,20 @@ def test_unreliable_is_the_first_word(
 ) -> None:
     command(opened(unreliable_fit, monkeypatch, tmp_path))
     assert capsys.readouterr().out.startswith("UNRELIABLE")
+
+
+def test_rank_of_several_seabeds_fits_a_screen_and_all_prints_each(
+    results: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rank(results)
+    short = capsys.readouterr().out
+    assert len(short.splitlines()) <= 40 and short.count("May hold most in") == 3
+    rows = rows_of(results / "ranking.csv")
+    best = max((row for row in rows if row["seabed"] == "stones"), key=lambda row: float(row["p_best"]))
+    (line,) = [line for line in short.splitlines() if line.startswith("May hold most in stones")]
+    assert best["anchor"] in line
+    cell = f"{float(best['rank_q50']):.0f}"
+    (row,) = [line for line in short.splitlines() if line.startswith(f"{best['anchor']} ")]
+    assert f"{float(best['rank_q05']):.0f}-{float(best['rank_q95']):.0f}" in row and cell in row
+    rank(results, everything=True)
+    assert capsys.readouterr().out.count("beaten") >= 3

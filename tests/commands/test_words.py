@@ -280,7 +280,7 @@ def test_a_shell_can_complete_commands_and_options() -> None:
 
     for typed, expected in (("holdcast cl", "classtest"), ("holdcast boat --len", "--length-m")):
         asked = {"_HOLDCAST_COMPLETE": "complete_zsh", "_TYPER_COMPLETE_ARGS": typed}
-        done = subprocess.run(
-            [sys.executable, "-m", "holdcast"], env=os.environ | asked, capture_output=True, text=True, check=False
-        )  # fmt: skip
+        python = [sys.executable, "-m", "holdcast"]
+        environment = os.environ | asked
+        done = subprocess.run(python, env=environment, capture_output=True, text=True, check=False)
         assert expected in done.stdout, done

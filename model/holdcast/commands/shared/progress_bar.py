@@ -41,7 +41,7 @@ def watched(tell: Progress = progress) -> Iterator[Progress]:
         def show(line: str) -> None:
             share = _SHARE_DONE.fullmatch(line)
             if share:
-                bar.update(task, completed=int(share[1]), description="sampling", visible=True)
+                bar.update(task, completed=int(share[1]), description="sampling", visible=True, refresh=True)
                 return
             if line.startswith("sampling"):  # a new attempt
                 bar.reset(task, visible=False)
