@@ -4,6 +4,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
+from typing import Annotated
 
 import typer
 
@@ -14,6 +15,7 @@ from holdcast.commands.shared.common import (
     finish_output,
     prepare_output,
     run,
+    say,
     warn,
 )
 
@@ -37,6 +39,9 @@ COMMANDS = {
     "report": "Write the page of a fit again.",
 }
 """Commands in the order a tester meets them, with their one line of help."""
+
+_COMPLETING = "_HOLDCAST_COMPLETE"
+"""Set by a shell that asks for what may follow (the option library's own name for it)."""
 
 _ABOUT = """What a small-craft anchor holds, from logged test pulls, with bands that say how sure that is.
 
@@ -68,7 +73,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 def _invoke(words: list[str]) -> int:
-    application = _application(words[0] if words else "")
+    application = _application(_named_command(words))
     try:
         code = application(words or ["--help"], prog_name="holdcast", standalone_mode=False)
     except typer.Abort:
@@ -84,15 +89,44 @@ def _invoke(words: list[str]) -> int:
     return code if isinstance(code, int) else DONE
 
 
+def _named_command(words: list[str]) -> str:
+    """Return the command that is run, or whose options a shell wants to complete."""
+    if _COMPLETING in os.environ:
+        typed = os.environ.get("_TYPER_COMPLETE_ARGS") or os.environ.get("COMP_WORDS", "")
+        words = typed.split()[1:]
+    return words[0] if words else ""
+
+
 def _application(asked: str) -> typer.Typer:
     """Return the program with the asked command loaded and the others as names: help comes at once."""
     application = typer.Typer(
-        help=_ABOUT, add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False
+        help=_ABOUT,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
     )
+    application.callback()(_program)
     for name, line in COMMANDS.items():
         function = getattr(import_module(f"holdcast.commands.{name}"), name) if name == asked else _stub(line)
         application.command(name=name, short_help=line)(function)
     return application
+
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version as version_of
+
+        say(f"holdcast {version_of('holdcast')}")
+        raise typer.Exit
+
+
+def _program(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version and leave.", callback=_show_version, is_eager=True),
+    ] = False,
+) -> None:
+    pass
 
 
 def _stub(line: str) -> Callable[[], None]:

@@ -48,7 +48,8 @@ def test_rank_writes_everything_asked_for(results: Path, capsys: pytest.CaptureF
     assert sorted(path.name for path in results.iterdir()) == ["rank", "ranking.csv"]  # nothing half-written
     out = capsys.readouterr().out
     assert "Weighted: soft mud 50%; stones 50%" in out and "Left out: firm sand." in out
-    assert "not a safety factor" in out and "never of capacity" in out
+    said = " ".join(out.split())
+    assert "not a safety factor" in said and "ranking.csv, or --all" in said
 
 
 def test_compare_of_alike_results_leaves_no_figure_of_an_earlier_comparison(
@@ -192,3 +193,20 @@ def test_unreliable_is_the_first_word(
 ) -> None:
     command(opened(unreliable_fit, monkeypatch, tmp_path))
     assert capsys.readouterr().out.startswith("UNRELIABLE")
+
+
+def test_rank_of_several_seabeds_fits_a_screen_and_all_prints_each(
+    results: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rank(results)
+    short = capsys.readouterr().out
+    assert len(short.splitlines()) <= 40 and short.count("May hold most in") == 3
+    rows = rows_of(results / "ranking.csv")
+    best = max((row for row in rows if row["seabed"] == "stones"), key=lambda row: float(row["p_best"]))
+    (line,) = [line for line in short.splitlines() if line.startswith("May hold most in stones")]
+    assert best["anchor"] in line
+    cell = f"{float(best['rank_q50']):.0f}"
+    (row,) = [line for line in short.splitlines() if line.startswith(f"{best['anchor']} ")]
+    assert f"{float(best['rank_q05']):.0f}-{float(best['rank_q95']):.0f}" in row and cell in row
+    rank(results, everything=True)
+    assert capsys.readouterr().out.count("beaten") >= 3

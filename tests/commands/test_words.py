@@ -259,3 +259,28 @@ def test_two_tables_of_doubts_say_what_each_is_about(
 def test_no_doubts_no_table_and_no_line_above_it(capfd: pytest.CaptureFixture[str]) -> None:
     show_findings([], "About nothing:")
     assert capfd.readouterr() == ("", "")
+
+
+def test_the_version_short_help_and_the_module() -> None:
+    """All three ways in that a person tries first; the version is that of the installed package."""
+    from importlib.metadata import version
+
+    python = [sys.executable, "-m", "holdcast"]
+    for words, expected in (
+        (["--version"], f"holdcast {version('holdcast')}\n"),
+        (["-h"], "Usage: holdcast"),
+        (["rank", "-h"], "Usage: holdcast rank"),
+    ):
+        done = subprocess.run([*python, *words], capture_output=True, text=True, check=False)
+        assert done.returncode == 0 and expected in done.stdout, (words, done)
+
+
+def test_a_shell_can_complete_commands_and_options() -> None:
+    import os
+
+    for typed, expected in (("holdcast cl", "classtest"), ("holdcast boat --len", "--length-m")):
+        asked = {"_HOLDCAST_COMPLETE": "complete_zsh", "_TYPER_COMPLETE_ARGS": typed}
+        python = [sys.executable, "-m", "holdcast"]
+        environment = os.environ | asked
+        done = subprocess.run(python, env=environment, capture_output=True, text=True, check=False)
+        assert expected in done.stdout, done

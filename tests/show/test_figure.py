@@ -98,7 +98,7 @@ def test_cautions_version_and_order_stand_in_the_figure(cells, narrow):
         "stand clear",
         "newest trial 2026-08-30",
         "holdcast 0.1.0",
-        "never of capacity",
+        "never by capacity",
     ):
         assert part in drawn
 

@@ -111,3 +111,12 @@ def test_paths_in_steps_hold_the_same_points():
 )
 def test_numbers_are_short(value, text):
     assert short_number(value) == text
+
+
+def test_a_path_of_which_nothing_is_left_is_left_out():
+    """The library writes a path without points for what lies outside the axes altogether."""
+    whole = (
+        '<svg xmlns="http://www.w3.org/2000/svg"><path style="fill: none; stroke: #000000"/>'
+        '<path d="M 0 0 \nL 1 1 \n" style="fill: none; stroke: #000000"/></svg>'
+    )
+    assert lean_svg(whole).count("<path") == 1

@@ -7,15 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.commands.shared.answering import (
+    Everything,
     Results,
     Seabeds,
     ask,
     records,
     say_answer,
+    say_reading,
+    say_written,
     shown_units,
     wrapped,
+    write_csv,
 )
-from holdcast.commands.shared.common import AsJson, InputError, Units, say_json, warn
+from holdcast.commands.shared.common import AsJson, InputError, Units, say_json
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -47,6 +51,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     chance: Chance = 0.95,
     scope: Scope = None,
     seabed: Seabeds = None,
+    everything: Everything = False,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -54,6 +59,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
 
     Example: holdcast boat my-campaign/results --length-m 10.7 --wind-kn 30 --scope 5
     """
+    say_reading(results)
     from holdcast.answers.boat.boat import boat as answer_boat
     from holdcast.answers.boat.boat import lightest
     from holdcast.capacity import load
@@ -66,6 +72,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     load_n = float(answer["load_n"][chosen])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
     shown = shown_units(fit, units)
+    _write(answer, held, results, approximate=fit.verdict.approximate)
     _draw(answer, chosen, results / "figures", shown, reliable=fit.verdict.ok)
     if as_json:
         parts = {
@@ -76,10 +83,31 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
         rows = {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
         return
-    say_answer(fit, _lines(answer, held, chosen, shown))
+    lines = _all_lines if everything else _short_lines
+    say_answer(fit, lines(answer, held, chosen, shown))
 
 
-def _lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+    from holdcast.show.views.boat import boat_sentences
+    from holdcast.show.views.boat_short import boat_short_lines, lightest_sentence
+
+    heading, *table = boat_short_lines(answer, chosen, units)
+    sentences = boat_sentences(answer, chosen, units)
+    if answer.sizes["seabed"] > 1:  # the table has no wind held
+        sentences = sentences[:-1]
+    sentences.append(lightest_sentence(held, units))
+    whole = "Every anchor, seabed and wind: boat.csv and boat_lightest.csv, or --all."
+    return [*wrapped([heading]), *table, "", *wrapped([*sentences, whole])]
+
+
+def _write(answer: "xr.Dataset", held: "xr.Dataset", folder: Path, *, approximate: bool) -> None:
+    from holdcast.show.views.boat_short import boat_table, lightest_table
+
+    write_csv(boat_table(answer), folder / "boat.csv", approximate=approximate)
+    write_csv(lightest_table(held), folder / "boat_lightest.csv", approximate=approximate)
+
+
+def _all_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
     from holdcast.show.views.boat import boat_lines, boat_sentences, lightest_lines
 
     lines = [*boat_lines(answer, chosen, units), "", *wrapped(boat_sentences(answer, chosen, units))]
@@ -90,8 +118,7 @@ def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliab
     from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.boat import boat_sheet
 
-    for path in save_figure(boat_sheet(answer, chosen, units, reliable=reliable), folder, "boat"):
-        warn(f"  wrote {path}")
+    say_written(save_figure(boat_sheet(answer, chosen, units, reliable=reliable), folder, "boat"))
 
 
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:

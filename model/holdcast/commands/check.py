@@ -8,10 +8,11 @@ from typing import Annotated
 import typer
 
 from holdcast.campaign.columns.carried_columns import carried_columns
-from holdcast.campaign.records import CampaignError
-from holdcast.commands.shared.common import AsJson, Units, say, say_json
+from holdcast.campaign.records import Campaign, CampaignError
+from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked
 from holdcast.show.text.findings_table import findings_table
+from holdcast.show.views.pull_grid import pull_counts, pull_grid_lines
 
 __all__ = ["check"]
 
@@ -20,6 +21,10 @@ def check(
     campaign: Annotated[
         Path, typer.Argument(help="Campaign: a folder, or a workbook (.xlsx).", show_default=False)
     ],
+    picture: Annotated[
+        Path | None,
+        typer.Option(help="Also draw the pulls of each anchor in each seabed into this file (.svg or .png)."),
+    ] = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -36,10 +41,32 @@ def check(
             say_json({"ok": False, "findings": [asdict(finding) for finding in error.findings]})
         raise
     line, carried = accounting_line(read), carried_columns(read)
+    if picture is not None:
+        _draw(read, picture)
     if as_json:
         findings = [asdict(finding) for finding in read.doubts]
         say_json({"ok": True, "rows": line, "carried": carried, "findings": findings})
         return
     say(findings_table(read.doubts) if read.doubts else "No faults, no doubts.")
+    say("\n".join(["", *pull_grid_lines(pull_counts(read.anchors, read.seabeds, read.trials))]))
     lines = "\n".join([line, *carried_lines(read)])
     say(f"\n{lines}\nNo fault: holdcast fit {quote(str(campaign))} can run.")
+
+
+def _draw(read: Campaign, path: Path) -> None:
+    """Draw the grid of pulls into a file.
+
+    Raises
+    ------
+    InputError
+        When the file is neither SVG nor PNG, or its folder is missing.
+    """
+    if path.suffix.lower() not in (".svg", ".png"):
+        raise InputError(f"--picture {path}: name a file that ends in .svg or .png")
+    if not path.parent.is_dir():
+        raise InputError(f"--picture {path}: there is no folder {path.parent}; make it, or name another file")
+    from holdcast.show.figures.pull_grid import save_pull_grid
+
+    counts = pull_counts(read.anchors, read.seabeds, read.trials)
+    save_pull_grid(counts, path, title=str(read.title or ""))
+    progress(f"wrote {path}")

@@ -1,7 +1,15 @@
 """The command classtest: twice or four times the capacity of a stockless anchor, or not."""
 
-from holdcast.commands.shared.answering import Results, ask, records, say_answer, wrapped
-from holdcast.commands.shared.common import AsJson, Units, say_json, warn
+from holdcast.commands.shared.answering import (
+    Results,
+    ask,
+    records,
+    say_answer,
+    say_reading,
+    say_written,
+    wrapped,
+)
+from holdcast.commands.shared.common import AsJson, Units, say_json
 
 __all__ = ["classtest"]
 
@@ -19,6 +27,7 @@ def classtest(results: Results, units: Units = None, as_json: AsJson = False) ->
 
     Example: holdcast classtest my-campaign/results
     """
+    say_reading(results)
     from holdcast.answers.classtest.classtest import class_test, stockless_designs
     from holdcast.answers.classtest.requirements import class_requirements
     from holdcast.capacity import load
@@ -36,8 +45,8 @@ def classtest(results: Results, units: Units = None, as_json: AsJson = False) ->
             say_answer(fit, [*wrapped([_NO_STOCKLESS]), *missing], with_cautions=False)
         return
     answer = ask(lambda: class_test(fit))
-    for path in save_figure(class_sheet(answer, reliable=fit.verdict.ok), results / "figures", "classtest"):
-        warn(f"  wrote {path}")
+    sheet = class_sheet(answer, reliable=fit.verdict.ok)
+    say_written(save_figure(sheet, results / "figures", "classtest"))
     if as_json:
         names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
         parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}

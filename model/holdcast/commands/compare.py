@@ -5,7 +5,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.shared.answering import Results, ask, records, say_answer, shown_units
+from holdcast.commands.shared.answering import (
+    Results,
+    ask,
+    records,
+    say_answer,
+    say_reading,
+    say_written,
+    shown_units,
+)
 from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
@@ -24,6 +32,7 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
 
     Example: holdcast compare spring/results autumn/results
     """
+    say_reading(old, new)
     from holdcast.answers.compare.compare import MOVED
     from holdcast.capacity.store import load
     from holdcast.show.figures.intervals import drop_figure, save_figure
@@ -38,7 +47,7 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
         drop_figure(new / "figures", "compare")
     else:
         sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=quick_mark, reliable=reliable)
-        save_figure(sheet, new / "figures", "compare")
+        say_written(save_figure(sheet, new / "figures", "compare"))
     if as_json:
         quick = {
             f"{side}_approximate": fit.verdict.approximate

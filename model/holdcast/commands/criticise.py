@@ -5,7 +5,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.shared.answering import Results, records, say_answer, shown_units, wrapped, write_csv
+from holdcast.commands.shared.answering import (
+    Results,
+    records,
+    say_answer,
+    say_reading,
+    say_written,
+    shown_units,
+    wrapped,
+    write_csv,
+)
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json, warn
 from holdcast.commands.shared.whole_criticism import (
     CRITICISM_FILE,
@@ -43,6 +52,7 @@ def criticise(
 
     Example: holdcast criticise my-log/results --variants
     """
+    say_reading(results)
     from holdcast.capacity.store import load
     from holdcast.show.figures.criticism import save_criticism_figures
     from holdcast.show.views.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
@@ -56,7 +66,8 @@ def criticise(
     # The residuals last: a run cut off between the two leaves nothing that looks like one of this fit.
     write_csv(rows, results / CRITICISM_FILE, approximate=fit.verdict.approximate)
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
-    save_criticism_figures(answer, results / "figures", shown_units(fit, units), reliable=fit.verdict.ok)
+    shown = shown_units(fit, units)
+    say_written(save_criticism_figures(answer, results / "figures", shown, reliable=fit.verdict.ok))
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "sentences": sentences, "rows": records(rows)})

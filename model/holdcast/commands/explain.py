@@ -5,7 +5,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.shared.answering import Results, ask, finite_or_none, say_answer, shown_units
+from holdcast.commands.shared.answering import (
+    Results,
+    ask,
+    finite_or_none,
+    say_answer,
+    say_reading,
+    say_written,
+    shown_units,
+)
 from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
@@ -26,6 +34,7 @@ def explain(
 
     Example: holdcast explain my-log/results --anchor A-10 --seabed "creek silt"
     """
+    say_reading(results)
     from holdcast.answers.explain.influence import TRUSTED_K
     from holdcast.capacity.store import load
     from holdcast.show.figures.intervals import save_figure
@@ -35,7 +44,7 @@ def explain(
     screen = shown_units(fit, units)
     answer = ask(lambda: _explained(fit, anchor, seabed))
     sheet = explain_sheet(answer, screen, fit.tree.attrs, reliable=fit.verdict.ok)
-    save_figure(sheet, Path(results) / "figures", "explain")
+    say_written(save_figure(sheet, Path(results) / "figures", "explain"))
     if as_json:
         marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "anchor": anchor, "seabed": seabed, **_plain(answer)})

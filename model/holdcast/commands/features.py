@@ -3,7 +3,15 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from holdcast.commands.shared.answering import Results, records, say_answer, wrapped, write_csv
+from holdcast.commands.shared.answering import (
+    Results,
+    records,
+    say_answer,
+    say_reading,
+    say_written,
+    wrapped,
+    write_csv,
+)
 from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
@@ -29,6 +37,7 @@ def features(results: Results, units: Units = None, as_json: AsJson = False) -> 
 
     Example: holdcast features my-log/results
     """
+    say_reading(results)
     from holdcast.answers.explain.learning import LITTLE_LEARNT, how_far_moved
     from holdcast.answers.features.features import features_together
     from holdcast.capacity.store import load
@@ -91,6 +100,5 @@ def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:
     from holdcast.show.views.features import effects_sheet
 
     write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
-    save_figure(
-        effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "features"
-    )
+    sheet = effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok)
+    say_written(save_figure(sheet, results / "figures", "features"))

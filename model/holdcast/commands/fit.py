@@ -18,6 +18,7 @@ from holdcast.commands.shared.common import (
     warn,
 )
 from holdcast.commands.shared.locking import only_writer
+from holdcast.commands.shared.progress_bar import watched
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.commands.shared.results import (
     keep_full_fit,
@@ -124,7 +125,8 @@ def _fit_into(
     from holdcast.commands.shared import publishing
     from holdcast.show.text.result_doubts import result_doubt_lines
 
-    fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=tell)
+    with watched(tell) as shown:
+        fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=shown)
     table = cells(fitted)
     doubts = result_doubts(fitted, table)
     folder = target if fitted.verdict.ok else unreliable_folder(target)

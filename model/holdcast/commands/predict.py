@@ -10,6 +10,8 @@ from holdcast.commands.shared.answering import (
     ask,
     records,
     say_answer,
+    say_reading,
+    say_written,
     shown_units,
     wrapped,
     write_csv,
@@ -55,6 +57,7 @@ def predict(
 
     Example: holdcast predict my-campaign/results requests.csv --out answers.csv
     """
+    say_reading(results)
     from holdcast.answers.predict.predict import predict as answer_requests
     from holdcast.capacity import load
     from holdcast.show.views.predict import prediction_lines, prediction_sentences, prediction_table
@@ -117,5 +120,5 @@ def _draw(answer: "xr.Dataset", table: "pd.DataFrame", folder: Path, units: str,
         drop_figure(folder, "predict")
         warn(f"  no figure: more than {_MOST_ROWS} requests do not fit one")
         return
-    for path in save_figure(prediction_sheet(answer, table, units, reliable=reliable), folder, "predict"):
-        warn(f"  wrote {path}")
+    sheet = prediction_sheet(answer, table, units, reliable=reliable)
+    say_written(save_figure(sheet, folder, "predict"))

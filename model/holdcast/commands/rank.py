@@ -5,7 +5,17 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from holdcast.commands.shared.answering import Results, ask, records, say_answer, wrapped, write_csv
+from holdcast.commands.shared.answering import (
+    Everything,
+    Results,
+    ask,
+    records,
+    say_answer,
+    say_reading,
+    say_written,
+    wrapped,
+    write_csv,
+)
 from holdcast.commands.shared.common import AsJson, InputError, Units, say_json
 
 if TYPE_CHECKING:
@@ -17,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["rank"]
 
 
-def rank(
+def rank(  # noqa: PLR0913  every option of the command line is an argument
     results: Results,
     seabed: Annotated[list[str] | None, typer.Option(help="Only this seabed; may be repeated.")] = None,
     weight: Annotated[
@@ -29,6 +39,7 @@ def rank(
     ] = None,
     without: Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")] = None,
     by: Annotated[Literal["capacity", "efficiency"], typer.Option(help="What is ranked.")] = "capacity",
+    everything: Everything = False,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -37,6 +48,7 @@ def rank(
     Example: holdcast rank my-log/results --weight "creek silt=1" --weight "north bar sand=2" --efficiency 10
     --without "stony spit"
     """
+    say_reading(results)
     from holdcast.answers.rank.rank import every_seabed, ranking, weighted_ranking
     from holdcast.capacity.store import load
 
@@ -58,7 +70,8 @@ def rank(
         return
     from holdcast.show.views.rank import wrong_pairs_sentence
 
-    say_answer(fit, [*_lines(rows, weighted, every, by), "", *wrapped([wrong_pairs_sentence(ranked)])])
+    lines = _lines(rows, weighted, every, by, everything=everything)
+    say_answer(fit, [*lines, "", *wrapped([wrong_pairs_sentence(ranked)])])
 
 
 def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataFrame]":
@@ -83,26 +96,53 @@ def _write(
     write_csv(table, results / "ranking.csv", approximate=fit.verdict.approximate)
     single = len(set(rows[0]["seabed"])) == 1
     drawn = rows[0] if single else pd.concat(rows, ignore_index=True)
-    save_figure(ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok), results / "figures", "rank")
+    sheet = ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok)
+    say_written(save_figure(sheet, results / "figures", "rank"))
     return table
 
 
 def _lines(
-    rows: "list[pd.DataFrame]", weighted: "xr.Dataset | None", every: "xr.Dataset | None", by: str
+    rows: "list[pd.DataFrame]",
+    weighted: "xr.Dataset | None",
+    every: "xr.Dataset | None",
+    by: str,
+    *,
+    everything: bool,
 ) -> list[str]:
-    from holdcast.show.text.sentences import ORDER_NOTE
-    from holdcast.show.views.rank import HOW_TO_READ_RANKS, every_lines, ranking_lines
+    """Return the overall ranking first where one was asked for, then the seabeds."""
+    from holdcast.show.views.rank import every_lines, ranking_lines
 
-    single = len(set(rows[0]["seabed"])) == 1
-    order = "Rows stand by median rank; read it with its band." if single else ORDER_NOTE
-    lines = wrapped([f"Ranked by {by}.", *HOW_TO_READ_RANKS, order])
-    for seabed, part in rows[0].groupby("seabed", sort=False):
-        lines += ranking_lines(part, str(seabed))
+    lines = wrapped([f"Ranked by {by}."])
     if weighted is not None:
         lines += ranking_lines(rows[1], f"Weighted: {weighted.attrs['weights']}")
     if every is not None:
         lines += every_lines(every)
-    return lines
+    single = len(set(rows[0]["seabed"])) == 1
+    if everything or single:
+        return [*lines, *_tables(rows[0], single=single)]
+    if weighted is None and every is None:
+        lines += ["", *_short(rows[0])]
+    return [*lines, *wrapped(["Every anchor in every seabed: ranking.csv, or --all."])]
+
+
+def _tables(rows: "pd.DataFrame", *, single: bool) -> list[str]:
+    from holdcast.show.text.sentences import BY_FORM_AND_NAME
+    from holdcast.show.views.rank import HOW_TO_READ_RANKS, ranking_lines
+
+    order = "Rows stand by median rank; read it with its band." if single else BY_FORM_AND_NAME
+    tables = [
+        line
+        for seabed, part in rows.groupby("seabed", sort=False)
+        for line in ranking_lines(part, str(seabed))
+    ]
+    return [*tables, "", *wrapped([*HOW_TO_READ_RANKS, order])]
+
+
+def _short(rows: "pd.DataFrame") -> list[str]:
+    from holdcast.show.text.sentences import BY_FORM_AND_NAME
+    from holdcast.show.views.rank import HOW_TO_READ_SHORT_RANKS, short_ranking_lines
+
+    return [*short_ranking_lines(rows), "", *wrapped([*HOW_TO_READ_SHORT_RANKS, BY_FORM_AND_NAME])]
 
 
 def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from holdcast.commands.shared.answering import say_reading
 from holdcast.commands.shared.common import AsJson, Units, say, say_json
 
 __all__ = ["report"]
@@ -19,6 +20,7 @@ def report(
 
     Example: holdcast report my-campaign/results --units us
     """
+    say_reading(results)
     from holdcast.answers.cells.cells import cells
     from holdcast.capacity.store import load
     from holdcast.commands.shared.publishing import write_page

@@ -1,22 +1,27 @@
 """The command sizes: capacity against mass, the mass that holds a load, and what equals what."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from holdcast.commands.shared.answering import (
+    Everything,
     Results,
     Seabeds,
     ask,
     records,
     say_answer,
+    say_reading,
+    say_written,
     shown_units,
     wrapped,
     write_csv,
 )
-from holdcast.commands.shared.common import AsJson, InputError, Units, say_json, warn
+from holdcast.commands.shared.common import AsJson, InputError, Units, say_json
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
 
     from holdcast.capacity import Fit
@@ -47,6 +52,7 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     load_kn: LoadKn = None,
     load_lbf: LoadLbf = None,
     equal_to: Equal = None,
+    everything: Everything = False,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -54,10 +60,11 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
 
     Example: holdcast sizes my-campaign/results --design A --seabed "creek silt" --load-kn 5 --equal-to A 10
     """
+    say_reading(results)
     from holdcast.answers.sizes.sizes import sizes as capacity_by_size
     from holdcast.capacity import load
     from holdcast.show.figures.sizes import save_sizes_figure
-    from holdcast.show.views.sizes import size_lines, size_sentences, sizes_table
+    from holdcast.show.views.sizes import sizes_table
 
     load_n = _load_n(load_kn, load_lbf)
     fit = load(results)
@@ -69,15 +76,15 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     more = _more(fit, load_n, equal_to, places, (asked, forms))
     table = sizes_table(answer)
     write_csv(table, results / "sizes.csv", approximate=fit.verdict.approximate)
-    for path in save_sizes_figure(answer, results / "figures", shown, reliable=fit.verdict.ok):
-        warn(f"  wrote {path}")
+    _write_more(more, results, approximate=fit.verdict.approximate)
+    say_written(save_sizes_figure(answer, results / "figures", shown, reliable=fit.verdict.ok))
     if as_json:
         extra = {name: records(part.to_dataframe().reset_index()) for name, part in more.items()}
         marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "sizes": records(table), **extra})
         return
-    lines = [*size_lines(table, shown), "", *wrapped(size_sentences(table, shown))]
-    say_answer(fit, [*lines, *_more_lines(more, shown)])
+    lines = _all_lines(table, more, shown) if everything else _short_lines(table, more, shown, bool(mass_kg))
+    say_answer(fit, lines)
 
 
 def _more(
@@ -99,11 +106,33 @@ def _more(
     return more
 
 
-def _more_lines(more: dict[str, "xr.Dataset"], units: str) -> list[str]:
-    from holdcast.show.views.sizes import equal_lines, load_lines
+def _write_more(more: dict[str, "xr.Dataset"], folder: Path, *, approximate: bool) -> None:
+    from holdcast.show.views.sizes_short import sizes_of_load_table
 
-    lines = ["", *load_lines(more["load"], units)] if "load" in more else []
+    if "load" in more:
+        write_csv(sizes_of_load_table(more["load"]), folder / "sizes_load.csv", approximate=approximate)
+
+
+def _all_lines(table: "pd.DataFrame", more: dict[str, "xr.Dataset"], units: str) -> list[str]:
+    from holdcast.show.views.sizes import equal_lines, load_lines, size_lines, size_sentences
+
+    lines = [*size_lines(table, units), "", *wrapped(size_sentences(table, units))]
+    lines += ["", *load_lines(more["load"], units)] if "load" in more else []
     return lines + (["", *equal_lines(more["equal"], units)] if "equal" in more else [])
+
+
+def _short_lines(table: "pd.DataFrame", more: dict[str, "xr.Dataset"], units: str, asked: bool) -> list[str]:
+    """Return what was asked first: masses for a load or of equal capacity, else capacities by mass."""
+    from holdcast.show.views.sizes import size_sentences
+    from holdcast.show.views.sizes_short import equal_short_lines, load_short_lines, size_short_lines
+
+    blocks = [load_short_lines(more["load"], units)] if "load" in more else []
+    blocks += [equal_short_lines(more["equal"], units)] if "equal" in more else []
+    if not more or asked:
+        blocks.append(size_short_lines(table, units, asked=asked))
+    whole = "Every shape, seabed and mass: sizes.csv, or --all."
+    lines = [line for block in blocks for line in (*block, "")]
+    return [*lines, *wrapped([*size_sentences(table, units), whole])]
 
 
 def _load_n(load_kn: float | None, load_lbf: float | None) -> float | None:

@@ -1,6 +1,7 @@
 """A boat against the printed load table (ABYC H-40), and chances against counting."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from holdcast.answers.boat.boat import boat, lightest, wind_load_n, wind_of_load_mps
@@ -78,13 +79,14 @@ def test_cells_that_nobody_pulled_are_starred_hollow_and_told(world_fit) -> None
 )
 def test_loads_beyond_the_printed_table_are_told(world_fit, asked, beyond) -> None:
     said = " ".join(boat_sentences(boat(world_fit, **asked), 0, "si"))
-    assert ("it is extrapolated" in said) == beyond
+    assert ("15 to 60 kn: extrapolated" in said) == beyond
 
 
 def test_the_picture_tells_load_boat_and_rode(world_fit) -> None:
     along, turned = (boat(world_fit, length_m=9.144, scope=scope) for scope in (None, 5.0))
     (said,) = boat_sheet(along, 1, "us").reading
-    assert "the load, 700 lbf on a boat 30 ft long. Beside: chance that one new pull along the bottom" in said
+    assert "the load, 700 lbf on a boat 30 ft long. Numbers on the right: chance that one new pull" in said
+    assert "one new pull along the bottom exceeds it" in said
     assert "at scope 5 on a rode pulled straight exceeds it" in boat_sheet(turned, 1, "si").reading[0]
     beyond = "No pull lifted a known rode: the fall with the angle is what the trade expects."
     for answer, told in ((along, False), (turned, True)):
@@ -116,3 +118,25 @@ def test_command_says_loads_chances_and_cautions(results, capsys, read_json) -> 
     for wrong in ({}, {"length_m": 9.0, "length_ft": 30.0}, {"length_m": 9.0, "wind_kn": 0.0}):
         with pytest.raises(InputError, match=r"give one of --length-m|above 0 kn"):
             boat_command(results, **wrong)
+
+
+def test_the_short_screen_has_those_that_pass_and_the_files_have_all(results, world_fit, capsys) -> None:
+    boat_command(results, length_m=6.0, wind_kn=15.0, chance=0.8)
+    short = capsys.readouterr().out
+    answer = boat(world_fit, length_m=6.0, wind_mps=[15.0 * KNOT], chance=0.8)
+    passing = (answer["exceeds"].isel(wind_mps=0) >= 0.8).any("seabed")
+    named = {line.split()[0] for line in short.split("\n\n")[0].splitlines()[1:]}
+    assert {str(name) for name in answer["anchor"].to_numpy()[passing.to_numpy()]} == named - {"anchor"}
+    assert f"{int(passing.sum())} of {answer.sizes['anchor']} anchors hold at 15 kn" in short
+    assert len(short.splitlines()) <= 40
+    table = pd.read_csv(results / "boat.csv")
+    assert len(table) == answer.sizes["anchor"] * answer.sizes["seabed"] * table["wind_mps"].nunique()
+    here = table[np.isclose(table["wind_mps"], 15.0 * KNOT)].set_index(["anchor", "seabed"])
+    for (anchor, seabed), row in here.iterrows():
+        cell = answer["exceeds"].sel(anchor=anchor, seabed=seabed).item()
+        assert row["exceeds"] == pytest.approx(cell, abs=1e-5)
+    assert set(pd.read_csv(results / "boat_lightest.csv")["design"]) == {"A", "B", "C"}
+    boat_command(results, length_m=30.0, wind_kn=60.0)
+    assert "No anchor holds at 60 kn" in capsys.readouterr().out
+    boat_command(results, length_m=6.0, everything=True)
+    assert "Lightest anchor of each design" in capsys.readouterr().out

@@ -202,3 +202,20 @@ def test_command_writes_table_and_figure_with_bands_and_cautions(results, capsys
     for words in ("not a guarantee", "one new pull holds 1.00 kN", "with the capacity of 10.0 kg of A"):
         assert words in said.replace("\n", " ")
     assert (results / "figures" / "sizes.svg").is_file()
+
+
+def test_the_short_screen_has_the_masses_asked_for_with_bands(results, capsys) -> None:
+    sizes_command(results, design=["A"], mass_kg=[7.0, 9.0], load_kn=1.0, equal_to=("A", 10.0))
+    said = capsys.readouterr().out
+    table = pd.read_csv(results / "sizes.csv")
+    for _, row in table.iterrows():
+        low, middle, high = (row[f"capacity_n_{q}"] / 1000 for q in ("q05", "q50", "q95"))
+        cell = rf"{middle:.2f}\*? {low:.2f}-{high:.2f}"
+        assert re.search(cell, said), cell
+    assert "one new pull holds 1.00 kN" in said and "capacity of 10.0 kg of A" in said
+    assert len(said.splitlines()) <= 40 and (results / "sizes_load.csv").is_file()
+    sizes_command(results, design=["A"])
+    masses = {line.split()[1] for line in capsys.readouterr().out.splitlines() if line.startswith("A ")}
+    assert len(masses) == 2  # the grid's nearest to the smallest and the largest tested mass
+    sizes_command(results, design=["A"], everything=True)
+    assert "tested masses" in capsys.readouterr().out

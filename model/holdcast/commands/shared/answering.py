@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.commands.shared.common import InputError, say, warn
+from holdcast.commands.shared.common import InputError, progress, say
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.sentences import approximate_sentence, provenance_sentence, verdict_heading
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from holdcast.capacity.fitting import Fit
 
 __all__ = [
+    "Everything",
     "Results",
     "Seabeds",
     "ask",
@@ -27,6 +28,8 @@ __all__ = [
     "marks_of",
     "records",
     "say_answer",
+    "say_reading",
+    "say_written",
     "shown_units",
     "wrapped",
     "write_csv",
@@ -36,6 +39,22 @@ Seabeds = Annotated[list[str] | None, typer.Option("--seabed", help="A seabed; m
 Results = Annotated[
     Path, typer.Argument(help="Folder of results, as written by holdcast fit.", show_default=False)
 ]
+
+
+Everything = Annotated[
+    bool, typer.Option("--all", help="Print every row on the screen, not only what was asked first.")
+]
+
+
+def say_reading(*folders: Path) -> None:
+    """Say which results are being read: libraries and draws take some seconds."""
+    progress(f"reading {' and '.join(map(str, folders))}: some seconds")
+
+
+def say_written(paths: Iterable[Path]) -> None:
+    """Name the pictures and files that were written, one a line."""
+    for path in paths or ():
+        progress(f"wrote {path}")
 
 
 def ask[Answer](question: Callable[[], Answer]) -> Answer:
@@ -75,8 +94,9 @@ def say_answer(
     for line in (*wrapped(marks_of(fit) if marks is None else marks), *lines):
         say(line)
     say("")
-    for text in (*(CAUTIONS if with_cautions else ()), provenance_sentence(fit.tree.attrs)):
-        say("\n".join(wrap(text, width)))
+    for text in (" ".join(CAUTIONS) if with_cautions else "", provenance_sentence(fit.tree.attrs)):
+        if text:
+            say("\n".join(wrap(text, width)))
 
 
 def marks_of(fit: "Fit") -> list[str]:
@@ -106,7 +126,7 @@ def write_csv(table: "pd.DataFrame", path: Path, *, approximate: bool) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
-    warn(f"  wrote {path}")
+    say_written([path])
 
 
 def records(table: "pd.DataFrame") -> list[dict[str, object]]:

@@ -20,7 +20,7 @@ _MARK = "verdict.json"
 _WRITTEN = {
     _MARK,
     *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
-    *("features.csv", "ranking.csv", "sizes.csv"),
+    *("features.csv", "ranking.csv", "sizes.csv", "boat.csv", "boat_lightest.csv", "sizes_load.csv"),
     *("residuals.csv", "criticism.csv"),
 }
 """What the commands write into a results folder; anything else in it is the user's own and is not removed."""

@@ -76,7 +76,7 @@ def capacity_sheet(
         order=ORDER_NOTE,
         foot=(" ".join(CAUTIONS), provenance_sentence(cells.attrs)),
         reliable=reliable,
-        note_width=0.38,
+        note_width=0.6 if table["never_set"].any() else 0.38,
     )
 
 
@@ -92,7 +92,8 @@ def _panel(rows: pd.DataFrame, units: str) -> Panel:
         )
         marks.append([Mark(low, high, middle, lower, upper, filled=row.evidence == "tested")])
         # No pull reads "none", so that untested cells are told apart by a word as well.
-        notes.append((str(row.pulls) if row.pulls else "none") + ("*" if row.range == "outside" else ""))
+        pulls = "never set" if row.never_set else str(row.pulls) if row.pulls else "none"
+        notes.append(pulls + ("*" if row.range == "outside" else ""))
     first = rows.iloc[0]
     ground = seabed_label(plain(first["soil"]), plain(first["strength"]))
     return Panel(str(first["seabed"]), marks, notes, ground)

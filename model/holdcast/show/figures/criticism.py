@@ -1,10 +1,9 @@
 """The picture of what the model misses: residuals against each covariate, and their spread by seabed."""
 
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from holdcast.show.figures.criticism_panels import draw_residuals, draw_seabeds, write_title
 from holdcast.show.figures.layout import LINE_PITCH, MARGIN, Format, height_of, panel_grid
@@ -21,6 +20,9 @@ from holdcast.show.figures.paper import (
 )
 from holdcast.show.text.sentences import provenance_sentence
 from holdcast.show.views.criticism_sentences import Criticism, skipped_sentence
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 __all__ = ["criticism_figure", "save_criticism_figures"]
 
@@ -57,7 +59,7 @@ class _Sizes(NamedTuple):
 
 def criticism_figure(
     answer: Criticism, units: str = "si", *, narrow: bool = False, reliable: bool = True
-) -> Figure:
+) -> "Figure":
     """Draw the residuals against each covariate with a smooth and its band, and those of each seabed.
 
     Parameters

@@ -1,10 +1,7 @@
 """Named rows with bands, a panel a seabed or question: the drawing of a sheet."""
 
 from pathlib import Path
-from typing import NamedTuple
-
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING, NamedTuple
 
 from holdcast.show.figures.layout import (
     LINE_PITCH,
@@ -40,6 +37,10 @@ from holdcast.show.figures.paper import (
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.layout import plain
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
 __all__ = ["Mark", "Panel", "Sheet", "drop_figure", "interval_figure", "save_figure"]
 
 _GUTTER = 0.2  # inches between the notes and the next panel
@@ -66,7 +67,7 @@ class _Plan(NamedTuple):
     body: float
 
 
-def interval_figure(sheet: Sheet, *, narrow: bool = False) -> Figure:
+def interval_figure(sheet: Sheet, *, narrow: bool = False) -> "Figure":
     """Draw a sheet.
 
     Parameters
@@ -124,7 +125,7 @@ def _title(panel: Panel, room: float) -> list[_Text]:
     return [(line.text, line.points, line.weight) for line in lines]
 
 
-def _draw(sheet: Sheet, form: Format) -> Figure:
+def _draw(sheet: Sheet, form: Format) -> "Figure":
     plan = _measured(sheet, form)
     head = head_lines(form, sheet.title, sheet.reading, reliable=sheet.reliable, subtitle=sheet.subtitle)
     key = _key(sheet, form)
@@ -160,7 +161,7 @@ def _title_left(plan: _Plan) -> float:
     return -plan.name_width / plan.panel_width if plan.across == 1 else 0.0
 
 
-def _fill(axes: Axes, sheet: Sheet, panel: Panel, plan: _Plan) -> None:
+def _fill(axes: "Axes", sheet: Sheet, panel: Panel, plan: _Plan) -> None:
     centres = [row.centre for row in plan.rows if row.place is not None]
     draw_marks(axes, centres, panel.marks)
     right = 1 + sheet.note_width / plan.panel_width
@@ -182,7 +183,9 @@ def _has_bars(sheet: Sheet) -> bool:
     return any(mark.lower is not None for panel in sheet.panels for row in panel.marks for mark in row)
 
 
-def _draw_key(axes: Axes, key: list[list[tuple[bool | None, str]]], form: Format, *, with_bars: bool) -> None:
+def _draw_key(
+    axes: "Axes", key: list[list[tuple[bool | None, str]]], form: Format, *, with_bars: bool
+) -> None:
     axes.set(xlim=(0, form.room), ylim=(len(key), 0))
     axes.axis("off")
     for level, entries in enumerate(key):

@@ -108,7 +108,7 @@ def _draw_in_place(root: ET.Element) -> None:
             parent.remove(path)
             _become(places[0], path)
         else:
-            path.set("d", short_path(path.attrib["d"]))
+            path.set("d", short_path(path.get("d", "")))  # blank where all of it was clipped
             # What each use says again need not stand in the definition.
             for name, value in list(path.attrib.items()):
                 if places and all(use.get(name) == value for use in places):
@@ -121,7 +121,7 @@ def _become(use: ET.Element, path: ET.Element) -> None:
     del use.attrib[_HREF]
     use.tag = path.tag
     use.attrib |= {name: value for name, value in path.attrib.items() if name != "id"}
-    use.set("d", short_path(path.attrib["d"], shift))
+    use.set("d", short_path(path.get("d", ""), shift))
 
 
 def _flatten(parent: ET.Element) -> None:
@@ -143,7 +143,8 @@ def _flatten(parent: ET.Element) -> None:
 
 def _draws_nothing(element: ET.Element) -> bool:
     if element.tag == f"{{{_SVG}}}path" and "id" not in element.attrib:
-        return element.get("fill") == "none" and "stroke" not in element.attrib
+        unseen = element.get("fill") == "none" and "stroke" not in element.attrib
+        return unseen or not element.get("d")
     return not (len(element) or element.attrib or element.text)
 
 

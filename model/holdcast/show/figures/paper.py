@@ -30,6 +30,7 @@ __all__ = [
     "open_page",
     "own_style",
     "place_axes",
+    "save_as",
     "svg_text",
     "write_figure",
     "write_lines",
@@ -142,13 +143,21 @@ def _png(figure: Figure) -> bytes:
     return buffer.getvalue()
 
 
+def save_as(figure: Figure, path: Path) -> None:
+    """Write a figure into a file, PNG or else SVG by its ending."""
+    if path.suffix.lower() == ".png":
+        path.write_bytes(_png(figure))
+    else:
+        path.write_text(svg_text(figure), encoding="utf-8", newline="\n")
+
+
 def write_figure(figure: Figure, folder: Path, name: str) -> list[Path]:
     """Write ``NAME.svg`` and ``NAME.png`` into a folder, made when missing; return their paths."""
     folder.mkdir(parents=True, exist_ok=True)
-    svg, png = folder / f"{name}.svg", folder / f"{name}.png"
-    svg.write_text(svg_text(figure), encoding="utf-8", newline="\n")
-    png.write_bytes(_png(figure))
-    return [svg, png]
+    paths = [folder / f"{name}.{ending}" for ending in ("svg", "png")]
+    for path in paths:
+        save_as(figure, path)
+    return paths
 
 
 def drop_figure(folder: Path, name: str) -> None:

@@ -1,11 +1,10 @@
 """The picture of sizes: one small panel a shape and seabed, capacity against mass with its widening bands."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from holdcast.show.figures.layout import MARGIN, Format, load_ticks, wrap_to
@@ -24,6 +23,10 @@ from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import load_unit, on_screen, to_screen_load
 from holdcast.show.text.sentences import provenance_sentence
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
 __all__ = ["save_sizes_figure", "sizes_figure"]
 
 _PANEL, _GAP, _LEFT, _TOP, _WIDEST = 1.05, 0.12, 0.75, 0.3, 3.2
@@ -38,7 +41,7 @@ _ONE_MASS = (
 )
 
 
-def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True) -> Figure:
+def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True) -> "Figure":
     """Draw capacity against mass; both axes logarithmic and shared by all panels.
 
     Parameters
@@ -83,7 +86,7 @@ def _reading(answer: xr.Dataset, units: str) -> tuple[str, str, str]:
     )
 
 
-def _panel(axes: Axes, cell: xr.Dataset, answer: xr.Dataset, units: str) -> None:
+def _panel(axes: "Axes", cell: xr.Dataset, answer: xr.Dataset, units: str) -> None:
     mass = cell["mass_kg"].to_numpy() / on_screen("kg", units)[1]
     scale = to_screen_load(1.0, units)
     bands = (scale * cell["capacity_n"].transpose("quantile", "mass_kg")).to_numpy()
@@ -112,7 +115,7 @@ def _panel(axes: Axes, cell: xr.Dataset, answer: xr.Dataset, units: str) -> None
 
 
 def _curve(
-    axes: Axes, mass: NDArray[np.float64], bands: NDArray[np.float64], tested: tuple[float, float] | None
+    axes: "Axes", mass: NDArray[np.float64], bands: NDArray[np.float64], tested: tuple[float, float] | None
 ) -> None:
     """Draw bands and median against mass; the median full between the ends of the tested masses."""
     low, lower, middle, upper, high = bands
@@ -126,7 +129,9 @@ def _curve(
         axes.plot(inside, full, color=INK, linewidth=1.6)
 
 
-def _bands_of_one(axes: Axes, mass: NDArray[np.float64], bands: NDArray[np.float64], *, filled: bool) -> None:
+def _bands_of_one(
+    axes: "Axes", mass: NDArray[np.float64], bands: NDArray[np.float64], *, filled: bool
+) -> None:
     low, lower, middle, upper, high = bands
     axes.vlines(mass, low, high, color=BAND, alpha=0.35, linewidth=6)
     axes.vlines(mass, lower, upper, color=BAND, alpha=0.8, linewidth=6)
@@ -139,7 +144,7 @@ def _across(mass: NDArray[np.float64]) -> tuple[float, float]:
     return (mass[0] / 2.5, mass[0] * 2.5) if len(mass) == 1 else (mass[0], mass[-1])
 
 
-def _label(axes: Axes, answer: xr.Dataset, i: int, j: int, width: float) -> None:
+def _label(axes: "Axes", answer: xr.Dataset, i: int, j: int, width: float) -> None:
     """Name the shape beside its first panel and the seabed above its first; number the outer axes alone."""
     if j == 0:
         _write(axes, (-_LEFT / width, 0.5), answer["shape"].to_numpy()[i], _LEFT - 0.3, "center")
@@ -151,7 +156,7 @@ def _label(axes: Axes, answer: xr.Dataset, i: int, j: int, width: float) -> None
         _write(axes, (0.0, 1.05), answer["seabed"].to_numpy()[j], width, "bottom")
 
 
-def _write(axes: Axes, place: tuple[float, float], name: str, room: float, upright: str) -> None:
+def _write(axes: "Axes", place: tuple[float, float], name: str, room: float, upright: str) -> None:
     """Write a name in bold beside or above the axes, broken to the room there is [inches]."""
     lines = wrap_to(plain(name), room, lambda part: inches(part, _POINTS, "bold"))
     text, across = "\n".join(lines), axes.transAxes

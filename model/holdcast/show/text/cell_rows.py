@@ -1,10 +1,10 @@
 """From labelled cells to rows in the order in which they are shown: seabed, form, name, never capacity."""
 
-import re
-
 import numpy as np
 import pandas as pd
 import xarray as xr
+
+from holdcast.show.text.name_order import name_order
 
 __all__ = ["SHOWN_QUANTILES", "cell_rows", "name_order", "seabed_label", "words"]
 
@@ -13,18 +13,13 @@ SHOWN_QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 _WITH_BANDS = ("capacity_n", "efficiency", "new_pull_n")
 _PLAIN = ("evidence", "pulls", "visits", "own_data", "own_data_rough", "range", "above_threshold", "bounded")
+_SETS = (0.05, 0.5, 0.95)
 _COORDINATES = ("design", "form", "soil", "strength")
 _WORDS = {
     "evidence": {"tested", "untested"},
     "range": {"inside", "outside"},
     "bounded": {"both", "at least", "at most", ""},
 }
-
-
-def name_order(name: str) -> tuple[tuple[int, int, str], ...]:
-    """Return a sort key that puts "A 5 kg" before "A 10 kg": digits count as numbers, case does not count."""
-    parts = re.split(r"([0-9]+)", name.casefold())
-    return (*((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts), (2, 0, name))
 
 
 def words(label: str) -> str:
@@ -55,8 +50,9 @@ def cell_rows(cells: xr.Dataset) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns ``seabed, soil, strength, form, anchor, design, evidence, pulls, visits, own_data, range,
-        above_threshold, bounded`` and, for each of ``capacity_n``, ``efficiency`` and ``new_pull_n``,
-        ``_q05`` to ``_q95``.
+        above_threshold, bounded``; ``sets_q05, sets_q50, sets_q95`` (chance that the anchor digs in; NaN
+        where the cells do not tell) and ``never_set`` (bool); and, for each of ``capacity_n``,
+        ``efficiency`` and ``new_pull_n``, ``_q05`` to ``_q95``.
 
     Raises
     ------
@@ -71,6 +67,7 @@ def cell_rows(cells: xr.Dataset) -> pd.DataFrame:
         for quantile in SHOWN_QUANTILES:
             values = cells[name].sel(quantile=quantile, method="nearest", tolerance=1e-9, drop=True)
             columns[f"{name}_q{round(100 * quantile):02d}"] = values
+    columns |= _setting_columns(cells)
     table = xr.Dataset(columns).to_dataframe(dim_order=["seabed", "anchor"]).reset_index()
     place = {seabed: position for position, seabed in enumerate(cells["seabed"].to_numpy().tolist())}
     keys = [
@@ -79,6 +76,19 @@ def cell_rows(cells: xr.Dataset) -> pd.DataFrame:
     ]
     order = sorted(range(len(table)), key=keys.__getitem__)
     return table.iloc[order].reset_index(drop=True)
+
+
+def _setting_columns(cells: xr.Dataset) -> dict[str, xr.DataArray]:
+    """Return the chance that an anchor sets, with its band, and whether no pull of the cell ever did."""
+    unknown = xr.full_like(cells["own_data"], np.nan, dtype=float)
+    columns = {}
+    for quantile in _SETS:
+        values = unknown
+        if "sets" in cells:
+            values = cells["sets"].sel(quantile=quantile, method="nearest", tolerance=1e-9, drop=True)
+        columns[f"sets_q{round(100 * quantile):02d}"] = values
+    never = cells["never_set"] if "never_set" in cells else xr.zeros_like(unknown)
+    return {**columns, "never_set": never.astype(bool)}
 
 
 def _check(cells: xr.Dataset) -> None:

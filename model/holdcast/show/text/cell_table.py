@@ -15,10 +15,11 @@ from holdcast.show.text.numbers import (
     format_load,
     load_unit,
 )
-from holdcast.show.text.sentences import ORDER_NOTE, provenance_sentence, verdict_heading
+from holdcast.show.text.sentences import EXTRAPOLATED_STAR, ORDER_NOTE, provenance_sentence, verdict_heading
 
 __all__ = ["cell_table"]
 
+_TO_THE_LEFT = ("evidence", "sets")
 _LEAST_NAME = 14  # a name column narrower than this breaks most names; then the stacked layout reads better
 
 
@@ -71,7 +72,7 @@ def cell_table(
             for group in groups
         ]
         parts += ["", *_seabed_block(rows.iloc[place], block, width)]
-    parts += ["", *wrap(ORDER_NOTE, width), *(line for text in CAUTIONS for line in wrap(text, width))]
+    parts += ["", *wrap(ORDER_NOTE, width), *wrap(" ".join(CAUTIONS), width)]
     parts += [] if reliable else ["", *wrap(verdict_heading(reliable), width)]
     return "\n".join(parts)
 
@@ -87,7 +88,14 @@ def _how_to_read(units: str, rows: pd.DataFrame) -> str:
     if (rows["bounded"] == "at most").any():
         text += " -: no pull held anything, so read its capacity as at most this much."
     if (rows["range"] == "outside").any():
-        text += " *: outside the masses, areas, tip loads, soils and strengths tested, so an extrapolation."
+        text += f" {EXTRAPOLATED_STAR}"
+    if rows["sets_q50"].notna().any():
+        text += (
+            " Sets: chance that the anchor of a new pull digs in, with its 90% band, in percent; capacity is "
+            "that of a pull whose anchor set, and the new pull counts the chance that it does not."
+        )
+    if rows["never_set"].any():
+        text += " NEVER SET: no pull of this anchor here ever dug in."
     if rows["above_threshold"].notna().any():
         text += " Above: chance that the efficiency lies above the campaign's threshold."
     return text
@@ -117,11 +125,24 @@ def _groups(rows: pd.DataFrame, units: str) -> list[_Group]:
         _Group("efficiency", ("5%", "50%", "95%"), efficiency),
         _Group("new pull", ("5%",), (_loads(rows, "new_pull_n_q05", units),)),
     ]
+    if rows["sets_q50"].notna().any() or rows["never_set"].any():
+        groups.append(_Group("", ("sets",), (_setting(rows),)))
     chances = rows["above_threshold"]
     if chances.notna().any():
         texts = ["" if pd.isna(chance) else format_chance(chance) for chance in chances]
         groups.append(_Group("", ("above",), (texts,)))
     return groups
+
+
+def _setting(rows: pd.DataFrame) -> list[str]:
+    """Return the chance that each anchor sets and its 90% band, in percent, and the mark of who never set."""
+    texts = []
+    for low, middle, high, never in zip(
+        *(rows[name] for name in ("sets_q05", "sets_q50", "sets_q95", "never_set")), strict=True
+    ):
+        band = "" if pd.isna(middle) else f"{format_chance(middle)} {100 * low:.0f}-{100 * high:.0f}"
+        texts.append(f"{band} NEVER SET".strip() if never else band)
+    return texts
 
 
 def _seabed_block(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[str]:
@@ -158,7 +179,7 @@ def _group_lines(group: _Group, gap: int) -> list[str]:
     widths = [max(map(display_width, column)) for column in columns]
     lines = [
         (" " * gap).join(
-            pad(cell, width, right=heading != "evidence")
+            pad(cell, width, right=heading not in _TO_THE_LEFT)
             for cell, width, heading in zip(row, widths, group.headings, strict=True)
         )
         for row in zip(*columns, strict=True)
@@ -182,7 +203,10 @@ def _stacked(rows: pd.DataFrame, groups: list[_Group], width: int) -> list[str]:
         pulls = f", {evidence[1]} {'pull' if evidence[1] == '1' else 'pulls'}" if evidence[1] else ""
         low, lower, median, upper, high = capacity
         lines += [f"  {line}" for line in wrap(f"{plain(name)}: {evidence[0]}{pulls}", width - 2)]
-        chance = f"; above {above[0][0]}" if above else ""
+        beside = {
+            group.headings[0]: text[0] for group, text in zip(groups[4:], above, strict=True) if text[0]
+        }
+        chance = "".join(f"; {heading} {text}" for heading, text in beside.items())
         for text in (
             f"{median} {unit} (90% {low} to {high})",
             f"50% {lower} to {upper}; new pull 5% {new_pull[0]}",

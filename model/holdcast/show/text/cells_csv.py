@@ -9,10 +9,13 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-__all__ = ["as_csv", "cells_csv", "plain_cell", "table_csv"]
+__all__ = ["SETTING", "as_csv", "cells_csv", "plain_cell", "table_csv"]
 
 _CAPACITY = ("q05", "q25", "q50", "q75", "q95")
 _NEW_PULL = ("q05", "q50", "q95")
+SETTING = ("sets", "resets", "veer_kept")
+"""Variables of the cells that tell of setting, with bands; absent where the log has no such test."""
+_SETTING_COUNTS = ("reset_attempts", "veers")
 _LEADERS = ("=", "+", "-", "@", "\t", "\r")
 _NUMBER = re.compile(r"[+-][0-9]+(?:[.,][0-9]+)?")
 _KINDS = ("anchor", "seabed")
@@ -77,19 +80,26 @@ def cells_csv(
     KeyError
         When a carried table lacks an anchor or a seabed.
     """
-    groups = (("capacity_n", _CAPACITY), ("efficiency", _CAPACITY), ("new_pull_n", _NEW_PULL))
-    bands = [(variable, name) for variable, names in groups for name in names]
-    header = ["anchor", "design", "seabed", "evidence", "pulls", "visits"]
-    header += [f"{variable}_{name}" for variable, name in bands]
-    header += ["own_data", "range", "above_threshold", "bounded"]
-    levels = {name: int(name[1:]) / 100.0 for name in _CAPACITY}
-    columns = {
-        (variable, name): cells[variable].sel(quantile=levels[name]).to_numpy() for variable, name in bands
+    whole = {
+        **{name: cells[name] for name in ("evidence", "pulls", "visits")},
+        **_band_columns(cells, "capacity_n", _CAPACITY),
+        **_band_columns(cells, "efficiency", _CAPACITY),
+        **_band_columns(cells, "new_pull_n", _NEW_PULL),
+        **{name: cells[name] for name in ("own_data", "range", "above_threshold", "bounded")},
+        **{
+            column: values
+            for name in SETTING
+            for column, values in _band_columns(cells, name, _NEW_PULL).items()
+        },
+        **{name: cells.get(name) for name in _SETTING_COUNTS},
     }
-    facts = {
-        name: cells[name].to_numpy()
-        for name in ("evidence", "pulls", "visits", "own_data", "range", "above_threshold", "bounded")
-    }
+    # A log without any such test leaves its columns blank; they stand there all the same.
+    blank = np.full((cells.sizes["anchor"], cells.sizes["seabed"]), np.nan)
+    columns = [
+        blank if values is None else values.transpose("anchor", "seabed").to_numpy()
+        for values in whole.values()
+    ]
+    header = ["anchor", "design", "seabed", *whole]
     own = carried or {}
     header += _own_names(header, own)
     rows = []
@@ -97,18 +107,22 @@ def cells_csv(
         zip(cells["anchor"].to_numpy(), cells["design"].to_numpy(), strict=True)
     ):
         for s, seabed in enumerate(cells["seabed"].to_numpy()):
-            row: list[object] = [
-                anchor,
-                design,
-                seabed,
-                *(facts[name][a, s] for name in ("evidence", "pulls", "visits")),
-            ]
-            row += [columns[band][a, s] for band in bands]
-            row += [facts[name][a, s] for name in ("own_data", "range", "above_threshold", "bounded")]
+            row: list[object] = [anchor, design, seabed, *(values[a, s] for values in columns)]
             labels = {"anchor": str(anchor), "seabed": str(seabed)}
             row += [value for kind in _KINDS if kind in own for value in own[kind].loc[labels[kind]]]
             rows.append(row)
     return as_csv(header, rows, approximate=approximate)
+
+
+def _band_columns(cells: xr.Dataset, variable: str, names: Sequence[str]) -> dict[str, xr.DataArray | None]:
+    """Return a column for each quantile of a variable, such as "q05"; None where the cells lack it."""
+    if variable not in cells:
+        return dict.fromkeys((f"{variable}_{name}" for name in names), None)
+    values = cells[variable]
+    return {
+        f"{variable}_{name}": values.sel(quantile=int(name[1:]) / 100.0, method="nearest", tolerance=1e-9)
+        for name in names
+    }
 
 
 def _own_names(taken: Sequence[str], own: Mapping[str, pd.DataFrame]) -> list[str]:

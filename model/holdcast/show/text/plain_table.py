@@ -9,7 +9,7 @@ from holdcast.plain_numbers import significant
 from holdcast.show.text.layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
 from holdcast.show.text.numbers import align_decimals
 
-__all__ = ["TableRow", "each_row", "factor_text", "learnt_text", "plain_table"]
+__all__ = ["TableRow", "each_row", "factor_text", "learnt_text", "plain_table", "tables_side_by_side"]
 
 
 type TableRow = Any
@@ -50,6 +50,51 @@ def plain_table(
         return _stacked(filled, room)
     widths = [max(each, 2) for each in widths]  # wrapping needs room for one wide letter
     return rows_of_cells(filled, widths, right=frozenset(numbers), gap=gap)
+
+
+def tables_side_by_side(
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    first: int,
+    width: int | None = None,
+) -> list[str]:
+    """Return a table of many columns as tables below each other, each with the first columns again.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : sequence of rows of str
+        Cells stay on one line; headings may wrap.
+    first : int
+        How many columns stand again in each table.
+    width : int, optional
+        Width of a line; by default the terminal's.
+    """
+    room = terminal_width() if width is None else width
+    body = [[plain(text) for text in row] for row in rows]
+    widths = [
+        max([_longest_word(name), *(display_width(row[place]) for row in body)])
+        for place, name in enumerate(header)
+    ]
+    base, blocks = sum(widths[:first]) + first, [[*range(first)]]
+    left = room - base
+    for place in range(first, len(header)):
+        if widths[place] + 1 > left and len(blocks[-1]) > first:
+            blocks.append([*range(first)])
+            left = room - base
+        blocks[-1].append(place)
+        left -= widths[place] + 1
+    lines: list[str] = []
+    for block in blocks:
+        cells = [[row[place] or " " for place in block] for row in [header, *body]]
+        wide = [max(widths[place], 2) for place in block]
+        if sum(wide) + len(wide) - 1 > room:  # a phone: one seabed alone is too wide
+            lines += plain_table(cells[0], cells[1:], width=room)
+            continue
+        gap = 2 if sum(wide) + 2 * (len(wide) - 1) <= room else 1
+        lines += rows_of_cells(cells, wide, gap=gap)
+    return lines
 
 
 def _longest_word(text: str) -> int:

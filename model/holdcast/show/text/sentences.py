@@ -6,10 +6,14 @@ from holdcast.marks import APPROXIMATE
 from holdcast.show.text.layout import plain
 
 __all__ = [
+    "BY_FORM_AND_NAME",
     "CAPACITY_MEANING",
+    "EXTRAPOLATED_STAR",
     "ORDER_NOTE",
     "READING_A_BAND",
+    "TOLD_APART",
     "UNRELIABLE",
+    "UNTESTED_STAR",
     "WARNING",
     "accounting_sentence",
     "approximate_sentence",
@@ -29,16 +33,25 @@ READING_A_BAND: tuple[str, ...] = (
     "The 90% band runs from 5% to 95%: given the log and the model, the capacity lies in it with a chance of "
     "nine in ten, below it with one in twenty and above it with one in twenty.",
     "The 50% band runs from 25% to 75%: the capacity is as likely inside it as outside.",
-    "Two anchors whose bands overlap widely cannot be told apart by these tests, whichever median is larger.",
+    "Two anchors are told apart where one holds more in at least 95% of the draws. Their bands may overlap "
+    "all the same, because the two capacities move together.",
     "An untested cell is predicted from this anchor elsewhere, from like anchors here, and from size, tip "
     "load and shape; its band is wider because nobody pulled there.",
     "A new pull varies more than the capacity: its 5% is a load that nineteen of twenty new pulls reach.",
 )
 
-ORDER_NOTE = (
-    "Rows stand in order of form, then name, never of capacity: anchors whose bands overlap are neither "
-    "first nor second."
+TOLD_APART = (
+    "Two anchors are told apart where one holds more in at least 95% of the draws; bands that overlap may "
+    "still be told apart."
 )
+"""When one anchor may be said to hold more than another."""
+
+BY_FORM_AND_NAME = "Rows stand by form, then name, never by capacity."
+ORDER_NOTE = f"{BY_FORM_AND_NAME} {TOLD_APART}"
+"""In what order tables stand, and when one anchor may be said to hold more than another."""
+
+UNTESTED_STAR = "*: nobody pulled this anchor here; it counts with its own, wider uncertainty."
+EXTRAPOLATED_STAR = "*: outside the masses, areas, tip loads and strengths tested: extrapolated."
 
 UNRELIABLE = "UNRELIABLE"
 """The mark on everything that comes from a fit whose verdict is bad."""

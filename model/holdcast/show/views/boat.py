@@ -16,7 +16,7 @@ from holdcast.show.text.numbers import (
     to_screen_load,
 )
 from holdcast.show.text.plain_table import plain_table
-from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.sentences import UNTESTED_STAR, provenance_sentence
 from holdcast.show.views.sizes import mass_text
 
 __all__ = ["boat_lines", "boat_sentences", "boat_sheet", "lightest_lines"]
@@ -24,16 +24,15 @@ __all__ = ["boat_lines", "boat_sentences", "boat_sheet", "lightest_lines"]
 _KNOTS = 1.0 / MPS_PER_KNOT
 # That the loads hold some surge, and that the larger of the entries by length and by beam counts: read.
 _TABLE = "ABYC H-40 by length, some surge but no waves; a wide or high boat takes the entry of a longer one"
-_BEYOND = "; beyond the table's 10 to 70 ft and 15 to 60 kn it is extrapolated"
-_UNTESTED = "*: nobody pulled this anchor here; it counts with its own, wider uncertainty."
+_BEYOND = "; beyond the table's 10 to 70 ft and 15 to 60 kn: extrapolated"
 _AT_LEAST = "+: no pull of this anchor let go here, so its capacity is at least this much."
 _DRAG_ALONE = (
-    "drag of the wind alone with the coefficient of a yacht lying bow on, 0.7: no yaw, gusts or surge; "
-    "ABYC H-40 asks several times as much"
+    "wind drag alone, coefficient 0.7 of a yacht lying bow on: no yaw, gusts or surge; ABYC H-40 asks "
+    "several times as much"
 )
 _ALONG_THE_BOTTOM = (
-    "Along the bottom takes a long or heavy rode. A rode pulled straight at scope 5 leaves about two thirds "
-    "of a capacity, at scope 3 about half: give --scope."
+    "A pull along the bottom takes a long or heavy rode. A rode pulled straight leaves about two thirds of "
+    "a capacity at scope 5 and about half at scope 3: give --scope."
 )
 
 
@@ -96,17 +95,15 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     if beyond := str(answer.attrs["scope_beyond"]):
         steeper = [f"{beyond[0].upper()}{beyond[1:]}."]
     return [
-        *([] if bool(answer["tested"].all()) else [_UNTESTED]),
+        *([] if bool(answer["tested"].all()) else [UNTESTED_STAR]),
         *([_AT_LEAST] if bool((answer["bounded"] == "at least").any()) else []),
         f"Load on the boat: {loads} ({source}{outside}).",
-        f"One pull holds: chance that a single new pull on a new visit, {pull}, exceeds the load at "
-        f"{chosen}.",
+        f"One pull holds: the chance that one new pull on a new visit, {pull}, exceeds the load at {chosen}.",
         *_along_the_rode(answer, wind, units),
         *steeper,
         f"Wind held: the steady wind whose load one new pull exceeds with a chance of "
         f"{format_share(float(answer.attrs['chance']))}; margin: that wind less {chosen}. It is no safe "
-        f"wind: gusts, "
-        "waves, other ground and a poor set are not in it.",
+        "wind: gusts, waves, other ground and a poor set are not in it.",
     ]
 
 

@@ -12,26 +12,30 @@ from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import name_order, words
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_chance
-from holdcast.show.text.plain_table import each_row, plain_table
-from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.plain_table import each_row, plain_table, tables_side_by_side
+from holdcast.show.text.sentences import TOLD_APART, UNTESTED_STAR, provenance_sentence
 
 __all__ = [
     "HOW_TO_READ_RANKS",
+    "HOW_TO_READ_SHORT_RANKS",
     "every_lines",
     "every_rows",
     "ranking_lines",
     "ranking_rows",
     "ranking_sheet",
+    "short_ranking_lines",
     "wrong_pairs_sentence",
 ]
 
 HOW_TO_READ_RANKS = (
-    "Rank 1 holds most; the band runs from 5% to 95% of the draws. Two anchors are told apart only when "
-    "one holds "
-    "more than the other in at least 95% of the draws; anchors that share a letter cannot be told apart. "
-    "Beats, "
-    "beaten: how many anchors it is told apart from, below and above.",
-    "*: nobody pulled this anchor here; it counts with its own, wider uncertainty.",
+    f"Rank 1 holds most; its band runs from 5% to 95% of the draws. {TOLD_APART} Anchors that share a letter "
+    "cannot be told apart. Beats, beaten: how many anchors it is told apart from, below and above.",
+    UNTESTED_STAR,
+)
+HOW_TO_READ_SHORT_RANKS = (
+    f"Median rank and its 90% band by seabed; rank 1 holds most. {TOLD_APART} Shown: anchors with a chance "
+    "of 5% or more of being among the best three somewhere.",
+    UNTESTED_STAR,
 )
 _MEASURED = {
     "capacity": "capacity, which favours heavy anchors",
@@ -39,7 +43,8 @@ _MEASURED = {
 }
 _COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
 _COULD_BE_BEST = 0.05
-_TOO_MANY_GROUPS = "The bands overlap in too many groups for letters; the counts of beats and beaten stand."
+_TOO_MANY_GROUPS = "Too many groups for letters: go by the counts of beats and beaten."
+_MOST_ROWS = 14
 
 
 def ranking_rows(ranked: xr.Dataset, over: str) -> pd.DataFrame:
@@ -147,6 +152,44 @@ def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -
     ]
 
 
+def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list[str]:
+    """Return one table of all seabeds, median rank and band, and which anchors may be best in each.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Rows of two seabeds or more, as from :func:`ranking_rows`.
+    width : int, optional
+        Width of a line; by default the terminal's.
+    """
+    likely = rows.groupby("anchor")["p_best_three"].max()
+    order = likely[likely.round(2) >= _COULD_BE_BEST].sort_values(ascending=False, kind="stable").index
+    hidden = len(order) - _MOST_ROWS
+    shown = [name for name in dict.fromkeys(rows["anchor"]) if name in set(order[:_MOST_ROWS])]
+    by_cell = rows.set_index(["anchor", "seabed"])
+    seabeds = list(dict.fromkeys(rows["seabed"]))
+    body = [[name, *(_rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in shown]
+    more = [f"… and {hidden} anchors more in ranking.csv"] if hidden > 0 else []
+    room = width or terminal_width()
+    best = [
+        line
+        for seabed, part in rows.groupby("seabed", sort=False)
+        for line in _may_be_best(part, seabed, room)
+    ]
+    return [*tables_side_by_side(("anchor", *seabeds), body, first=1, width=width), *more, "", *best]
+
+
+def _rank_cell(row: pd.Series) -> str:
+    star = "*" if row["evidence"] == "untested" else ""
+    return f"{row['rank_q50']:.0f}{star} {row['rank_q05']:.0f}-{row['rank_q95']:.0f}"
+
+
+def _may_be_best(part: pd.DataFrame, seabed: object, room: int) -> list[str]:
+    likely = part[part["p_best"].round(2) >= _COULD_BE_BEST]
+    named = ", ".join(f"{row.anchor} {format_chance(row.p_best)}" for row in each_row(likely))
+    return wrap(f"May hold most in {seabed}: {named or 'none has a chance of 5%'}.", room)
+
+
 def best_sentence(rows: pd.DataFrame, where: str) -> str:
     """Say which anchors may be best, each with its probability, in the order of the rows."""
     likely = rows[rows["p_best"].round(2) >= _COULD_BE_BEST]  # as the table shows it
@@ -216,8 +259,10 @@ def ranking_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
         reading=(
             f"By {_MEASURED[str(rows['measure'].iloc[0])]}. Rank 1 holds most. Numbers on the right: "
             "chance of being among the best three.",
-            "Bands that overlap widely cannot be told apart. "
-            + ("Rows stand by median rank." if by_rank else "Rows stand by form, then name, never by rank."),
+            TOLD_APART
+            + (
+                " Rows stand by median rank." if by_rank else " Rows stand by form, then name, never by rank."
+            ),
         ),
         key=(*TESTED_KEY, (None, "dot: median rank; line: 90% band")),
         headings=[""] * number if by_rank else first["form"].tolist(),

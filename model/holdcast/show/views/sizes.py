@@ -102,14 +102,17 @@ def size_sentences(table: pd.DataFrame, units: str = "si") -> list[str]:
     """
     ends = [table["exponent_q50"].idxmin(), table["exponent_q50"].idxmax()]
     low, high = (_exponent_text(next(each_row(table.loc[[end]])), units) for end in ends)
-    told = f"The lowest exponent is {low}. The highest is {high}." if low != high else f"It is {low}."
-    return [
-        f"Capacity grows with mass to a power, the exponent. {told}",
-        "A power above 1 means that a small anchor cannot break in there. Shape and the tip's share of the "
-        "mass are kept at every mass.",
-        "*: outside the tested masses, an extrapolation; its band widens and rests on the size law. none "
-        "here: no size of the shape was pulled in this seabed, so it rests on the others alone.",
-    ]
+    spread = f"The lowest exponent is {low}. The highest is {high}." if low != high else f"It is {low}."
+    sentences = [f"Capacity grows with mass to a power, the exponent. {spread}"]
+    if table["exponent_q50"].max() > 1.0:
+        sentences.append("Above 1, a small anchor cannot break in there.")
+    sentences.append("The shape stays the same at every mass, and so does the tip's share of it.")
+    if (table["range"] == "outside").any() or (table["evidence"] == "untested").any():
+        sentences.append(
+            "*: outside the tested masses, or no size of the shape was pulled there: extrapolated, with a "
+            "wider band."
+        )
+    return [" ".join(sentences)]
 
 
 def _exponent_text(row: TableRow, units: str) -> str:
