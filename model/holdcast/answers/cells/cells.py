@@ -14,6 +14,7 @@ from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.capacity.fitting import Fit
 from holdcast.physics.rode.catenary import GRAVITY
@@ -21,6 +22,12 @@ from holdcast.physics.rode.catenary import GRAVITY
 __all__ = ["cells"]
 
 _CELL = ("anchor", "seabed")
+_COUNTS = ("evidence", "pulls", "visits", "bounded", "never_set", "reset_attempts", "veers")
+_WORDS = {
+    "sets": "chance that the anchor of a new pull digs in",
+    "resets": "chance that it digs in again after a reversal of 180 degrees",
+    "veer_kept": "share of a straight pull's capacity left after a turn of 180 degrees under load",
+}
 
 
 def cells(fit: Fit) -> xr.Dataset:
@@ -37,11 +44,13 @@ def cells(fit: Fit) -> xr.Dataset:
         ``capacity_n``, ``new_pull_n`` [N], ``efficiency`` [1] at the quantiles of all bands; ``evidence``,
         ``pulls``, ``visits``, ``bounded`` (see :func:`holdcast.answers.draws.counts.counts`), ``own_data``,
         ``own_data_rough`` (see :func:`holdcast.answers.cells.own_data.own_data`), ``range``,
-        ``above_threshold`` (NaN without a threshold), dims (anchor, seabed).
+        ``above_threshold`` (chance that a pull sets and the efficiency lies above; NaN without a threshold),
+        dims (anchor, seabed).  ``sets``, ``resets``, ``veer_kept`` (anchor, seabed, quantile) [1], the last
+        two where the log holds such tests; ``reset_attempts``, ``veers``, ``never_set`` (anchor, seabed).
     """
     draws = draws_of(fit)
     log_capacity = draws.posterior["log_capacity"]
-    capacity = log_capacity.copy(data=np.exp(log_capacity.to_numpy()))
+    capacity = _exp(log_capacity)
     weight = fit.tree["anchors"].to_dataset()["mass_kg"] * GRAVITY
     efficiency = capacity / weight
     answer = xr.Dataset(
@@ -53,10 +62,11 @@ def cells(fit: Fit) -> xr.Dataset:
                 about("1", "holding efficiency: capacity over weight in air")
             ),
             "new_pull_n": _new_pulls(draws),
-            **counts(draws)[["evidence", "pulls", "visits", "bounded"]].data_vars,
+            **counts(draws)[list(_COUNTS)].data_vars,
+            **_setting(draws),
             **own_data(fit).data_vars,
             "range": _range(draws),
-            "above_threshold": _above(efficiency, json.loads(fit.tree.attrs["thresholds"])),
+            "above_threshold": _above(draws, efficiency, json.loads(fit.tree.attrs["thresholds"])),
         },
         attrs=provenance(fit, draws.seed),
     )
@@ -90,9 +100,26 @@ def _range(draws: Draws) -> xr.DataArray:
     return xr.DataArray(words, dict(zip(_CELL, labels, strict=True)), _CELL, attrs=about("1", "range"))
 
 
-def _above(efficiency: xr.DataArray, thresholds: dict[str, float]) -> xr.DataArray:
+def _setting(draws: Draws) -> dict[str, xr.DataArray]:
+    """Return bands of the chances of setting and setting again, and of what is kept in a turn."""
+    posterior = draws.posterior
+    shares = {"sets": chances_of_setting(draws)}
+    if "resets_log_odds" in posterior:
+        shares["resets"] = 1.0 / (1.0 + _exp(-posterior["resets_log_odds"]))
+    if "turn" in posterior:
+        shares["veer_kept"] = _exp(-2.0 * posterior["turn"])
+    return {name: band(values).assign_attrs(about("1", _WORDS[name])) for name, values in shares.items()}
+
+
+def _exp(values: xr.DataArray) -> xr.DataArray:
+    return values.copy(data=np.exp(values.to_numpy()))
+
+
+def _above(draws: Draws, efficiency: xr.DataArray, thresholds: dict[str, float]) -> xr.DataArray:
     chosen = thresholds.get("efficiency")
-    chance = (efficiency > (np.inf if chosen is None else chosen)).mean("sample")
+    chance = (chances_of_setting(draws) * (efficiency > (np.inf if chosen is None else chosen))).mean(
+        "sample"
+    )
     return chance.where(chosen is not None).assign_attrs(about("1", "above threshold"))
 
 

@@ -4,7 +4,7 @@ A new design, form or feature draws its effects over the known seabeds from the 
 learnt.  From then on it is treated like a known one, so that its effects in several seabeds belong together.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -24,7 +24,9 @@ __all__ = [
     "AnchorDraws",
     "Effect",
     "anchor_effects",
+    "effect_of",
     "known_anchor",
+    "labels_of",
     "measurements",
     "new_anchor",
     "new_configuration",
@@ -44,6 +46,7 @@ class Effect:
     values : array, shape (sample, seabed), effect in each known seabed.
     spread : Variances about the mean, arrays of shape (sample,).
     amount : array, shape (sample,), or number: how much of it an anchor has.
+    of_design : whether it is of the design: its own, or a hidden trait's.
     """
 
     member: str
@@ -51,6 +54,7 @@ class Effect:
     values: Floats
     spread: Variances
     amount: Floats | float = 1.0
+    of_design: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,8 @@ class AnchorDraws:
     log_tip_load, log_area_excess : arrays, shape (sample,), [log kg] and [1].
     configuration : what sets it apart from its design.
     effects : of its design, its hidden traits, its form and each of its features.
+    design, form, features : labels.
+    at : place among the fit's anchors; None for a new one.
     """
 
     label: str
@@ -72,6 +78,10 @@ class AnchorDraws:
     log_area_excess: Floats
     configuration: Effect
     effects: tuple[Effect, ...]
+    design: str
+    form: str
+    features: tuple[str, ...]
+    at: int | None = None
 
 
 def known_anchor(draws: Draws, label: str) -> AnchorDraws:
@@ -91,6 +101,8 @@ def known_anchor(draws: Draws, label: str) -> AnchorDraws:
         draws["anchor_log_area_excess"][:, at],
         _configuration(draws, label, draws["configuration_effect"][:, at, :]),
         anchor_effects(draws, row),
+        *labels_of(row),
+        at,
     )
 
 
@@ -125,6 +137,7 @@ def new_anchor(draws: Draws, label: str, row: pd.Series, measured: pd.Series) ->
         drawn["log_area_excess"],
         new_configuration(draws, label),
         anchor_effects(draws, row),
+        *labels_of(row),
     )
 
 
@@ -166,17 +179,23 @@ def new_configuration(draws: Draws, label: str) -> Effect:
 
 def anchor_effects(draws: Draws, row: pd.Series) -> tuple[Effect, ...]:
     """Return the effects of an anchor's design and hidden traits, its form and each feature that it has."""
-    has = [
+    design, form, has = labels_of(row)
+    return (
+        _design_effect(draws, design),
+        *(_trait_effect(draws, trait, design) for trait in draws.labels("trait")),
+        _form_effect(draws, form),
+        *(_feature_effect(draws, feature) for feature in has),
+    )
+
+
+def labels_of(row: pd.Series) -> tuple[str, str, tuple[str, ...]]:
+    """Return an anchor's design, form and features from its row of anchors.csv."""
+    features = [
         str(column).removeprefix("flag_")
         for column, value in row.items()
         if str(column).startswith("flag_") and bool(value)
     ]
-    return (
-        _design_effect(draws, str(row["design"])),
-        *(_trait_effect(draws, trait, str(row["design"])) for trait in draws.labels("trait")),
-        _form_effect(draws, str(row["form"])),
-        *(_feature_effect(draws, feature) for feature in has),
-    )
+    return str(row["design"]), str(row["form"]), tuple(features)
 
 
 def _configuration(draws: Draws, label: str, values: Floats | None) -> Effect:
@@ -187,7 +206,8 @@ def _configuration(draws: Draws, label: str, values: Floats | None) -> Effect:
 
 
 def _design_effect(draws: Draws, design: str) -> Effect:
-    return _effect(draws, "design", design, np.zeros(draws.samples), _of_designs(draws).design)
+    effect = effect_of(draws, "design", "design", design, np.zeros(draws.samples), _of_designs(draws).design)
+    return replace(effect, of_design=True)
 
 
 def _of_designs(draws: Draws) -> DesignVariances:
@@ -204,13 +224,13 @@ def _trait_effect(draws: Draws, trait: str, design: str) -> Effect:
     else:
         score = draws.normals("design", design, "trait", trait)
     spread, loading = _of_designs(draws).trait, draws[LOADING][:, at, :]
-    return Effect(f"trait {trait}", np.zeros(draws.samples), loading, spread, score)
+    return Effect(f"trait {trait}", np.zeros(draws.samples), loading, spread, score, of_design=True)
 
 
 def _form_effect(draws: Draws, form: str) -> Effect:
     by_seabed = draws["form_seabed_spread"] ** 2
     spread = variances_by_seabed(draws["form_spread"] ** 2, by_seabed)
-    return _effect(draws, "form", form, np.zeros(draws.samples), spread)
+    return effect_of(draws, "form", "form", form, np.zeros(draws.samples), spread)
 
 
 def _feature_effect(draws: Draws, feature: str) -> Effect:
@@ -226,13 +246,27 @@ def _feature_effect(draws: Draws, feature: str) -> Effect:
         shape = draws.priors["feature_seabed_spread"]
         by_seabed = shape["median"] ** 2 * np.exp(2.0 * shape["log_sd"] * draws.normals("feature spread"))
     spread = variances_by_seabed(np.zeros(draws.samples), by_seabed)
-    return _effect(draws, "feature", feature, mean, spread)
+    return effect_of(draws, "feature", "feature", feature, mean, spread)
 
 
-def _effect(draws: Draws, kind: str, label: str, mean: Floats, spread: Variances) -> Effect:
-    member = f"{kind} {label}"
+def effect_of(draws: Draws, name: str, kind: str, label: str, mean: Floats, spread: Variances) -> Effect:
+    """Return a member's effect over the known seabeds; one that the fit does not know is drawn.
+
+    Parameters
+    ----------
+    draws : Draws
+    name : str
+        Of the effect; the posterior's variable is ``{name}_effect``.
+    kind, label : str
+        Dim and label of the member.
+    mean : array, shape (sample,)
+        Known mean of the effect over all ground.
+    spread : Variances
+        About the mean.
+    """
+    member = f"{name} {label}"
     if label in draws.labels(kind):
-        values = draws[f"{kind}_effect"][:, draws.place(kind, label), :]
+        values = draws[f"{name}_effect"][:, draws.place(kind, label), :]
     else:
         values = mean[:, None] + _drawn(draws, member, spread)
     return Effect(member, mean, values, spread)

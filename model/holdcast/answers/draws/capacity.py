@@ -12,7 +12,7 @@ from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor
 
-__all__ = ["log_capacity", "log_without_size", "size_part"]
+__all__ = ["log_capacity", "log_entry", "log_without_size", "size_part"]
 
 _EVERY = slice(None)
 
@@ -61,13 +61,25 @@ def size_part(
         Which draws; all by default.
     """
     log_mass = np.log(np.asarray(mass_kg) / REFERENCE_MASS_KG)
-    tip = anchor.log_tip_load[at] + np.log(np.asarray(mass_kg) / anchor.mass_kg)
     exponent = draws["size_exponent"][at] + seabed.exponent_deviation[at]
-    penetration = log_penetration_factor(
-        tip,
-        log_mass,
-        seabed.log_resistance[at],
-        draws["penetration_steepness"][at],
-        draws["tip_growth"][at],
+    entry = log_entry(draws, anchor, seabed, mass_kg, at)
+    return np.asarray(log_size_factor(log_mass, exponent) + entry, dtype=float)
+
+
+def log_entry(
+    draws: Draws,
+    anchor: AnchorDraws,
+    seabed: SeabedDraws,
+    mass_kg: Floats | float,
+    at: slice | NDArray[np.int64] = _EVERY,
+) -> Floats:
+    """Return the log of what penetration leaves of the capacity at a mass [1], at most 0; see `size_part`."""
+    return np.asarray(
+        log_penetration_factor(
+            anchor.log_tip_load[at] + np.log(np.asarray(mass_kg) / anchor.mass_kg),
+            np.log(np.asarray(mass_kg) / REFERENCE_MASS_KG),
+            seabed.log_resistance[at],
+            draws["penetration_steepness"][at],
+            draws["tip_growth"][at],
+        )
     )
-    return np.asarray(log_size_factor(log_mass, exponent) + penetration, dtype=float)

@@ -8,6 +8,7 @@ from holdcast.capacity.likelihood.interval import ABOVE, BELOW
 
 __all__ = ["AT_LEAST", "AT_MOST", "BOTH", "counts", "seabeds_visited_again"]
 
+_AS_LIKELY_AS_NOT = 0.5
 BOTH, AT_LEAST, AT_MOST = "both", "at least", "at most"
 """On which sides a cell's own pulls bound it: *at least* where none let go, *at most* where none held."""
 
@@ -19,7 +20,9 @@ def counts(draws: Draws) -> xr.Dataset:
     -------
     Dataset, dims (anchor, seabed)
         ``pulls``, ``visits``: used ones; ``tested`` (bool): whether there is one; ``evidence``: ``tested`` or
-        ``untested``; ``bounded``: `BOTH`, `AT_LEAST` or `AT_MOST`, blank in an untested cell.
+        ``untested``; ``bounded``: `BOTH`, `AT_LEAST` or `AT_MOST`, blank where no pull set; ``never_set``
+        (bool): whether it is tested and no pull of it is likelier to have set than not; ``reset_attempts``,
+        ``veers``: how many were used.
     """
     inputs = draws.inputs
     cell, visit, kind = (
@@ -35,14 +38,21 @@ def counts(draws: Draws) -> xr.Dataset:
         return total
 
     pulls, visits = number(cell), number(np.unique(np.vstack([cell, visit]), axis=1))
-    let_go, held = (number(cell[:, kind != open_end]) for open_end in (ABOVE, BELOW))
-    bounded = np.select([pulls == 0, let_go == 0, held == 0], ["", AT_LEAST, AT_MOST], BOTH)
+    had_set = draws.fit.tree["observed_data"]["had_set"].to_numpy() >= _AS_LIKELY_AS_NOT
+    # Only a pull whose anchor set bounds the capacity.
+    let_go, held = (number(cell[:, had_set & (kind != open_end)]) for open_end in (ABOVE, BELOW))
+    set_pulls = number(cell[:, had_set])
+    bounded = np.select([set_pulls == 0, let_go == 0, held == 0], ["", AT_LEAST, AT_MOST], BOTH)
     tested = np.where(pulls > 0, "tested", "untested")
+    attempts, veers = _tests(draws, "reset", "attempts"), _tests(draws, "veer", None)
     columns = {
         "pulls": (pulls, "pulls used"),
         "visits": (visits, "visits on which it was pulled"),
         "tested": (pulls > 0, "whether a pull of the cell was used"),
         "evidence": (tested, "evidence"),
+        "never_set": ((pulls > 0) & (set_pulls == 0), "no pull of it dug in"),
+        "reset_attempts": (attempts, "attempts to dig in again"),
+        "veers": (veers, "turns under load"),
         "bounded": (bounded, "sides on which its own pulls bound the capacity"),
     }
     return xr.Dataset(
@@ -52,6 +62,15 @@ def counts(draws: Draws) -> xr.Dataset:
         },
         {dim: inputs[dim].to_numpy() for dim in ("anchor", "seabed")},
     )
+
+
+def _tests(draws: Draws, kind: str, weight: str | None) -> np.ndarray:
+    """Return how many resets or veers of each cell were used, weighed by a column, shape (anchor, seabed)."""
+    inputs = draws.inputs
+    total = np.zeros((inputs.sizes["anchor"], inputs.sizes["seabed"]), dtype=int)
+    place = inputs[f"{kind}_anchor"].to_numpy(), inputs[f"{kind}_seabed"].to_numpy()
+    np.add.at(total, place, 1 if weight is None else inputs[weight].to_numpy())
+    return total
 
 
 def seabeds_visited_again(draws: Draws) -> list[str]:

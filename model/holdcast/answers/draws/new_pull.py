@@ -2,12 +2,14 @@ r"""One new pull on a new visit: the chance that it exceeds a load, and the load
 
 Every answer about a new pull asks here.  The chance is the mean over draws of
 
-.. math:: P(\log T > x) = P(c + v z + s t_4 > x)
+.. math:: P(\log T > x) = p P(c + v z + s t_4 > x) + (1 - p) P(w + u y > x)
 
-with *c* the log capacity of the draw, *z* standard normal (visit) and *t* Student's t of 4 degrees of freedom
-(pull): the mixture itself, without a random number.  The normal is integrated on an even grid, since that
-rule converges geometrically for smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from
-memory): the chance is off by at most 1e-5 for any v / s up to 30 (computed, against 20,000 nodes).
+with *p* the chance that the anchor digs in, *c* the log capacity of the draw, *z* and *y* standard normals
+(visit and spot; sliding), *t* Student's t of 4 degrees of freedom (pull) and *w* the log load at which the
+anchor slides that has not set: the mixture itself, without a random number.  The normal of visit and spot
+is integrated on an even grid, since that rule converges geometrically for smooth functions (Trefethen &
+Weideman 2014, *SIAM Rev.* 56:385, value from memory): the chance is off by at most 1e-5 for any v / s up to
+30 (computed, against 20,000 nodes).
 """
 
 from collections.abc import Sequence
@@ -17,14 +19,16 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize.elementwise import bracket_root, find_root
+from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_capacity
 from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
+from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 
-__all__ = ["NewPull", "load_survival", "new_pull"]
+__all__ = ["NewPull", "load_survival", "new_pull", "visit_and_spot"]
 
 _WIDEST_STEP, _SMOOTH, _REACH = 1.0, 0.85, 4.8
 """Of the grid over the visit, in standard deviations, the second over v / s; 2e-6 of a normal lie beyond."""
@@ -39,17 +43,14 @@ _EXACT = 2e-7
 
 
 def load_survival(log_load: Floats, capacity: Floats, visit_spread: Floats, pull_scatter: Floats) -> Floats:
-    """Return for each draw the chance that one new pull on a new visit exceeds a log load.
-
-    What else decides a pull belongs here: an anchor's own spot on the visit (a further normal, so its spread
-    joins that of the visit in quadrature), and whether the anchor sets at all (a mixture over two loads).
+    """Return for each draw the chance that one new pull whose anchor set exceeds a log load.
 
     Parameters
     ----------
     log_load, capacity : arrays, shape (…, sample)
         Log load at reference conditions and log capacity [log N]; they broadcast.
     visit_spread, pull_scatter : arrays, shape (sample,)
-        Standard deviation of a visit's effect and scale of a pull's scatter [log N].
+        Standard deviation of what visit and spot do together, and scale of a pull's scatter [log N].
 
     Returns
     -------
@@ -98,6 +99,9 @@ class NewPull:
     ----------
     capacity : array, shape (anchor, sample), log capacity [log N].
     visit_spread, pull_scatter : arrays, shape (sample,), see :func:`load_survival` [log N].
+    sets : array, shape (anchor, sample), chance that the anchor digs in [1].
+    sliding : array, shape (anchor, sample), middle of the log load at which it slides if not [log N].
+    sliding_scatter : array, shape (sample,), its standard deviation [log N].
     fall : array, shape (sample,), strength of fall with the uplift angle [1].
     geometry : how the rode leads.
     """
@@ -105,13 +109,17 @@ class NewPull:
     capacity: Floats
     visit_spread: Floats
     pull_scatter: Floats
+    sets: Floats
+    sliding: Floats
+    sliding_scatter: Floats
     fall: Floats
     geometry: Geometry
 
     def chances(self, load_n: Floats) -> Floats:
         """Return the chance that each anchor's pull exceeds each load at it [N], shape (anchor, load)."""
         log_load = np.log(np.asarray(load_n, dtype=float))
-        return np.stack([self._chance(log_load, row) for row in self.capacity[:, None]])
+        each = np.arange(len(self.capacity))[:, None]
+        return np.stack([self._chance(log_load, anchor) for anchor in each])
 
     def quantiles_n(self, probabilities: Sequence[float]) -> Floats:
         """Return loads at the anchor that stay unreached with each probability [N], (anchor, probability)."""
@@ -123,19 +131,30 @@ class NewPull:
 
     def _thinned(self) -> "NewPull":
         few = slice(None, None, _THINNED)
-        spreads = self.visit_spread[few], self.pull_scatter[few], self.fall[few]
-        return NewPull(self.capacity[:, few], *spreads, self.geometry)
+        return NewPull(
+            self.capacity[:, few],
+            self.visit_spread[few],
+            self.pull_scatter[few],
+            self.sets[:, few],
+            self.sliding[:, few],
+            self.sliding_scatter[few],
+            self.fall[few],
+            self.geometry,
+        )
 
-    def _chance(self, log_load: Floats, capacity: Floats) -> Floats:
-        """Return the chance of exceeding each load (n,) at capacities (n, sample) or (1, sample)."""
+    def _chance(self, log_load: Floats, anchor: NDArray[np.int64]) -> Floats:
+        """Return the chance of exceeding each load (n,) with the anchors at these places, (n,) or (1,)."""
         needed = log_needed(log_load[:, None], self.fall, self.geometry)
-        return load_survival(needed, capacity, self.visit_spread, self.pull_scatter).mean(axis=-1)
+        held = load_survival(needed, self.capacity[anchor], self.visit_spread, self.pull_scatter)
+        slid = ndtr((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
+        sets = self.sets[anchor]
+        return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1))
 
     def _log_loads(self, wanted: Floats, anchor: NDArray[np.int64], near: Floats, width: float) -> Floats:
         """Return log loads exceeded with the chances wanted, looked for within a width at first."""
 
         def excess(log_load: Floats, chance: Floats, of: NDArray[np.int64]) -> Floats:
-            flat = self._chance(log_load.ravel(), self.capacity[of.ravel()])
+            flat = self._chance(log_load.ravel(), of.ravel())
             return flat.reshape(log_load.shape) - chance
 
         def solved(low: Floats, high: Floats, which: NDArray[np.int64]) -> Floats:
@@ -151,14 +170,22 @@ class NewPull:
         return log_load
 
 
+def visit_and_spot(draws: Draws) -> Floats:
+    """Return the standard deviation of what a new visit and the anchor's spot there do together [log N]."""
+    return np.asarray(np.hypot(draws["visit_spread"], draws["spot_spread"]))
+
+
 def new_pull(
     draws: Draws, anchors: Sequence[AnchorDraws], seabed: SeabedDraws, geometry: Geometry = ALONG_THE_BOTTOM
 ) -> NewPull:
     """Return one new pull of each of some anchors in a seabed."""
     return NewPull(
         np.stack([log_capacity(draws, anchor, seabed) for anchor in anchors]),
-        draws["visit_spread"],
+        visit_and_spot(draws),
         seabed.pull_scatter,
+        np.stack([chance_of_setting(draws, anchor, seabed) for anchor in anchors]),
+        np.stack([log_sliding_load(draws, anchor.mass_kg) for anchor in anchors]),
+        draws["sliding_scatter"],
         draws["strength_of_fall"],
         geometry,
     )

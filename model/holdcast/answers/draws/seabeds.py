@@ -25,6 +25,7 @@ class SeabedDraws:
     at : place among the known seabeds; None for a new one.
     alike : array, shape (seabed,), likeness to each known seabed.
     ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
+    strength, set_deviation : strength index, and what the seabed adds to the log odds of setting [1].
     """
 
     label: str
@@ -34,6 +35,8 @@ class SeabedDraws:
     log_resistance: Floats
     exponent_deviation: Floats
     pull_scatter: Floats
+    strength: Floats
+    set_deviation: Floats
 
 
 def known_seabed(draws: Draws, label: str) -> SeabedDraws:
@@ -51,7 +54,10 @@ def known_seabed(draws: Draws, label: str) -> SeabedDraws:
         _kernel(draws)[:, at],
         *(
             draws[name][:, at]
-            for name in ("ground", "log_resistance", "size_exponent_deviation", "pull_scatter")
+            for name in (
+                *("ground", "log_resistance", "size_exponent_deviation", "pull_scatter"),
+                *("strength", "set_seabed_effect"),
+            )
         ),
     )
 
@@ -84,6 +90,7 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         + _deviation(draws, "resistance_deviation", label)
     )
     scatter = np.log(draws["pull_scatter_typical"]) + _deviation(draws, "pull_scatter_deviation", label)
+    own_share = np.sqrt(draws["set_share"][:, draws.place("set_part", "seabed")])
     return SeabedDraws(
         label,
         None,
@@ -92,6 +99,8 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         resistance,
         _deviation(draws, "size_exponent_deviation", label),
         np.exp(scatter),
+        strength,
+        own_share * draws["set_spread"] * draws.normals("seabed", label, "set"),
     )
 
 

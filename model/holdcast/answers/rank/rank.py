@@ -13,6 +13,7 @@ from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.provenance import about
+from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.answers.rank.letter_groups import letter_groups
 from holdcast.capacity.fitting import Fit
 
@@ -25,9 +26,10 @@ Measure = Literal["capacity", "efficiency"]
 
 
 def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
-    """Return draws of log capacity [log N] or log efficiency [log 1], dims (anchor, seabed, sample).
+    """Return draws of the log load of a typical new pull [log N], or that over the anchor's weight [log 1].
 
-    Efficiency is capacity over the anchor's weight in air, mass times standard gravity (an identity).
+    Dims (anchor, seabed, sample).  The mean of the log load: capacity where the anchor sets, the load at
+    which it slides where it does not, each by its chance; weight in air is mass times standard gravity.
 
     Raises
     ------
@@ -36,11 +38,15 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
     """
     if measure not in ("capacity", "efficiency"):
         raise ValueError(f"the measure must be 'capacity' or 'efficiency', got {measure!r}")
-    log_capacity = draws_of(fit).posterior["log_capacity"].transpose("anchor", "seabed", "sample")
+    draws = draws_of(fit)
+    sets = chances_of_setting(draws)
+    weight = fit.tree["anchors"]["mass_kg"].sel(anchor=sets["anchor"]) * constants.g
+    sliding = np.log(weight) + np.log(draws.posterior["sliding_efficiency"])
+    typical = sets * draws.posterior["log_capacity"] + (1.0 - sets) * sliding
+    typical = typical.transpose("anchor", "seabed", "sample")
     if measure == "capacity":
-        return log_capacity.assign_attrs(units="log N")
-    mass = fit.tree["anchors"]["mass_kg"].sel(anchor=log_capacity["anchor"])
-    return (log_capacity - np.log(mass * constants.g)).assign_attrs(units="log 1")
+        return typical.assign_attrs(units="log N")
+    return (typical - np.log(weight)).assign_attrs(units="log 1")
 
 
 def ranking(
@@ -158,9 +164,11 @@ def every_seabed(fit: Fit, efficiency: float, *, without: Sequence[str] = ()) ->
     seabeds = [name for name in draws.labels("seabed") if name not in left_out]
     if not seabeds:
         raise ValueError("every seabed is left out, so nothing is left to ask about")
-    above = log_measure(fit, "efficiency").sel(seabed=seabeds) > np.log(efficiency)
+    weight = fit.tree["anchors"]["mass_kg"] * constants.g
+    reached = draws.posterior["log_capacity"] - np.log(weight) > np.log(efficiency)
+    chance = (chances_of_setting(draws) * reached).sel(seabed=seabeds)
     answer = xr.Dataset(
-        {"p_every": above.all("seabed").mean("sample"), "p_here": above.mean("sample")},
+        {"p_every": chance.prod("seabed").mean("sample"), "p_here": chance.mean("sample")},
         attrs={"efficiency": efficiency, "seabeds": "; ".join(seabeds), "left_out": "; ".join(left_out)},
     )
     for name in answer.data_vars:

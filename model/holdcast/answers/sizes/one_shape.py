@@ -7,10 +7,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy.optimize.elementwise import find_root
+from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import (
     AnchorDraws,
     anchor_effects,
+    labels_of,
     measurements,
     new_anchor,
     new_configuration,
@@ -18,8 +20,9 @@ from holdcast.answers.draws.anchors import (
 from holdcast.answers.draws.capacity import log_without_size, size_part
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.new_pull import load_survival
+from holdcast.answers.draws.new_pull import load_survival, visit_and_spot
 from holdcast.answers.draws.seabeds import SeabedDraws
+from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.answers.draws.tested_range import largest_tested_mass_kg
 from holdcast.capacity.inputs.labels import positions
 
@@ -77,6 +80,7 @@ def any_size_of_design(draws: Draws, design: str) -> AnchorDraws:
         area.mean(axis=1),
         new_configuration(draws, label),
         anchor_effects(draws, family.iloc[0]),
+        *labels_of(family.iloc[0]),
     )
 
 
@@ -130,8 +134,11 @@ def mass_of_new_pull(
 
     def excess(log_mass: Floats, chance: Floats) -> Floats:
         capacity = same + size_part(draws, anchor, seabed, np.exp(log_mass)[..., None])
-        pull = load_survival(np.asarray(log_load), capacity, draws["visit_spread"], seabed.pull_scatter)
-        return np.asarray(pull.mean(axis=-1) - chance)
+        held = load_survival(np.asarray(log_load), capacity, visit_and_spot(draws), seabed.pull_scatter)
+        mass = np.exp(log_mass)[..., None]
+        sets = chance_of_setting(draws, anchor, seabed, mass)
+        slid = ndtr((log_sliding_load(draws, mass) - log_load) / draws["sliding_scatter"])
+        return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1) - chance)
 
     return np.exp(_log_mass(draws, excess, np.asarray(chances, dtype=float)))
 
