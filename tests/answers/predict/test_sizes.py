@@ -19,6 +19,7 @@ from holdcast.answers.sizes.one_shape import (
 from holdcast.answers.sizes.sizes import equal_mass, mass_for_load, sizes
 from holdcast.commands.sizes import sizes as sizes_command
 from holdcast.show.figures import sizes as sizes_figure
+from holdcast.show.text.numbers import format_load
 from holdcast.show.views.sizes import size_lines, sizes_table
 
 
@@ -209,8 +210,8 @@ def test_the_short_screen_has_the_masses_asked_for_with_bands(results, capsys) -
     said = capsys.readouterr().out
     table = pd.read_csv(results / "sizes.csv")
     for _, row in table.iterrows():
-        low, middle, high = (row[f"capacity_n_{q}"] / 1000 for q in ("q05", "q50", "q95"))
-        cell = rf"{middle:.2f}\*? {low:.2f}-{high:.2f}"
+        low, middle, high = (format_load(row[f"capacity_n_{q}"]) for q in ("q05", "q50", "q95"))
+        cell = rf"{middle}\*? {low}-{high}"
         assert re.search(cell, said), cell
     assert "one new pull holds 1.00 kN" in said and "capacity of 10.0 kg of A" in said
     assert len(said.splitlines()) <= 40 and (results / "sizes_load.csv").is_file()
