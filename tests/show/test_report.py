@@ -83,7 +83,7 @@ def test_everything_is_on_the_page(cells):
         "0.612",
         "4000",
         "<published>",
-        "never of capacity",
+        "never by capacity",
         "How to read a band",
         "How well the model fits",
         "How to read it.",
