@@ -59,7 +59,8 @@ def test_folder_holds_what_the_contract_names(published: Path) -> None:
 
 def test_cells_has_every_anchor_in_every_seabed_with_the_columns_of_the_contract(published: Path) -> None:
     rows = rows_of(published / "cells.csv")
-    assert list(rows[0]) == [*COLUMNS, "price"]
+    setting = [f"{name}_{q}" for name in ("sets", "resets", "veer_kept") for q in ("q05", "q50", "q95")]
+    assert list(rows[0]) == [*COLUMNS, *setting, "reset_attempts", "veers", "price"]
     # A column that the tester added rides along, as text that computes nothing.
     assert [row["price"] for row in rows] == ["'=B2", "'=B2", "", "", "12.50", "12.50"]
     pairs = [(row["anchor"], row["seabed"]) for row in rows]
