@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from holdcast.capacity import Fit
 from holdcast.capacity.inputs.labels import positions
+from holdcast.capacity.log_tables import log_table
 
 __all__ = ["Floats", "Known", "known", "normals", "place"]
 
@@ -75,9 +76,7 @@ def known(fit: Fit, seed: int | None = None) -> Known:
         for dim in source.dims
         if dim in source.coords and dim not in {"chain", "draw", "component"}
     }
-    tables = {
-        name: fit.tree[f"{name}s"].to_dataset().to_dataframe() for name in ("anchor", "seabed", "trial")
-    }
+    tables = {name: log_table(fit.tree, f"{name}s") for name in ("anchor", "seabed", "trial")}
     return Known(
         draws=draws,
         labels=labels,
