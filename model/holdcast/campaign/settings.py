@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.cell_values import hidden_characters
 from holdcast.campaign.columns.units import FACTORS, to_stored
+from holdcast.campaign.files.limits import MOST_LABEL_CHARACTERS
 from holdcast.campaign.files.tables import decode
 
 __all__ = ["FILE", "Settings", "check_weights", "read_settings"]
@@ -39,7 +40,7 @@ def read_settings(data: bytes, findings: Findings) -> Settings:
         return Settings()
     try:
         written = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits is no TOML error
         fix = 'Text stands in quotation marks: title = "Spring tests"; a table begins with its [name].'
         findings.fault(FILE, f"a file that is not TOML ({error})", "", fix)
         return Settings()
@@ -90,6 +91,11 @@ def _text(written: Mapping[str, object], key: str, findings: Findings) -> str:
         return ""
     if hidden := hidden_characters(value, line_breaks=False):
         _wrong(key, value, "printable text on one line", f"Remove {hidden}.", findings)
+        return ""
+    if len(value) > MOST_LABEL_CHARACTERS:
+        fix = "Keep it to one line; a longer text has its place in a file of its own."
+        found = f"{shorten(value)}, {len(value):,} characters"
+        findings.fault(FILE, found, f"up to {MOST_LABEL_CHARACTERS} characters", fix, column=key)
         return ""
     return value.strip()
 

@@ -11,6 +11,7 @@ import xarray as xr
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.log_tables import escaped_name
 from holdcast.capacity.model.design_parts import LOADING, SCORE, TRAIT_EFFECT
 from holdcast.capacity.model.design_split import (
     ANCHOR_EFFECT,
@@ -157,11 +158,13 @@ def _labelled(table: pd.DataFrame) -> xr.Dataset:
     plain = {}
     for name, column in table.items():
         if pd.api.types.is_datetime64_any_dtype(column):
-            plain[str(name)] = column.dt.strftime("%Y-%m-%d").fillna("").astype(str).to_numpy(dtype=str)
+            plain[escaped_name(str(name))] = (
+                column.dt.strftime("%Y-%m-%d").fillna("").astype(str).to_numpy(dtype=str)
+            )
         elif pd.api.types.is_bool_dtype(column) or pd.api.types.is_numeric_dtype(column):
-            plain[str(name)] = column.to_numpy()
+            plain[escaped_name(str(name))] = column.to_numpy()
         else:
-            plain[str(name)] = column.fillna("").astype(str).to_numpy(dtype=str)
+            plain[escaped_name(str(name))] = column.fillna("").astype(str).to_numpy(dtype=str)
     dim = str(table.index.name)
     labels = np.array([str(label) for label in table.index], dtype=str)
     return xr.Dataset({name: (dim, values) for name, values in plain.items()}, coords={dim: labels})

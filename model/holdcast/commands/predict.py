@@ -104,8 +104,9 @@ def _check_out(out: Path, requests: Path) -> None:
 def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
     from holdcast.answers.draws.rode import rode_table
     from holdcast.campaign.requests import KnownNames, read_requests
+    from holdcast.capacity.log_tables import log_table
 
-    anchors, seabeds = (fit.tree[name].to_dataset().to_dataframe() for name in ("anchors", "seabeds"))
+    anchors, seabeds = (log_table(fit.tree, name) for name in ("anchors", "seabeds"))
     known = KnownNames(anchors, seabeds, list(rode_table(fit).index))
     rows, findings = read_requests(requests, known, skip_bad=skip_bad)
     show_findings(findings)

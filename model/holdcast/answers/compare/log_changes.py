@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.log_tables import log_table
 
 __all__ = ["CHANGES", "rows_changed", "settings_changed", "trials_behind", "trials_changed"]
 
@@ -111,7 +112,7 @@ def settings_changed(old: Fit, new: Fit) -> xr.Dataset:
 
 def _table(fit: Fit, group: str) -> dict[str, _Row]:
     """Return a table of the log as rows by label."""
-    table = fit.tree[group].to_dataset().to_dataframe()
+    table = log_table(fit.tree, group)
     values = table.astype(object).to_dict("index")
     return {str(label): {str(name): value for name, value in row.items()} for label, row in values.items()}
 

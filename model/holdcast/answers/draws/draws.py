@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from holdcast.campaign.records import used_rows
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.labels import positions
+from holdcast.capacity.log_tables import log_table
 
 __all__ = ["Draws", "Floats", "by_sample", "draws_of"]
 
@@ -98,7 +99,7 @@ class Draws:
 
     def table(self, name: str) -> pd.DataFrame:
         """Return a table of the campaign by label."""
-        return self.fit.tree[name].to_dataset().to_dataframe()
+        return log_table(self.fit.tree, name)
 
     @cached_property
     def _labels(self) -> dict[str, list[str]]:

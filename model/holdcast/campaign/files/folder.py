@@ -5,6 +5,7 @@ from pathlib import Path
 
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.known_columns import REQUIRED_FILES
+from holdcast.campaign.files.limits import too_large
 from holdcast.campaign.files.workbook import OTHER_WORKBOOKS, WORKBOOK, workbook_files
 
 __all__ = ["read_files"]
@@ -77,7 +78,7 @@ def _content(path: Path, findings: Findings) -> bytes | None:
         if not path.is_file():  # a pipe or a broken link; reading it might wait for ever
             findings.fault(path.name, "no ordinary file", "a file", "Put the file itself into the folder.")
             return None
-        return path.read_bytes()
+        return None if too_large(path, findings) else path.read_bytes()
     except OSError as error:
         _report_unreadable(path.name, error, findings)
         return None

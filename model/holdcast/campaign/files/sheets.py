@@ -12,6 +12,7 @@ from holdcast.campaign.columns.cell_values import hidden_characters, parse_dates
 from holdcast.campaign.columns.headers import Match, match_headers, unread_columns
 from holdcast.campaign.columns.known_columns import Column, FileColumns
 from holdcast.campaign.columns.units import FACTORS
+from holdcast.campaign.files.limits import MOST_LABEL_CHARACTERS, MOST_TEXT_CHARACTERS
 from holdcast.campaign.files.tables import Table
 
 __all__ = ["Mask", "Sheet", "empty_sheet", "read_sheet"]
@@ -166,6 +167,7 @@ def _read_column(sheet: Sheet, match: Match, decimal_commas: bool, findings: Fin
     if column.kind == "word":
         return _text(_words(sheet, column, texts, findings))
     _check_characters(sheet, name, texts, findings, line_breaks=column.kind == "text")
+    _check_length(sheet, column, texts, findings)
     return _text(texts)
 
 
@@ -287,6 +289,22 @@ def _check_characters(
         found=lambda place: f"{shorten(texts[place])} with hidden characters ({hidden[texts[place]]})",
         allowed="printable characters",
         fix="Type the text again; copying from elsewhere can bring such characters along.",
+    )
+
+
+def _check_length(sheet: Sheet, column: Column, texts: list[str], findings: Findings) -> None:
+    """Add a fault for each cell whose text is longer than a name or a note may be."""
+    most = MOST_TEXT_CHARACTERS if column.kind == "text" else MOST_LABEL_CHARACTERS
+    long = np.array([len(text) > most for text in texts], dtype=bool)
+    name = column.stored_name
+    sheet.unread[name] |= long
+    sheet.report(
+        findings,
+        long,
+        name,
+        found=lambda place: f"{shorten(texts[place])}, {len(texts[place]):,} characters",
+        allowed=f"up to {most:,} characters",
+        fix="Write a shorter text.",
     )
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import islice
 
 from holdcast.campaign.checks.collected import Findings, shorten
+from holdcast.campaign.files.limits import check_table_size
 
 __all__ = ["Table", "csv_table", "decode", "table_from_rows"]
 
@@ -190,6 +191,8 @@ def table_from_rows(
     for number, cells in numbered[1:]:
         if number in ragged:
             _report_ragged(file, number, cells, len(header), findings)
+    if not check_table_size(file, header, len(body), findings):
+        return None
     numbers = tuple(number for number, _ in numbered[1:])
     return Table(file, header, tuple(body), numbers, ragged, decimal_commas, header_row=numbered[0][0])
 

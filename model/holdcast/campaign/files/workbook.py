@@ -15,6 +15,7 @@ from zipfile import BadZipFile
 
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.known_columns import REQUIRED_FILES
+from holdcast.campaign.files.limits import MOST_CELLS, workbook_too_large
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -50,7 +51,7 @@ def workbook_files(path: Path, names: Sequence[str], findings: Findings) -> dict
         CSV and TOML in UTF-8.  Numbers have up to 15 digits, as spreadsheets keep them; dates are ISO; true
         and false are yes and no; a row keeps its number.
     """
-    sheets = _sheets(path, findings)
+    sheets = None if workbook_too_large(path, findings) else _sheets(path, findings)
     if sheets is None:
         return {}
     by_name = {title.strip().casefold(): title for title in sheets}
@@ -64,6 +65,8 @@ def workbook_files(path: Path, names: Sequence[str], findings: Findings) -> dict
             findings.fault(name, "no such sheet", "", fix)
     contents = {}
     for name, title in present.items():
+        if _too_wide(sheets[title][0], name, findings):
+            continue
         rows = list(_rows(*sheets[title], name, findings))
         contents[name] = (_csv(rows) if name.endswith(".csv") else _toml(rows, name, findings)).encode()
     return contents
@@ -78,11 +81,31 @@ def _sheets(path: Path, findings: Findings) -> "dict[str, tuple[Worksheet, Works
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # drawings, rules and the like that are not read are no news
             values, formulas = (load_workbook(path, data_only=only) for only in (True, False))
-    except (OSError, BadZipFile, InvalidFileException, KeyError, ValueError, TypeError) as error:
+    except (
+        OSError,
+        BadZipFile,
+        InvalidFileException,
+        KeyError,
+        ValueError,
+        TypeError,
+        RecursionError,
+    ) as error:
         fix = "Close programs that have it open, take a password off, and save it again as .xlsx."
         findings.fault(path.name, f"cannot be read as a workbook ({shorten(str(error), 80)})", "", fix)
         return None
     return {sheet.title: (sheet, formulas[sheet.title]) for sheet in values.worksheets}
+
+
+def _too_wide(sheet: "Worksheet", file: str, findings: Findings) -> bool:
+    """Add a fault when a sheet's filled cells span more than any table; a stray cell far out does it."""
+    rows, columns = sheet.max_row, sheet.max_column
+    if rows * columns <= MOST_CELLS:
+        return False
+    fix = "Delete the cells far below or right of the table, which may be blank, and save it again."
+    findings.fault(
+        file, f"{rows:,} rows of {columns:,} columns", f"up to {MOST_CELLS:,} cells in a sheet", fix
+    )
+    return True
 
 
 def _near_misses(

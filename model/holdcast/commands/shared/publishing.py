@@ -15,6 +15,7 @@ from holdcast.campaign.columns.carried_columns import own_columns
 from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TESTS
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.log_tables import log_table
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
 from holdcast.commands.shared.common import Progress
@@ -49,7 +50,7 @@ def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) 
 
 def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
     """Return the tester's own columns of anchors and seabeds, by label."""
-    tables = {kind: fit.tree[f"{kind}s"].to_dataset().to_dataframe() for kind in ("anchor", "seabed")}
+    tables = {kind: log_table(fit.tree, f"{kind}s") for kind in ("anchor", "seabed")}
     return {
         kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
         for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
