@@ -26,12 +26,15 @@ from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.source_digest import model_digest
 from pages.calibration_table import calibration_table, failing, save_figure
 from simulated.calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
+from simulated.calibration_setting import read_resets, read_veers, set_pulls
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
 from simulated.ranks import rank_among
 
 SEED = 20_260_612
 BLOCK = 50  # truths drawn at once; a campaign's truth depends on its number alone
 THINNED = 100
+SURFACES = {"log_capacity": "cell", "sets_log_odds": "sets", "resets_log_odds": "resets", "turn": "turn"}
+"""Quantities of each cell and how they are called; the kept share of a veer falls as the turn's loss rises."""
 CELL_CLASSES = ("tested", "untested", "new size", "new seabed", "new size in new seabed")
 
 
@@ -62,12 +65,17 @@ def draw_truths(refitter: Refitter, seed: int, block: int) -> xr.Dataset:
     return xr.merge([drawn["prior"].to_dataset(), loads], compat="no_conflicts")
 
 
-def read_truth(layout: xr.Dataset, truth: xr.Dataset) -> xr.Dataset:
-    """Return the inputs in which a tester has read the loads of one truth, dims chain and draw of size 1."""
+def read_truth(layout: xr.Dataset, truth: xr.Dataset, generator: np.random.Generator) -> xr.Dataset:
+    """Return the inputs in which a tester has seen one truth, dims chain and draw of size 1."""
     soil = layout["soil_of"][layout["seabed_of"]]
     rate = truth["rate_per_decade"].isel(chain=0, draw=0, soil=soil).to_numpy()
-    log_load = truth["log_load"].isel(chain=0, draw=0).to_numpy()
-    return read_loads(layout, log_load, float(truth["strength_of_fall"].squeeze()), rate)
+    log_load, did_set = set_pulls(layout, truth, generator)
+    # An unset anchor slides at the load that is read, whatever angle and speed.
+    fall, rate = (np.where(did_set, each, 0.0) for each in (float(truth["strength_of_fall"].squeeze()), rate))
+    inputs = read_loads(layout, log_load, fall, rate, did_set)
+    if inputs.sizes["reset"]:
+        inputs = read_resets(inputs, truth, generator)
+    return read_veers(inputs, truth, generator) if inputs.sizes["veer"] else inputs
 
 
 def cell_classes(inputs: xr.Dataset) -> xr.DataArray:
@@ -101,12 +109,13 @@ def quantities(
         for at, label in enumerate(stacked[stacked.dims[0]].to_numpy()):
             made[f"{name} ({label})"] = stacked.to_numpy()[at]
     classes = cell_classes(inputs)
-    capacity = draws["log_capacity"].stack(sample=("chain", "draw"))
-    for kind, (anchor, seabed) in picked.items():
-        made[f"cell, {kind}"] = capacity.isel(anchor=anchor, seabed=seabed).to_numpy()
-        if int((classes == kind).sum()) > 1:
-            mean = capacity.where(classes == kind).mean(("anchor", "seabed"))
-            made[f"mean of cells, {kind}"] = mean.to_numpy()
+    for name, said in SURFACES.items():
+        surface = draws[name].stack(sample=("chain", "draw"))
+        for kind, (anchor, seabed) in picked.items():
+            made[f"{said}, {kind}"] = surface.isel(anchor=anchor, seabed=seabed).to_numpy()
+            if int((classes == kind).sum()) > 1:
+                mean = surface.where(classes == kind).mean(("anchor", "seabed"))
+                made[f"mean of {said.rstrip('s')}s, {kind}"] = mean.to_numpy()
     made["log likelihood"] = pull_draws(draws, inputs).log_likelihood.sum(axis=-1).ravel()
     return made
 
@@ -127,7 +136,7 @@ def run_campaign(
 ) -> dict[str, Any]:
     """Return the ranks of one campaign's truth."""
     truth = truths.isel(draw=[number % BLOCK])
-    inputs = read_truth(layout, truth)
+    inputs = read_truth(layout, truth, np.random.default_rng([seed, number, 1]))
     made: Refit = refit(refitter, inputs, seed=seed + number)
     picked = pick_cells(layout, np.random.default_rng([seed, number]))
     drawn, true = quantities(made.posterior, inputs, picked), quantities(truth, inputs, picked)

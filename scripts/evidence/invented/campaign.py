@@ -9,23 +9,34 @@ import xarray as xr
 
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out
-from invented.log import Log, draw_hidden, draw_log, write_campaign
-from invented.truth import WORLDS, Truth, draw_truth
+from invented.log import Log, draw_hidden, draw_log, draw_resets, write_campaign
+from invented.setting import draw_setting
+from invented.truth import EVERY_WORLD, Truth, draw_truth
 
 __all__ = ["draw_campaign", "make_campaign"]
 
 
 def draw_campaign(world: str, number: int, seed: int) -> tuple[Truth, Log, np.ndarray, np.random.Generator]:
     """Return the truth, the log and the hidden cells, with the generator to go on with."""
+    kind = EVERY_WORLD[world]
     generator = np.random.default_rng([seed, zlib.crc32(world.encode()), number])
-    truth = draw_truth(WORLDS[world], generator)
+    truth = draw_truth(kind, generator)
+    if kind.unset:
+        truth = draw_setting(kind, truth, generator)
     hidden = draw_hidden(generator)
-    return truth, draw_log(WORLDS[world], truth, hidden, generator), hidden, generator
+    return truth, draw_log(kind, truth, hidden, generator), hidden, generator
 
 
-def make_campaign(world: str, number: int, seed: int) -> tuple[Truth, Log, np.ndarray, xr.Dataset]:
-    """Return the truth, the log, the hidden cells and what the program is told."""
+def make_campaign(
+    world: str, number: int, seed: int, labels: str = "blank", resets: bool = False
+) -> tuple[Truth, Log, np.ndarray, xr.Dataset]:
+    """Return the truth, the log, the hidden cells and what the program is told.
+
+    Pulls, readings and measurements are the same whatever is written in the column `set` and whether
+    anchors were set again too.
+    """
     truth, log, hidden, generator = draw_campaign(world, number, seed)
+    more = draw_resets(truth, log, np.random.default_rng([seed, number])) if resets else None
     with tempfile.TemporaryDirectory() as folder:
-        write_campaign(Path(folder), WORLDS[world], truth, log, generator)
+        write_campaign(Path(folder), EVERY_WORLD[world], truth, log, generator, labels, more)
         return truth, log, hidden, lay_out(read_campaign(Path(folder)))

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from invented.setting import HELD_N, SLIDING_SCATTER, in_runs
 from invented.truth import (
     ANCHORS,
     CLASSES,
@@ -28,6 +29,9 @@ VISITS = (3, 2, 2, 2, 3, 2, 2)  # visits to each seabed
 MISSING_TIP_LOADS = (8, 17)  # anchors whose tip load nobody weighed
 STEPS_N = 200.0 * 1.13 ** np.arange(40)
 FOULED_LOG = np.log(1.0 / 3.0)
+ATTEMPTS = 10
+WRONG_LABELS = 0.10
+LABELS = ("blank", "given", "wrong")  # what the column `set` holds; "wrong": in one row of ten
 
 Rows = list[dict[str, object]]
 
@@ -44,6 +48,17 @@ class Log:
     log_load: NDArray[np.float64]  # break-out load before any reading
     visit_effect: NDArray[np.float64]  # of the pull's visit
     fouled: NDArray[np.bool_]
+    did_set: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Resets:
+    """Resets of some cells, shape (reset,)."""
+
+    anchor_of: NDArray[np.int64]
+    seabed_of: NDArray[np.int64]
+    visit_of: NDArray[np.int64]
+    successes: NDArray[np.int64]
 
 
 def draw_hidden(generator: np.random.Generator) -> NDArray[np.bool_]:
@@ -66,16 +81,42 @@ def draw_log(world: World, truth: Truth, hidden: NDArray[np.bool_], generator: n
     for seabed in range(len(SEABEDS)):
         mine = generator.permutation(np.flatnonzero(seabeds == seabed))
         place[mine] = np.arange(len(mine))
-    turn = np.concatenate([np.repeat(place, 2), place[again] + 1])
+    later = np.repeat([0, int(world.visits != "one a cell")], [2 * len(anchors), len(again)])
+    turn = np.concatenate([np.repeat(place, 2), place[again]]) + later
     counts = np.array(VISITS)
     first = np.concatenate([[0], np.cumsum(counts)[:-1]])
     visit_of = first[seabed_of] + turn % counts[seabed_of]
-    visit_effect = generator.normal(0.0, VISIT_SPREAD, counts.sum())[visit_of]
+    if world.visits == "one anchor a day":
+        visit_of = 2 * (len(SEABEDS) * anchor_of + seabed_of) + later
+    visit_effect = generator.normal(0.0, VISIT_SPREAD, max(counts.sum(), visit_of.max() + 1))[visit_of]
+    spot_of = len(ANCHORS) * visit_of + anchor_of
+    if world.spot_spread:
+        visit_effect = visit_effect + generator.normal(0.0, world.spot_spread, spot_of.max() + 1)[spot_of]
     scatter = truth.scatter[seabed_of] * generator.standard_t(TAIL_FREEDOM, PULLS)
     fouled = np.isin(np.arange(PULLS), generator.permutation(PULLS)[: round(world.fouled * PULLS)])
     load = truth.log_capacity[anchor_of, seabed_of] + visit_effect + scatter + fouled * FOULED_LOG
+    did_set = np.ones(PULLS, dtype=bool)
+    if truth.setting is not None:
+        did_set = in_runs(truth.setting.sets[anchor_of, seabed_of], spot_of, generator)
+        slides = truth.setting.sliding[anchor_of, seabed_of] + generator.normal(0.0, SLIDING_SCATTER, PULLS)
+        load = np.where(did_set, load, slides)
     held, released = _readings(np.exp(load), world.boat_limit_n, generator)
-    return Log(anchor_of, seabed_of, visit_of, held, released, load, visit_effect, fouled)
+    return Log(anchor_of, seabed_of, visit_of, held, released, load, visit_effect, fouled, did_set)
+
+
+def draw_resets(truth: Truth, log: Log, generator: np.random.Generator) -> Resets:
+    """Set again ten times in a third of the cells that were pulled, on the first visit there."""
+    if truth.setting is None:
+        raise ValueError("this world does not say how often an anchor sets again")
+    cells, at = np.unique(log.anchor_of * len(SEABEDS) + log.seabed_of, return_index=True)
+    chosen = np.sort(generator.permutation(len(cells))[: len(cells) // 3])
+    anchor, seabed = np.divmod(cells[chosen], len(SEABEDS))
+    row = np.repeat(np.arange(len(chosen)), ATTEMPTS)
+    digs_in = in_runs(truth.setting.resets[anchor, seabed][row], row, generator)
+    load = (truth.log_capacity[anchor, seabed] + log.visit_effect[at[chosen]])[row]
+    load = load + truth.scatter[seabed][row] * generator.standard_t(TAIL_FREEDOM, len(row))
+    holds = digs_in & (load > np.log(HELD_N))
+    return Resets(anchor, seabed, log.visit_of[at[chosen]], np.bincount(row, holds).astype(np.int64))
 
 
 def _readings(
@@ -97,7 +138,13 @@ def _readings(
 
 
 def write_campaign(
-    folder: Path, world: World, truth: Truth, log: Log, generator: np.random.Generator
+    folder: Path,
+    world: World,
+    truth: Truth,
+    log: Log,
+    generator: np.random.Generator,
+    labels: str = "blank",
+    resets: Resets | None = None,
 ) -> None:
     """Write anchors.csv, seabeds.csv and trials.csv as the tester would."""
     _write(folder / "anchors.csv", _anchors(world, truth, generator))
@@ -107,22 +154,57 @@ def write_campaign(
         folder / "seabeds.csv",
         [{"seabed": n, "soil": s, "strength": c} for n, s, c in zip(SEABEDS, SOILS, classes, strict=True)],
     )
-    _write(
-        folder / "trials.csv",
-        [
-            {
-                "trial": f"t{pull:03d}",
-                "anchor": ANCHORS[log.anchor_of[pull]],
-                "seabed": SEABEDS[log.seabed_of[pull]],
-                "test": "pull",
-                "visit": f"v{log.visit_of[pull]:02d}",
-                "held_n": log.held_n[pull],
-                "released_n": "" if np.isinf(log.released_n[pull]) else log.released_n[pull],
-                "stopped_by": "boat_limit" if np.isinf(log.released_n[pull]) else "",
-            }
-            for pull in np.argsort(log.visit_of, kind="stable")
-        ],
-    )
+    _write(folder / "trials.csv", _pulls(log, _labels(log, labels, generator), resets) + _resets(resets))
+
+
+def _labels(log: Log, labels: str, generator: np.random.Generator) -> list[str]:
+    """Return what the tester writes of each pull's setting; nobody errs where the boat could do no more."""
+    if labels == "blank":
+        return [""] * len(log.did_set)
+    flipped = generator.random(len(log.did_set)) < (WRONG_LABELS if labels == "wrong" else 0.0)
+    written = log.did_set ^ (flipped & np.isfinite(log.released_n))
+    return ["yes" if each else "no" for each in written]
+
+
+def _pulls(log: Log, labels: list[str], resets: Resets | None) -> Rows:
+    more = {} if resets is None else {"attempts": "", "successes": "", "reversal_deg": ""}
+    return [
+        {
+            "trial": f"t{pull:03d}",
+            "anchor": ANCHORS[log.anchor_of[pull]],
+            "seabed": SEABEDS[log.seabed_of[pull]],
+            "test": "pull",
+            "visit": f"v{log.visit_of[pull]:02d}",
+            "held_n": log.held_n[pull],
+            "released_n": "" if np.isinf(log.released_n[pull]) else log.released_n[pull],
+            "stopped_by": "boat_limit" if np.isinf(log.released_n[pull]) else "",
+            "set": labels[pull],
+            **more,
+        }
+        for pull in np.argsort(log.visit_of, kind="stable")
+    ]
+
+
+def _resets(resets: Resets | None) -> Rows:
+    if resets is None:
+        return []
+    return [
+        {
+            "trial": f"r{row:03d}",
+            "anchor": ANCHORS[resets.anchor_of[row]],
+            "seabed": SEABEDS[resets.seabed_of[row]],
+            "test": "reset",
+            "visit": f"v{resets.visit_of[row]:02d}",
+            "held_n": HELD_N,
+            "released_n": "",
+            "stopped_by": "",
+            "set": "",
+            "attempts": ATTEMPTS,
+            "successes": resets.successes[row],
+            "reversal_deg": 180,
+        }
+        for row in range(len(resets.successes))
+    ]
 
 
 def _anchors(world: World, truth: Truth, generator: np.random.Generator) -> Rows:

@@ -64,6 +64,11 @@ class World:
     tip_error: float = 0.0  # sd of the log error of written tip loads
     lone_feature: bool = False
     boat_limit_n: float = 5000.0
+    unset: float = 0.0  # share of pulls whose anchor does not set
+    slides_at: str = "weight"  # what an unset anchor slides at: "weight", or "share" of its capacity
+    spot_spread: float = 0.0  # sd of what an anchor's pulls of one visit share
+    visits: str = "shared"  # "shared" by anchors; "one a cell"; "one anchor a day"
+    odd: float = OWN_SPREAD["odd"]  # sd of a design's own effect in one seabed
 
 
 WORLDS = {
@@ -77,6 +82,23 @@ WORLDS = {
     "lone_feature": World("a feature matters in one seabed only", lone_feature=True),
     "weak_boat": World("a boat that can pull little", boat_limit_n=1700.0),
 }
+SETTING_WORLDS = {
+    "slides_weight": World("13% of pulls do not set and slide at about the anchor's weight", unset=0.13),
+    "slides_share": World(
+        "13% of pulls do not set and slide at a fifth of the capacity", unset=0.13, slides_at="share"
+    ),
+    "spots": World(
+        "pulls of a cell are all of one visit and share a spot", spot_spread=0.2, visits="one a cell"
+    ),
+    "one_anchor_a_day": World("no two anchors are pulled on one day", visits="one anchor a day"),
+    "by_ground": World("designs differ strongly by ground", odd=0.66),
+    "by_ground_a_day": World(
+        "designs differ strongly by ground, and no two are pulled on one day",
+        odd=0.66,
+        visits="one anchor a day",
+    ),
+}
+EVERY_WORLD = WORLDS | SETTING_WORLDS
 
 
 @dataclass(frozen=True)
@@ -84,7 +106,8 @@ class Truth:
     """What is true in one campaign; dims in the order (anchor, seabed).
 
     ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row;
-    ``told`` is the mean without what seabeds, their size exponents, forms and features add by chance.
+    ``told`` is the mean without what seabeds, their size exponents, forms and features add by chance;
+    ``setting`` is None where every pull sets.
     """
 
     mass: Array
@@ -96,6 +119,16 @@ class Truth:
     log_capacity: Array
     covariance: Array
     scatter: Array
+    setting: "Setting | None" = None
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What is true of setting, dims (anchor, seabed): chances, at first and again, and log sliding loads."""
+
+    sets: Array
+    resets: Array
+    sliding: Array
 
 
 def has_feature() -> Array:
@@ -186,7 +219,7 @@ def _own_effects(world: World, generator: np.random.Generator, stiffness: Array)
     Drawn part by part: a draw from the covariance as a whole would come through its eigenvectors, which
     differ between processors where eigenvalues are repeated.
     """
-    spread = FAMILY_SPREAD if world.families else OWN_SPREAD
+    spread = FAMILY_SPREAD if world.families else OWN_SPREAD | {"odd": world.odd}
     designs, seabeds = len(SIZES), len(SEABEDS)
     by_design = (
         generator.normal(0.0, spread["main"], (designs, 1))

@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out, trial_ends
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, EXACT
+from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET, UNREAD
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.loads import fall_shape_log_slope, uplift_angle_deg
 from holdcast.physics.rode.make_up import Rode, make_rode
 from holdcast.physics.rode.uplift import fall_shape
 
 Array = NDArray[np.float64]
-PULLS = 120
+PULLS, RESETS, VEERS = 120, 30, 24
 NEW_SIZE, NEW_SEABED = "a-20", "far sand"  # never pulled: a larger size of design a, and a whole seabed
 FORMS = ("scoop", "scoop", "plough", "plough", "claw", "twin_fluke", "scoop", "stock", "claw", "plough",
          "twin_fluke", "scoop")  # fmt: skip
@@ -71,7 +72,8 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
     ]
     tested = [cells[place] for place in generator.permutation(len(cells))[: round(0.7 * len(cells))]]
     pulls = [tested[pull % len(tested)] for pull in range(PULLS)]
-    return [
+    blank = dict.fromkeys(("attempts", "successes", "reversal_deg", "veer_deg"), "")
+    made: list[dict[str, object]] = [
         {
             "trial": f"t{number:03d}",
             "anchor": anchor,
@@ -80,9 +82,31 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
             "visit": f"{seabed} {generator.integers(2)}",
             "held_n": 1000,
             "released_n": 1100,
+            **blank,
         }
         for number, (anchor, seabed) in enumerate(pulls)
     ]
+    others = [("reset", place) for place in range(RESETS)] + [("veer", place) for place in range(VEERS)]
+    for (test, place), at in zip(others, generator.integers(len(cells), size=len(others)), strict=True):
+        anchor, seabed = cells[at]
+        about = {
+            "reset": {"attempts": 4 + 2 * (place % 4), "successes": 0, "reversal_deg": (180, 90)[place % 2]},
+            "veer": {"veer_deg": 180},
+        }[test]
+        held = int(generator.integers(200, 1500)) if test == "veer" or place % 2 else ""
+        made.append(
+            {
+                "trial": f"{test} {place}",
+                "anchor": anchor,
+                "seabed": seabed,
+                "test": test,
+                "visit": f"{seabed} {generator.integers(2)}",
+                "held_n": held,
+                "released_n": "",
+                **(blank | about),
+            }
+        )
+    return made
 
 
 def make_layout() -> xr.Dataset:
@@ -107,7 +131,9 @@ def _rode(count: int) -> tuple[Rode, NDArray[np.bool_]]:
     ), known
 
 
-def read_loads(inputs: xr.Dataset, log_load: Array, fall: float, rate: Array) -> xr.Dataset:
+def read_loads(
+    inputs: xr.Dataset, log_load: Array, fall: Array, rate: Array, did_set: NDArray[np.bool_]
+) -> xr.Dataset:
     """Return the inputs in which a tester has read these loads.
 
     Parameters
@@ -115,11 +141,11 @@ def read_loads(inputs: xr.Dataset, log_load: Array, fall: float, rate: Array) ->
     inputs : Dataset
         Of `make_layout`.
     log_load : array, shape (trial,)
-        Break-out loads along the bottom at rest [log N].
-    fall : float
-        Strength of the fall with the uplift angle.
-    rate : array, shape (trial,)
-        Gain per tenfold drag speed.
+        Break-out loads along the bottom at rest [log N], or loads at which unset anchors slide.
+    fall, rate : arrays, shape (trial,)
+        Strength of the fall with the uplift angle; gain per tenfold drag speed.
+    did_set : array of bool, shape (trial,)
+        Three in ten are written down; of some of these no load is read where the anchor did not set.
 
     Notes
     -----
@@ -153,6 +179,10 @@ def read_loads(inputs: xr.Dataset, log_load: Array, fall: float, rate: Array) ->
     upper = np.select(
         [kind == BELOW, kind == ABOVE, kind == EXACT], [FIRST_STEP, np.inf, dragged], below + STEP
     )
+    written = generator.random(count) < 0.3
+    unread = written & (generator.random(count) < 0.2) & ~did_set
+    lower, upper = np.where(unread, -np.inf, lower), np.where(unread, np.inf, upper)
+    kind = np.where(unread, UNREAD, kind)
     finite = np.where(np.isinf(upper), 0.0, upper)
     loads = pd.DataFrame(
         {
@@ -166,4 +196,7 @@ def read_loads(inputs: xr.Dataset, log_load: Array, fall: float, rate: Array) ->
         },
         index=inputs["trial"].to_numpy(),
     )
-    return inputs.assign(trial_ends(loads).data_vars)
+    # An anchor that held to the limit has set, whatever was written.
+    words = [(kind == ABOVE) | (written & did_set), written & ~did_set]
+    setting = ("trial", np.select(words, [SET, DID_NOT_SET], NOT_SAID))
+    return inputs.assign(trial_ends(loads).data_vars).assign(setting=setting)

@@ -1,0 +1,1 @@
+def setting_tables(outcomes): return f"{len(outcomes)}"
