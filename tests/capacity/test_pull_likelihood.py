@@ -7,13 +7,13 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
+from holdcast.capacity.likelihood.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 
 from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT, log_likelihood_by_kind
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
-from holdcast.capacity.likelihood.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 
 ANCHORS, SEABEDS, VISITS, PULLS = 4, 3, 5, 400
 KINDS_OF_EFFECT = (pt.dmatrix, pt.dvector, pt.dvector, pt.dscalar, pt.dvector)

@@ -4,7 +4,7 @@ import numpy as np
 
 from holdcast.campaign.records import Finding
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import ABOVE
+from holdcast.capacity.likelihood.kinds import ABOVE
 
 __all__ = ["open_ended_doubts"]
 

@@ -5,9 +5,8 @@ import json
 import numpy as np
 import xarray as xr
 
-from holdcast.answers.cells.own_data import own_data
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 
 __all__ = ["QUANTILES", "STANDARD_GRAVITY", "cells", "new_pull"]
 
@@ -36,6 +35,9 @@ def cells(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
         ``visits``, ``own_data``, ``own_data_rough`` (see :func:`holdcast.answers.cells.own_data.own_data`),
         ``range``, ``above_threshold`` (NaN without a threshold), dims (anchor, seabed).
     """
+    # Imported here: other answers read cells of a saved fit without the likelihood's compiler.
+    from holdcast.answers.cells.own_data import own_data
+
     capacity = _exp(fit.posterior["log_capacity"])
     mass = fit.tree["anchors"].to_dataset()["mass_kg"]
     efficiency = capacity / (mass * STANDARD_GRAVITY)

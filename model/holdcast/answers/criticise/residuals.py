@@ -32,7 +32,7 @@ from scipy.special import ndtr, ndtri, roots_hermitenorm, stdtr
 from holdcast.answers.draws.samples import samples
 from holdcast.answers.explain.influence import TRUSTED_K, leave_out_weights, reference_ends
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM
 from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors

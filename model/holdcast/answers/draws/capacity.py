@@ -8,7 +8,7 @@ import numpy as np
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.known import Floats, Known, normals
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor
 

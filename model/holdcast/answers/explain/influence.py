@@ -7,16 +7,13 @@ Pareto k says how far to trust it.
 """
 
 import numpy as np
-import pytensor
 import xarray as xr
-from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 
 from holdcast.answers.draws.samples import BAND_90, know, samples
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW
-from holdcast.capacity.symbols import AS_IT_STANDS
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 
 __all__ = [
     "TRUSTED_K",
@@ -56,6 +53,9 @@ def leave_out_weights(fit: Fit) -> xr.Dataset:
     """
     likelihood = samples(fit.tree["log_likelihood"].to_dataset()["log_load"])
     # psislw takes log likelihoods and gives the log of one over them, smoothed.
+    # Imported here: it takes longer than most answers, which need none of it.
+    from arviz_stats.base import array_stats
+
     log_weight, k = array_stats.psislw(likelihood.to_numpy(), axis=-1)
     made = xr.Dataset(
         {"weight": (("trial", "sample"), np.exp(log_weight)), "pareto_k": ("trial", k)},
@@ -187,10 +187,8 @@ def reference_ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64
     fall = samples(draws["strength_of_fall"]).to_numpy()[None, :] + np.zeros(rate.shape)
     columns = ("lower", "upper", "kind", "fall_lower", "fall_upper", "fall_slope", "speed")
     data = {name: told[name].to_numpy()[:, None] for name in columns}
-    symbols = [pytensor.tensor.matrix(name) for name in ("fall", "rate")]
-    low, high, _ = corrected_ends(data, *symbols)
-    ends = pytensor.function(symbols, [low, high], mode=AS_IT_STANDS)(fall, rate)
-    return np.broadcast_to(ends[0], rate.shape), np.broadcast_to(ends[1], rate.shape)
+    low, high, _ = corrected_ends(data, fall, rate)
+    return np.broadcast_to(low, rate.shape), np.broadcast_to(high, rate.shape)
 
 
 def _weighted_quantiles(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from arviz_stats import ess, rhat
 
 __all__ = ["LIMITS", "Limits", "Verdict", "judge"]
 
@@ -90,6 +89,9 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     KeyError
         When a variable is not in the posterior.
     """
+    # Imported here, since a saved verdict is read without it.
+    from arviz_stats import ess, rhat
+
     posterior = tree["posterior"].dataset[list(judged)]
     stats = tree["sample_stats"].dataset
     divergences, draws = int(stats["diverging"].sum()), int(stats["diverging"].size)
