@@ -18,9 +18,10 @@ from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.progress import silent
 from holdcast.capacity.quick import quick_draws
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
-from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior, silent
+from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.package_data import path
 from pages.version import version_line
 

@@ -25,10 +25,11 @@ from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import trait_covariance
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.refitting import with_new_data
 from holdcast.capacity.sampler.sampling import Effort, draw_posterior
-from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
+from holdcast.capacity.symbols import only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
 from holdcast.evaluate.source_digest import model_digest
 from pages.version import version_line

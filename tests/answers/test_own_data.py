@@ -8,8 +8,8 @@ from scipy import stats
 
 from holdcast.answers.cells.own_data import without_own_pulls
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.inputs.likeness import alike_kernel, kernel_parts
 from holdcast.capacity.model.design_parts import PARTS, TRAITS
-from holdcast.capacity.model.seabed_likeness import alike_kernel, kernel_parts
 
 NUMBER, SPREAD, SCATTER, CENTRE = 400_000, 0.5, 0.55, 7.4
 SHARE = dict(zip(PARTS, (0.1, 0.1, 0.2, 0.1, 0.4, 0.1), strict=True))

@@ -117,7 +117,7 @@ def fitted(small_campaign: Campaign) -> tuple[Fit, CompiledModel]:
         return compiled[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(importlib.import_module("holdcast.capacity.fitting"), "compile_model", remember)
+        patch.setattr(importlib.import_module("holdcast.capacity.model_fitting"), "compile_model", remember)
         made = fit(small_campaign, seed=SEED)
     return made, compiled[0]
 

@@ -23,11 +23,11 @@ from statsmodels.regression.mixed_linear_model import MixedLM, VCSpec
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.model import build as model_module
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
-from holdcast.capacity.model.seabed_likeness import alike_kernel
 from holdcast.capacity.sampler.compiling import compile_model
 from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 

@@ -5,10 +5,12 @@ import pytest
 import xarray as xr
 from numpy.typing import NDArray
 
+from holdcast.capacity.inputs.design_layout import design_layout
+from holdcast.capacity.inputs.likeness import alike_kernel, kernel_parts
 from holdcast.capacity.model.design_parts import LOADING, SCORE, TRAIT_EFFECT
 from holdcast.capacity.model.design_split import ANCHOR_EFFECT, root_of, split_designs, trait_covariance
-from holdcast.capacity.model.designs import design_layout, from_means_and_contrasts
-from holdcast.capacity.model.seabed_likeness import alike_effects, alike_kernel, kernel_parts
+from holdcast.capacity.model.designs import from_means_and_contrasts
+from holdcast.capacity.model.seabed_likeness import alike_effects
 
 DESIGN_OF = np.array([1, 0, 1, 2, 3, 1, 2])  # three sizes of one, two of another, two alone; in no order
 SMOOTH = 0.5

@@ -22,8 +22,7 @@ from holdcast.capacity.sampler.density import lay_out_point
 from holdcast.capacity.sampler.derived import Derivation
 from holdcast.capacity.sampler.refitting import with_new_data
 from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
-from holdcast.capacity.store import POSTERIOR_FILE, VERDICT_FILE, ResultsError, load, save
-from holdcast.capacity.tree import RESULTS_VERSION
+from holdcast.capacity.store import POSTERIOR_FILE, RESULTS_VERSION, VERDICT_FILE, ResultsError, load, save
 
 SEED = 11
 GROUPS = {"posterior", "posterior_predictive", "log_likelihood", "sample_stats", "prior", "observed_data",

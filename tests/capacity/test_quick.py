@@ -8,8 +8,8 @@ import pytest
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.progress import silent
 from holdcast.capacity.quick import quick_draws, quick_title
-from holdcast.capacity.sampler.sampling import silent
 from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF
 
 

@@ -9,11 +9,11 @@ from scipy import stats
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.design_parts import PARTS, TRAITS
 from holdcast.capacity.model.design_split import ANCHOR_EFFECT, effects_of_anchors
 from holdcast.capacity.model.priors import with_overrides
-from holdcast.capacity.model.seabed_likeness import alike_kernel
 from holdcast.capacity.tree import judged_draws, prior_group
 from holdcast.physics.ground.penetration import log_penetration_factor
 

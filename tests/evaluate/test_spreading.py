@@ -13,7 +13,7 @@ import pytest
 import xarray as xr
 
 from holdcast.campaign import Campaign
-from holdcast.capacity.sampler.sampling import Progress
+from holdcast.capacity.progress import Progress
 from holdcast.cli import main
 from holdcast.evaluate import campaign_refits, spreading, worker_refits
 from holdcast.evaluate.campaign_refits import Arriving, RunRefits, evaluate_campaign

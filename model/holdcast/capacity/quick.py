@@ -8,8 +8,9 @@ from dataclasses import replace
 
 import xarray as xr
 
+from holdcast.capacity.progress import Progress
 from holdcast.capacity.sampler.compiling import CompiledModel
-from holdcast.capacity.sampler.sampling import Effort, Progress, draw_posterior
+from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.sampler.verdict import Limits, Verdict, judge
 from holdcast.capacity.tree import keep_posterior
 from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF

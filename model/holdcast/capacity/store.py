@@ -7,10 +7,11 @@ import xarray as xr
 
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.sampler.verdict import Verdict
-from holdcast.capacity.tree import RESULTS_VERSION
 
-__all__ = ["POSTERIOR_FILE", "VERDICT_FILE", "ResultsError", "load", "save"]
+__all__ = ["POSTERIOR_FILE", "RESULTS_VERSION", "VERDICT_FILE", "ResultsError", "load", "save"]
 
+RESULTS_VERSION = 4
+"""Raised when a saved fit's groups or variables change their meaning."""
 POSTERIOR_FILE = "posterior.nc"
 VERDICT_FILE = "verdict.json"
 

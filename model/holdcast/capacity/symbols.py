@@ -1,19 +1,14 @@
-"""What the model is written in: types, evaluation without compiling, names that only serve sampling."""
+"""What the model is written in: types, and names that only serve sampling."""
 
-from typing import Any, Final
+from typing import Any
 
-from pytensor.compile.mode import Mode
-
-__all__ = ["AS_IT_STANDS", "Compiled", "Tensor", "only_serves_sampling"]
+__all__ = ["Compiled", "Tensor", "only_serves_sampling"]
 
 Tensor = Any
 """A PyTensor variable, or a number or array in its place; the library gives no types of its own."""
 
 Compiled = Any
 """A function or type of the compiler, or the sampler's object around one; those libraries give no types."""
-
-AS_IT_STANDS: Final = Mode(linker="py", optimizer=None)
-"""Evaluates a graph operation by operation, for what is needed once: compiling it would take longer."""
 
 
 def only_serves_sampling(name: object) -> bool:

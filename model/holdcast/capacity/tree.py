@@ -21,6 +21,7 @@ from holdcast.capacity.model.design_split import (
 )
 from holdcast.capacity.model.prior_draws import draw_prior
 from holdcast.capacity.model.priors import Prior
+from holdcast.capacity.store import RESULTS_VERSION
 from holdcast.capacity.symbols import only_serves_sampling
 
 __all__ = [
@@ -32,8 +33,6 @@ __all__ = [
     "root_attributes",
 ]
 
-RESULTS_VERSION = 4
-"""Raised when a saved fit's groups or variables change their meaning."""
 _LARGE_GROUP = 500_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
 _LEAST_DRAWS = 400

@@ -6,11 +6,12 @@ import xarray as xr
 
 from holdcast.campaign.checks.need_pulls import need_pulls
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.fitting import DEFAULT_SEED, Fit, fit_model
+from holdcast.capacity.fitting import DEFAULT_SEED, Fit
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
-from holdcast.capacity.sampler.sampling import Progress, silent
+from holdcast.capacity.model_fitting import fit_model
+from holdcast.capacity.progress import Progress, silent
 
 __all__ = ["VARIANTS", "fit_variant"]
 

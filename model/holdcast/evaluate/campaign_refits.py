@@ -11,8 +11,8 @@ import xarray as xr
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.progress import Progress, silent
 from holdcast.capacity.sampler.refitting import hide_pulls
-from holdcast.capacity.sampler.sampling import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hidings
 from holdcast.evaluate.leave_out import groups_of, leave_out
 from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes

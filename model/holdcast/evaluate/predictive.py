@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM
 from holdcast.capacity.likelihood.pointwise import pull_draws
-from holdcast.capacity.symbols import AS_IT_STANDS
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 
 __all__ = ["HeldOut", "held_out"]
 

@@ -8,9 +8,10 @@ import xarray as xr
 
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import Prior
+from holdcast.capacity.progress import Progress, silent
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.refitting import with_new_data
-from holdcast.capacity.sampler.sampling import Effort, Progress, draw_posterior, silent
+from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.sampler.verdict import Limits, Verdict, judge
 from holdcast.capacity.tree import keep_posterior
 

@@ -5,7 +5,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.evaluate.predictive import held_out
 
 __all__ = ["BANDS", "band_share", "pull_scores"]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
-from holdcast.capacity.sampler.sampling import Progress, silent
+from holdcast.capacity.progress import Progress, silent
 from holdcast.evaluate.campaign_refits import Arriving, RunRefits, told_steps
 from holdcast.evaluate.hiding import Hiding
 from holdcast.evaluate.worker_refits import Differs, refit_on_worker, work_of

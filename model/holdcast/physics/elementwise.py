@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Values", "exp", "log", "log1p", "maximum", "sin", "softplus", "sqrt"]
+__all__ = ["Values", "equal", "exp", "log", "log1p", "maximum", "sin", "softplus", "sqrt", "where"]
 
 Values = Any
 """A number, numpy array, xarray DataArray or PyTensor variable; a function returns the kind it was given."""
@@ -53,6 +53,17 @@ def sin(x: Values) -> Values:
 def maximum(x: Values, y: Values) -> Values:
     """Return the larger of `x` and `y`, element by element."""
     return _library(x, y).maximum(x, y)
+
+
+def equal(x: Values, y: Values) -> Values:
+    """Return whether `x` equals `y`, element by element."""
+    library = _library(x, y)
+    return (library.equal if library is np else library.eq)(x, y)
+
+
+def where(condition: Values, x: Values, y: Values) -> Values:
+    """Return `x` where the condition holds and `y` elsewhere, element by element."""
+    return _library(condition, x, y).where(condition, x, y)
 
 
 def softplus(x: Values) -> Values:

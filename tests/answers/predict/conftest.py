@@ -19,8 +19,9 @@ from holdcast.capacity import Fit, save
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.sampler.verdict import Verdict
-from holdcast.capacity.symbols import AS_IT_STANDS, only_serves_sampling
+from holdcast.capacity.symbols import only_serves_sampling
 from holdcast.capacity.tree import assemble, keep_posterior, root_attributes
 
 DRAWS = 2000

@@ -11,8 +11,8 @@ from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in, known_seabed
 from holdcast.answers.predict.predict import anchor_of_request, seabed_of_request
 from holdcast.answers.predict.requests import complete_requests
+from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
-from holdcast.capacity.model.seabed_likeness import alike_kernel
 
 
 @pytest.fixture(scope="module")

@@ -33,7 +33,7 @@ from holdcast.answers.draws.draws import by_sample
 from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.explain.influence import TRUSTED_K, leave_out_weights, reference_ends
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM
 from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors

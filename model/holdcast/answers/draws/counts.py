@@ -4,7 +4,7 @@ import numpy as np
 import xarray as xr
 
 from holdcast.answers.draws.draws import Draws
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 
 __all__ = ["AT_LEAST", "AT_MOST", "BOTH", "counts", "seabeds_visited_again"]
 

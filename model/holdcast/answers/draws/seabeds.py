@@ -6,8 +6,8 @@ import numpy as np
 
 from holdcast.answers.draws.anchors import Effect
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
-from holdcast.capacity.model.seabed_likeness import alike_kernel
 
 __all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed"]
 

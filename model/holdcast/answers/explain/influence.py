@@ -20,7 +20,7 @@ from holdcast.answers.draws.provenance import about
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW
-from holdcast.capacity.symbols import AS_IT_STANDS
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 
 __all__ = [
     "TRUSTED_K",

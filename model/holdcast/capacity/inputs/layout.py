@@ -5,8 +5,10 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
+from holdcast.capacity.inputs.design_layout import design_layout
 from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.level_weights import level_weights
+from holdcast.capacity.inputs.likeness import alike_kernel, kernel_parts
 from holdcast.capacity.inputs.loads import LEAST_LOAD_N, loads_at_anchor, used_pulls, used_tests
 from holdcast.capacity.inputs.missing_measurements import fill_in
 from holdcast.capacity.inputs.setting_tests import (
@@ -17,10 +19,7 @@ from holdcast.capacity.inputs.setting_tests import (
     veer_inputs,
     visits_of,
 )
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.likelihood.setting_rows import UNREAD
-from holdcast.capacity.model.designs import design_layout
-from holdcast.capacity.model.seabed_likeness import alike_kernel, kernel_parts
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT, UNREAD
 from holdcast.physics.ground.strength_index import strength_index
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG, log_area_excess
 
@@ -115,7 +114,7 @@ def seabed_inputs(seabeds: pd.DataFrame) -> xr.Dataset:
     -------
     Dataset, dims (seabed, component)
         ``strength_index``, ``strength_index_spread`` [1]; ``alike_value`` (component) and ``alike_vector``
-        (seabed, component), see :func:`holdcast.capacity.model.seabed_likeness.kernel_parts`.
+        (seabed, component), see :func:`holdcast.capacity.inputs.likeness.kernel_parts`.
     """
     pairs = [_strength(row) for _, row in seabeds.iterrows()]
     mean, spread = np.array(pairs, dtype=float).reshape(-1, 2).T

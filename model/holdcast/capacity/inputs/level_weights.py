@@ -6,8 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.capacity.likelihood.interval import ABOVE
-from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET
+from holdcast.capacity.likelihood.kinds import ABOVE, DID_NOT_SET
 
 __all__ = ["level_weights"]
 

@@ -11,8 +11,7 @@ from scipy.constants import g as STANDARD_GRAVITY
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.loads import LEAST_LOAD_N, loads_at_anchor, used_tests
-from holdcast.capacity.likelihood.interval_rows import ABOVE, BETWEEN, EXACT
-from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET
+from holdcast.capacity.likelihood.kinds import ABOVE, BETWEEN, DID_NOT_SET, EXACT, NOT_SAID, SET
 
 __all__ = ["READ_TO_DEG", "reset_inputs", "setting_of", "spot_inputs", "spots_of", "veer_inputs", "visits_of"]
 

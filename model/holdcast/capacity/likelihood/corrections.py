@@ -2,10 +2,9 @@
 
 from collections.abc import Mapping
 
-import pytensor.tensor as pt
-
-from holdcast.capacity.likelihood.interval import BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import BETWEEN, EXACT
 from holdcast.capacity.symbols import Tensor
+from holdcast.physics.elementwise import equal, log1p, maximum, where
 from holdcast.physics.ground.rate import log_rate_factor
 
 __all__ = ["LEAST_WIDTH", "corrected_ends"]
@@ -35,9 +34,9 @@ def corrected_ends(data: Mapping[str, Tensor], fall: Tensor, rate: Tensor) -> tu
         read, the load held at rest stands, whatever the rate effect takes off: the interval keeps at least
         `LEAST_WIDTH`.  An exact row was read while dragging and is brought to rest as a whole.
     """
-    exact, between = pt.eq(data["kind"], EXACT), pt.eq(data["kind"], BETWEEN)
+    exact, between = equal(data["kind"], EXACT), equal(data["kind"], BETWEEN)
     low = data["lower"] + fall * data["fall_lower"]
     high = data["upper"] + fall * data["fall_upper"] - log_rate_factor(data["speed"], rate)
-    low = pt.switch(exact, high, low)
-    high = pt.switch(between, pt.maximum(high, low + LEAST_WIDTH), high)
-    return low, high, pt.switch(exact, pt.log1p(fall * data["fall_slope"]), 0.0)
+    low = where(exact, high, low)
+    high = where(between, maximum(high, low + LEAST_WIDTH), high)
+    return low, high, where(exact, log1p(fall * data["fall_slope"]), 0.0)

@@ -36,6 +36,7 @@ from holdcast.capacity.likelihood.interval_rows import (
     Rows,
     rows_of,
 )
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.capacity.symbols import Compiled, Tensor
 
 __all__ = [
@@ -48,8 +49,6 @@ __all__ = [
     "log_likelihood_by_kind",
     "source_key",
 ]
-
-DEGREES_OF_FREEDOM = 4.0
 
 
 class IntervalLikelihood(Op):  # type: ignore[misc]  # the library is untyped

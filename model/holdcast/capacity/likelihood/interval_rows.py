@@ -13,6 +13,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.symbols import Compiled
 
 __all__ = [
@@ -26,9 +27,6 @@ __all__ = [
     "row_of",
     "rows_of",
 ]
-
-EXACT, BELOW, ABOVE, BETWEEN = 0, 1, 2, 3
-"""How a load is known: exactly; only below its upper end; only above its lower end; between both."""
 
 Column = NDArray[np.float64]
 Rows = Callable[[Column, Column, Column, Column, NDArray[np.int64]], tuple[Column, ...]]

@@ -8,8 +8,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import expit, log_ndtr
 
-from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.likelihood.setting_rows import SET, UNREAD
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT, SET, UNREAD
 
 __all__ = ["SettingDraws", "sliding_log_likelihood", "weigh_draws"]
 

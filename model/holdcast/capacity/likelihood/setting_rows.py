@@ -19,12 +19,9 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["DID_NOT_SET", "NOT_SAID", "SET", "UNREAD", "room_for", "sliding_row", "weigh_setting"]
+from holdcast.capacity.likelihood.kinds import DID_NOT_SET, NOT_SAID, SET, UNREAD
 
-NOT_SAID, SET, DID_NOT_SET = 0, 1, 2
-"""Whether a pull's anchor set, as logged."""
-UNREAD = 4
-"""Kind of a pull of which no load was read, beside those of a load known in part."""
+__all__ = ["DID_NOT_SET", "NOT_SAID", "SET", "UNREAD", "room_for", "sliding_row", "weigh_setting"]
 
 Numbers = NDArray[np.float64]
 

@@ -16,7 +16,7 @@ import pymc as pm
 import pytensor.tensor as pt
 import xarray as xr
 
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.model.blocks import effects, levelled_normal, variable
 from holdcast.capacity.model.design_parts import PARTS, TRAITS, design_variances, variances_by_seabed

@@ -9,7 +9,8 @@ from pytensor.graph.replace import vectorize_graph
 from pytensor.graph.traversal import ancestors
 
 from holdcast.capacity.model.blocks import LEVELLED_NORMAL
-from holdcast.capacity.symbols import AS_IT_STANDS, Tensor, only_serves_sampling
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.symbols import Tensor, only_serves_sampling
 
 __all__ = ["draw_prior"]
 

@@ -23,9 +23,10 @@ from pytensor.graph.rewriting.utils import rewrite_graph
 from pytensor.graph.traversal import ancestors
 from pytensor.tensor.random.basic import LogNormalRV, NormalRV
 
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.sampler.packing import Extents, PackedData, Piece, extents_of, pack
 from holdcast.capacity.sampler.pieces import Join, Unpack
-from holdcast.capacity.symbols import AS_IT_STANDS, Compiled, Tensor
+from holdcast.capacity.symbols import Compiled, Tensor
 
 __all__ = ["Layout", "compile_density", "lay_out_point"]
 

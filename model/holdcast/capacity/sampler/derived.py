@@ -15,9 +15,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from pytensor.graph.replace import clone_replace, vectorize_graph
 
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.sampler.density import Layout
 from holdcast.capacity.sampler.packing import PackedData
-from holdcast.capacity.symbols import AS_IT_STANDS
 
 __all__ = ["Derivation"]
 

@@ -9,8 +9,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.inputs.level_weights import level_weights
-from holdcast.capacity.likelihood.interval import BELOW
-from holdcast.capacity.likelihood.setting_rows import NOT_SAID
+from holdcast.capacity.likelihood.kinds import BELOW, NOT_SAID
 from holdcast.capacity.sampler.compiling import CompiledModel
 
 __all__ = ["OPEN_END", "hide_pulls", "with_new_data"]

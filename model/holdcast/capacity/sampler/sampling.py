@@ -2,18 +2,15 @@
 
 import os
 import time
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import xarray as xr
 
+from holdcast.capacity.progress import Progress, silent
 from holdcast.capacity.sampler.compiling import POINT, CompiledModel
 
-__all__ = ["ATTEMPTS", "Effort", "Progress", "draw_posterior", "silent"]
-
-Progress = Callable[[str], None]
-"""Takes one line that says what is being done."""
+__all__ = ["ATTEMPTS", "Effort", "draw_posterior"]
 
 
 @dataclass(frozen=True)
@@ -28,10 +25,6 @@ class Effort:
 
 ATTEMPTS = (Effort(1000, 800, 0.8), Effort(2000, 1500, 0.95), Effort(4000, 3000, 0.98))
 """Tried in order until the verdict is good."""
-
-
-def silent(line: str) -> None:
-    """Show nothing: the progress of a library call that asked for none."""
 
 
 def draw_posterior(

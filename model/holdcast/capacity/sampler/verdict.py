@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from arviz_stats import ess, rhat
 
 __all__ = ["LIMITS", "Limits", "Verdict", "judge"]
 
@@ -94,10 +93,7 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     stats = tree["sample_stats"].dataset
     divergences, draws = int(stats["diverging"].sum()), int(stats["diverging"].size)
     broken = _not_finite(posterior)
-    with np.errstate(divide="ignore", invalid="ignore"):  # R-hat of a constant is not a number, and fails
-        spread, spread_at = _worst(rhat(posterior), largest=True)
-        bulk, bulk_at = _worst(ess(posterior, method="bulk"), largest=False)
-        tail, tail_at = _worst(ess(posterior, method="tail"), largest=False)
+    (spread, spread_at), (bulk, bulk_at), (tail, tail_at) = _mixing(posterior)
     bfmi = float(np.min(_bfmi(stats["energy"])))
     allowed = limits.divergences_per_1000 * draws / 1000.0
     checks = (
@@ -129,6 +125,19 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     )
     sentences = tuple(f"{text[0].upper()}{text[1:]}." for text in failures or (good,))
     return Verdict(not failures, sentences, divergences, spread, bulk, tail, bfmi, draws)
+
+
+def _mixing(posterior: xr.Dataset) -> tuple[tuple[float, str], ...]:
+    """Return the worst R-hat, bulk and tail effective sample size, each with where it is."""
+    # Imported here, since a saved verdict is read without it.
+    from arviz_stats import ess, rhat
+
+    with np.errstate(divide="ignore", invalid="ignore"):  # R-hat of a constant is not a number, and fails
+        return (
+            _worst(rhat(posterior), largest=True),
+            _worst(ess(posterior, method="bulk"), largest=False),
+            _worst(ess(posterior, method="tail"), largest=False),
+        )
 
 
 def _worst(values: xr.Dataset, *, largest: bool) -> tuple[float, str]:

@@ -1,0 +1,27 @@
+"""Answers from a saved fit need none of the sampler's libraries, which take seconds to load."""
+
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = {"arviz", "arviz_stats", "numba", "nutpie", "pymc", "pytensor"}
+MODULES = (
+    "holdcast.capacity.store",
+    "holdcast.answers.boat.boat",
+    "holdcast.answers.cells.cells",
+    "holdcast.answers.classtest.classtest",
+    "holdcast.answers.compare.compare",
+    "holdcast.answers.features.features",
+    "holdcast.answers.features.pairs",
+    "holdcast.answers.predict.predict",
+    "holdcast.answers.rank.rank",
+    "holdcast.answers.sizes.sizes",
+)
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_an_answer_loads_no_sampler(module: str) -> None:
+    code = f"import sys, {module}; print(*sys.modules)"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert HEAVY.isdisjoint(result.stdout.split())
