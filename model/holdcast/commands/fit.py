@@ -138,8 +138,7 @@ def _fit_into(
             publishing.write_results(fitted, table, doubts, path, units, tell)
 
     swap_in(folder, write)
-    if doubts:
-        warn("\n".join(["\nAbout the capacities that came out of the fit:", *result_doubt_lines(doubts), ""]))
+    warn("\n".join(result_doubt_lines(doubts)))
     for line in publishing.correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)

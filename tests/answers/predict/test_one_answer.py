@@ -14,7 +14,7 @@ from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.counts import AT_LEAST, AT_MOST, BOTH, counts
 from holdcast.answers.draws.draws import draws_of
-from holdcast.answers.draws.new_pull import load_survival, new_pull
+from holdcast.answers.draws.new_pull import load_survival, new_pull, visit_and_spot
 from holdcast.answers.draws.rode import straight, tension_factor
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.explain.explain import explain
@@ -52,7 +52,9 @@ def test_boat_explain_rank_and_the_shown_rows_agree_with_cells(world_fit, table)
     one = draws_of(world_fit)
     pull = new_pull(one, [known_anchor(one, "A-10")], known_seabed(one, "mud"))
     assert pull.chances(np.array([load]))[0, 0] == pytest.approx(0.95, abs=1e-6)
-    cell = explain(world_fit, "A-10", "mud")
+    tree = world_fit.tree.copy()
+    tree["prior"] = world_fit.posterior
+    cell = explain(replace(world_fit, tree=tree), "A-10", "mud")
     np.testing.assert_allclose(cell["capacity_n"], table["capacity_n"].sel(anchor="A-10", seabed="mud"))
     shown = cell_rows(table).set_index(["anchor", "seabed"]).loc[("A-10", "mud")]
     assert shown["new_pull_n_q05"] == load and int(cell["pulls"]) == shown["pulls"]
@@ -65,7 +67,7 @@ def test_new_pulls_are_those_of_a_simulation(world_fit, table) -> None:
     draws, random = draws_of(world_fit), np.random.default_rng(11)
     capacity = world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="silt").to_numpy().ravel()
     shape = (400, len(capacity))
-    pulls = capacity + draws["visit_spread"] * random.standard_normal(shape)
+    pulls = capacity + visit_and_spot(draws) * random.standard_normal(shape)
     pulls += known_seabed(draws, "silt").pull_scatter * random.standard_t(4, shape)
     below = table["new_pull_n"].sel(anchor="A-10", seabed="silt").to_numpy()
     shares = (pulls.ravel()[:, None] < np.log(below)).mean(axis=0)
@@ -151,7 +153,7 @@ def test_the_mass_for_a_load_holds_it_with_the_chance_of_a_new_pull(world_fit) -
     for chance in (0.5, 0.7):
         mass = float(answer["mass_new_pull_kg"].sel(chance=chance).squeeze())
         capacity = log_capacity_at(draws, shape, seabed, np.array([mass]))
-        share = load_survival(np.log(1500.0), capacity, draws["visit_spread"], seabed.pull_scatter).mean()
+        share = load_survival(np.log(1500.0), capacity, visit_and_spot(draws), seabed.pull_scatter).mean()
         assert share == pytest.approx(chance, abs=1e-6)
 
 
