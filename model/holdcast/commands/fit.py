@@ -108,14 +108,7 @@ def fit_campaign(
 
 
 def _fit_into(
-    read: Campaign,
-    target: Path,
-    seed: int | None,
-    units: str,
-    *,
-    quick: bool,
-    as_json: bool,
-    tell: Progress,
+    read: Campaign, target: Path, seed: int | None, units: str, *, quick: bool, as_json: bool, tell: Progress
 ) -> None:
     tell("loading the libraries: a few seconds")
     from holdcast.answers.cells.cells import cells
