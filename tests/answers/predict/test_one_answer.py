@@ -14,12 +14,13 @@ from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.counts import AT_LEAST, AT_MOST, BOTH, counts
 from holdcast.answers.draws.draws import draws_of
-from holdcast.answers.draws.new_pull import load_survival, new_pull, visit_and_spot
+from holdcast.answers.draws.new_pull import load_survival, new_pull
 from holdcast.answers.draws.rode import straight, tension_factor
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.explain.explain import explain
 from holdcast.answers.predict.predict import predict
-from holdcast.answers.rank.rank import ranking
+from holdcast.answers.rank.rank import log_measure, ranking
+from holdcast.answers.sizes.one_shape import any_size_of_design
 from holdcast.answers.sizes.sizes import mass_for_load
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW
 from holdcast.show.text.cell_rows import cell_rows
@@ -66,9 +67,12 @@ def test_new_pulls_are_those_of_a_simulation(world_fit, table) -> None:
     """Witness: numpy's own normal and Student t, many for each draw."""
     draws, random = draws_of(world_fit), np.random.default_rng(11)
     capacity = world_fit.posterior["log_capacity"].sel(anchor="A-10", seabed="silt").to_numpy().ravel()
+    pull = new_pull(draws, [known_anchor(draws, "A-10")], known_seabed(draws, "silt"))
     shape = (400, len(capacity))
-    pulls = capacity + visit_and_spot(draws) * random.standard_normal(shape)
-    pulls += known_seabed(draws, "silt").pull_scatter * random.standard_t(4, shape)
+    pulls = capacity + np.hypot(draws["visit_spread"], draws["spot_spread"]) * random.standard_normal(shape)
+    pulls += pull.pull_scatter * random.standard_t(4, shape)
+    slides = pull.sliding[0] + draws["sliding_scatter"] * random.standard_normal(shape)
+    pulls = np.where(random.random(shape) < pull.sets[0], pulls, slides)
     below = table["new_pull_n"].sel(anchor="A-10", seabed="silt").to_numpy()
     shares = (pulls.ravel()[:, None] < np.log(below)).mean(axis=0)
     # Noise is independent given the draw, so the share's error is at most that of 800,000 pulls: 0.0006.
@@ -108,6 +112,8 @@ def test_a_soil_whose_pulls_are_all_excluded_is_outside_everywhere(world_fit) ->
     inputs = fit.tree["constant_data"].to_dataset()
     at = list(inputs["seabed"].to_numpy()).index("silt")
     fit.tree["constant_data"] = inputs.isel(trial=np.flatnonzero(inputs["seabed_of"] != at))
+    observed = fit.tree["observed_data"].to_dataset()
+    fit.tree["observed_data"] = observed.isel(trial=np.flatnonzero(inputs["seabed_of"] != at))
     rows = pd.DataFrame([{"anchor": "A-10", "seabed": "silt"}], index=["q"])
     answer = predict(fit, rows)
     assert "silt never tested" in answer["outside"].item()
@@ -145,23 +151,20 @@ def test_the_boats_load_is_horizontal_and_the_rode_is_pulled_harder(world_fit) -
 
 def test_the_mass_for_a_load_holds_it_with_the_chance_of_a_new_pull(world_fit) -> None:
     """At the mass told, the new pull's chance by the one function is the chance asked for."""
-    from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
-
     draws = draws_of(world_fit)
     answer = mass_for_load(world_fit, 1500.0, designs=["A"], seabeds=["sand"], chances=(0.5, 0.7))
     shape, seabed = any_size_of_design(draws, "A"), known_seabed(draws, "sand")
     for chance in (0.5, 0.7):
         mass = float(answer["mass_new_pull_kg"].sel(chance=chance).squeeze())
-        capacity = log_capacity_at(draws, shape, seabed, np.array([mass]))
-        share = load_survival(np.log(1500.0), capacity, visit_and_spot(draws), seabed.pull_scatter).mean()
-        assert share == pytest.approx(chance, abs=1e-6)
+        scaled = replace(shape, mass_kg=mass, log_tip_load=shape.log_tip_load + np.log(mass))
+        pull = new_pull(draws, [scaled], seabed)
+        assert pull.chances(np.array([1500.0]))[0, 0] == pytest.approx(chance, abs=1e-6)
 
 
 def test_pairs_expected_wrong_are_the_chances_that_they_are(world_fit) -> None:
     """Witness: counting over the draws of each pair."""
     ranked = ranking(world_fit, ["mud"])
-    draws = world_fit.posterior["log_capacity"].sel(seabed="mud")
-    draws = draws.transpose("anchor", ...).to_numpy().reshape(draws.sizes["anchor"], -1)
+    draws = log_measure(world_fit, "capacity").sel(seabed="mud").to_numpy()
     wins = (draws[:, None] > draws[None]).mean(axis=-1)
     apart = wins >= 0.95
     assert int(ranked["pairs_apart"][0]) == apart.sum()
