@@ -72,7 +72,8 @@ def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
         {"anchor": anchors, "seabed": seabeds},
     )
     verdict = Verdict(True, (), 0, 1.0, 900.0, 900.0, 0.9, 4000)
-    return Fit(xr.DataTree.from_dict({"constant_data": inputs}), verdict)
+    observed = xr.Dataset({"had_set": ("trial", np.ones(len(rows)))})
+    return Fit(xr.DataTree.from_dict({"constant_data": inputs, "observed_data": observed}), verdict)
 
 
 def test_cells_in_which_nothing_let_go_are_named_once() -> None:

@@ -108,14 +108,7 @@ def fit_campaign(
 
 
 def _fit_into(
-    read: Campaign,
-    target: Path,
-    seed: int | None,
-    units: str,
-    *,
-    quick: bool,
-    as_json: bool,
-    tell: Progress,
+    read: Campaign, target: Path, seed: int | None, units: str, *, quick: bool, as_json: bool, tell: Progress
 ) -> None:
     tell("loading the libraries: a few seconds")
     from holdcast.answers.cells.cells import cells
@@ -138,8 +131,7 @@ def _fit_into(
             publishing.write_results(fitted, table, doubts, path, units, tell)
 
     swap_in(folder, write)
-    if doubts:
-        warn("\n".join(["\nAbout the capacities that came out of the fit:", *result_doubt_lines(doubts), ""]))
+    warn("\n".join(result_doubt_lines(doubts)))
     for line in publishing.correction_lines(fitted, units):
         tell(line)
     _answer(table, fitted.verdict, folder, units, as_json=as_json)

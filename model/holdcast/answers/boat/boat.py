@@ -146,11 +146,7 @@ def boat(
     cell = ("anchor", "seabed")
     return xr.Dataset(
         {
-            "exceeds": (
-                (*cell, "wind_mps"),
-                exceeds,
-                about("1", "chance that one new pull exceeds the load"),
-            ),
+            "exceeds": ((*cell, "wind_mps"), exceeds, about("1", "chance that one new pull exceeds it")),
             "load_n": ("wind_mps", loads, about("N", "horizontal load of the boat in the wind")),
             "tension_n": ("wind_mps", along_rode, about("N", "that load along the rode")),
             "new_pull_n": (cell, reached, about("N", f"what one new pull reaches with chance {chance:g}")),
@@ -247,7 +243,7 @@ def lightest(
     draws = draws_of(fit, seed)
     places = [str(label) for label in scaled["seabed"].to_numpy()]
     geometry = straight(scope)
-    exceeds, _, _ = _chances(draws, places, np.array([load_n]) * tension_factor(geometry), chance, geometry)
+    exceeds = _chances(draws, places, np.array([load_n]) * tension_factor(geometry), chance, geometry)[0]
     designs = [str(label) for label in scaled["shape"].to_numpy()]
     names = np.full((len(designs), len(places)), "", dtype=object)
     masses = np.full((len(designs), len(places)), np.inf)
@@ -260,11 +256,7 @@ def lightest(
         {
             "tested_anchor": (dims, names.astype(str), about("1", "lightest listed anchor that holds it")),
             "tested_kg": (dims, masses, about("kg", "its mass")),
-            "scaled_kg": (
-                dims,
-                scaled["mass_new_pull_kg"].to_numpy(),
-                about("kg", "mass scaled by the fit"),
-            ),
+            "scaled_kg": (dims, scaled["mass_new_pull_kg"].to_numpy(), about("kg", "mass scaled by the fit")),
             "times_largest": (
                 dims,
                 scaled["times_largest_new_pull"].to_numpy(),

@@ -30,7 +30,7 @@ from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 
 __all__ = ["NewPull", "load_survival", "new_pull", "visit_and_spot"]
 
-_WIDEST_STEP, _SMOOTH, _REACH = 1.0, 0.85, 4.8
+_WIDEST_STEP, _SMOOTH, _REACH = 1.0, 0.75, 4.8
 """Of the grid over the visit, in standard deviations, the second over v / s; 2e-6 of a normal lie beyond."""
 _MOST_NODES = 401
 """Of the grid; reached where the visits spread forty times as widely as the pulls."""

@@ -180,8 +180,6 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
     anchors = values["anchor"].to_numpy()
     p_beats = _share_of_wins(values.transpose("seabed", "anchor", "sample").to_numpy())
     ranks = _ranks(values)
-    # Of two told apart the one that holds more in most draws holds less in the rest.
-    apart = p_beats >= SURE
     wins = xr.DataArray(
         p_beats,
         dims=("seabed", "anchor", "rival"),
@@ -207,12 +205,7 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
             "surely_beats": (wins >= SURE)
             .sum("rival")
             .assign_attrs(units="1", long_name="anchors surely beaten"),
-            "pairs_apart": ("seabed", apart.sum(axis=(1, 2)), about("1", "pairs told apart")),
-            "pairs_wrong": (
-                "seabed",
-                np.where(apart, 1.0 - p_beats, 0.0).sum(axis=(1, 2)),
-                about("1", "of them expected the wrong way round"),
-            ),
+            **_pairs(p_beats),
             "surely_beaten_by": (cell, (wins >= SURE).sum("anchor").transpose("rival", "seabed").to_numpy()),
             "groups": (cell, np.array(groups, dtype=str).T),
         }
@@ -220,6 +213,19 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
     answer["surely_beaten_by"].attrs = {"units": "1", "long_name": "anchors that surely beat it"}
     answer["groups"].attrs = {"long_name": "letters of the groups that cannot be told apart"}
     return answer.assign_coords(_anchor_coords(fit, answer["anchor"]))
+
+
+def _pairs(p_beats: NDArray[np.float64]) -> dict[str, xr.Variable]:
+    """Return how many pairs are told apart in each seabed, and how many of them are expected to be wrong.
+
+    Of two told apart, the one that holds more in most draws holds less in the rest.
+    """
+    apart = p_beats >= SURE
+    wrong = np.where(apart, 1.0 - p_beats, 0.0)
+    return {
+        "pairs_apart": xr.Variable("seabed", apart.sum(axis=(1, 2)), about("1", "pairs told apart")),
+        "pairs_wrong": xr.Variable("seabed", wrong.sum(axis=(1, 2)), about("1", "of them expected wrong")),
+    }
 
 
 def _ranks(values: xr.DataArray) -> xr.DataArray:

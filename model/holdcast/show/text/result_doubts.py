@@ -14,7 +14,7 @@ __all__ = ["result_doubt_lines"]
 def result_doubt_lines(doubts: "Sequence[ResultDoubt]", width: int | None = None) -> list[str]:
     """Return each doubt as a few lines: what it is about, then the reason and the advice below."""
     room = terminal_width() if width is None else width
-    lines: list[str] = []
+    lines = ["", "About the capacities that came out of the fit:"] if doubts else []
     for doubt in doubts:
         lines += wrap(plain(doubt.about), room)
         lines += [f"  {line}" for text in doubt[1:] for line in wrap(plain(text), room - 2)]
