@@ -68,6 +68,12 @@ def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
             "seabed_of": ("trial", [seabeds.index(s) for _, s, _ in rows]),
             "kind": ("trial", [kind for _, _, kind in rows]),
             "visit_of": ("trial", [0 for _ in rows]),
+            **{
+                f"{test}_{of}": (test, np.zeros(0, dtype=int))
+                for test in ("reset", "veer")
+                for of in ("anchor", "seabed")
+            },
+            "attempts": ("reset", np.zeros(0, dtype=int)),
         },
         {"anchor": anchors, "seabed": seabeds},
     )
