@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 import xarray as xr
+from all_set import observed, with_setting, with_spots
 from scipy import stats
 
 from holdcast.capacity.fitting import Fit
@@ -98,7 +99,7 @@ def inputs() -> xr.Dataset:
     kind = [1 if h == 0 else 2 if np.isinf(r) else 0 if h == r else 3 for *_, h, r in TRIALS]
     visits = list(dict.fromkeys(f"{seabed} / {visit}" for _, _, seabed, visit, _, _ in TRIALS))
     zeros = np.zeros(len(TRIALS))
-    return xr.Dataset(
+    made = xr.Dataset(
         {
             "log_mass_ratio": ("anchor", np.log(MASS / 10.0)),
             "log_tip_load": ("anchor", np.log(TIP)),
@@ -133,11 +134,13 @@ def inputs() -> xr.Dataset:
             "trial": [row[0] for row in TRIALS],
         },
     )
+    return with_spots(made)
 
 
 def with_pull_variables(made: xr.Dataset, told: xr.Dataset, rng: np.random.Generator) -> xr.Dataset:
     shape = (made.sizes["chain"], made.sizes["draw"])
     visits = told["visit"]
+    made = with_setting(made, told)
     return made.assign_coords(visit=visits, soil=told["soil"], part=list(PARTS)).assign(
         visit_effect=(("chain", "draw", "visit"), 0.1 * rng.standard_normal((*shape, len(visits)))),
         visit_spread=(("chain", "draw"), np.full(shape, 0.1)),
@@ -210,6 +213,7 @@ def build_fit(seed: int = 1, *, ok: bool = True) -> Fit:
             "log_likelihood": xr.Dataset({"log_load": log_likelihood}),
             "prior": prior,
             "constant_data": told,
+            "observed_data": observed(told),
             "anchors": anchors,
             "seabeds": seabeds,
             "trials": trials,

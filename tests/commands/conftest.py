@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from all_set import with_setting
 
 from holdcast import cli
 from holdcast.campaign.records import Campaign
@@ -98,7 +99,7 @@ def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
     }
     coords = {name: inputs[name] for name in ("anchor", "seabed", "design", "visit", "soil")}
     coords |= {"part": list(PARTS), "trait": list(TRAITS), "chain": range(CHAINS), "draw": range(draws)}
-    return xr.Dataset(made, coords=coords)
+    return with_setting(xr.Dataset(made, coords=coords), inputs)
 
 
 GOOD = Verdict(True, ("made by hand",), 0, 1.001, 900.0, 800.0, 0.9, CHAINS * DRAWS)

@@ -1,1 +1,2 @@
-def setting_tables(outcomes): return f"{len(outcomes)}"
+def setting_tables(outcomes):
+    return f"{len(outcomes)}"

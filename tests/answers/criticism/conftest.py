@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 import xarray as xr
+from all_set import observed, with_setting, with_spots
 from scipy import stats
 
 from holdcast.answers.criticise.residuals import residuals
@@ -52,6 +53,7 @@ def known_world(seed: int, *, trials: int = 1200, groups: int = 60, scope_expone
             {**names, "chain": range(CHAINS), "draw": range(DRAWS)},
         ),
         "constant_data": inputs,
+        "observed_data": observed(inputs),
         "trials": xr.Dataset(table, names),
         "anchors": xr.Dataset(
             {"mass_kg": ("anchor", rng.uniform(5.0, 30.0, groups))}, {"anchor": inputs["anchor"]}
@@ -79,7 +81,7 @@ def _readings(rng: np.random.Generator, load: np.ndarray) -> tuple[np.ndarray, n
 def _inputs(groups: int, anchor_of, seabed_of, visit_of, lower, upper, kind) -> xr.Dataset:
     zeros = np.zeros(len(anchor_of))
     names = [f"D{number}" for number in range(groups)]
-    return xr.Dataset(
+    made = xr.Dataset(
         {
             "design_of": ("anchor", np.arange(groups)),
             "soil_of": ("seabed", [0, 1]),
@@ -103,6 +105,7 @@ def _inputs(groups: int, anchor_of, seabed_of, visit_of, lower, upper, kind) -> 
             "trial": [f"T{number}" for number in range(len(anchor_of))],
         },
     )
+    return with_spots(made.assign(log_mass_ratio=("anchor", np.zeros(groups))).assign_coords(form=["plough"]))
 
 
 def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit) -> xr.Dataset:
@@ -110,7 +113,7 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
         truth = np.asarray(truth, dtype=float)
         return ("chain", "draw", *dims), truth + 1e-4 * rng.standard_normal((CHAINS, DRAWS, *truth.shape))
 
-    return xr.Dataset(
+    near_truth = xr.Dataset(
         {
             "log_capacity": near(capacity, "anchor", "seabed"),
             "visit_effect": near(visit, "visit"),
@@ -133,6 +136,7 @@ def _near(rng: np.random.Generator, inputs: xr.Dataset, capacity, design, visit)
             "trait": list(TRAITS),
         },
     )
+    return with_setting(near_truth, inputs)
 
 
 @pytest.fixture(scope="session")
