@@ -1,4 +1,4 @@
-"""A world in which every anchor sets, for fits put together by hand: what setting adds to inputs and draws."""
+"""A world in which every anchor sets, for fits put together by hand: what setting adds to them."""
 
 import numpy as np
 import xarray as xr

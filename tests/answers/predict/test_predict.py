@@ -70,8 +70,8 @@ def test_a_new_member_brings_its_own_uncertainty(world_fit) -> None:
     assert (np.diff(spread) > 0.05).all()
 
 
-def test_a_new_pull_scatters_by_visit_and_pull(world_fit) -> None:
-    """Witness: numpy's own Student t and normal on the same spreads."""
+def test_a_new_pull_scatters_by_visit_spot_and_pull_and_may_not_set(world_fit) -> None:
+    """Witness: numpy's own Student t and normals on the same spreads, drawn set or slid by their chances."""
     answer = predict(world_fit, frame(REQUESTS["tested cell"]))
     facts, random = draws_of(world_fit), np.random.default_rng(2)
     repeats = 50
@@ -79,7 +79,13 @@ def test_a_new_pull_scatters_by_visit_and_pull(world_fit) -> None:
     scatter = facts["pull_scatter"][:, facts.labels("seabed").index("mud")]
     shape = (repeats, len(cell))
     pulls = cell + facts["visit_spread"] * random.standard_normal(shape)
+    pulls = pulls + facts["spot_spread"] * random.standard_normal(shape)
     pulls = pulls + scatter * random.standard_t(4, shape)
+    mass = facts.anchors.loc["A-10", "mass_kg"]
+    slid = np.log(facts["sliding_efficiency"] * mass * 9.80665)
+    slid = slid + facts["sliding_scatter"] * random.standard_normal(shape)
+    odds = world_fit.posterior["sets_log_odds"].sel(anchor="A-10", seabed="mud").to_numpy().ravel()
+    pulls = np.where(random.random(shape) < 1.0 / (1.0 + np.exp(-odds)), pulls, slid)
     found = np.log(answer["new_pull_n"].sel(request="q0").to_numpy())
     np.testing.assert_allclose(found, np.quantile(pulls, BANDS), atol=0.12)
 

@@ -86,7 +86,7 @@ def test_effect_in_a_new_seabed_has_the_joint_covariance(facts) -> None:
     spread = Variances(*(np.full(count, part) for part in (main, alike, own)))
     effect = Effect("design Q", np.full(count, 0.4), simulated[:, :-1], spread)
     zeros = np.zeros(count)
-    place = SeabedDraws("new", None, kernel[:-1, -1], zeros, zeros, zeros, zeros)
+    place = SeabedDraws("new", None, kernel[:-1, -1], *(zeros,) * 6)
     drawn = np.column_stack([simulated[:, :-1], effect_in(facts, effect, place)])
     # Five standard errors of a covariance of normals.
     room = 5 * np.sqrt((np.outer(np.diag(covariance), np.diag(covariance)) + covariance**2) / count)
