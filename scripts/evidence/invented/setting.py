@@ -55,9 +55,7 @@ def draw_setting(world: World, truth: Truth, generator: np.random.Generator) -> 
     return replace(truth, setting=Setting(sets, again, sliding))
 
 
-def in_runs(
-    chance: Array, spot: NDArray[np.int64], generator: np.random.Generator
-) -> NDArray[np.bool_]:
+def in_runs(chance: Array, spot: NDArray[np.int64], generator: np.random.Generator) -> NDArray[np.bool_]:
     """Return whether each of some attempts succeeds, shape (attempt,); those of one spot come in runs."""
     fresh = generator.random(len(chance)) < chance
     repeats = generator.random(len(chance)) < RUNS

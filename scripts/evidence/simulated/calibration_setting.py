@@ -61,7 +61,10 @@ def read_resets(inputs: xr.Dataset, truth: xr.Dataset, generator: np.random.Gene
     location, scatter = _location(inputs, truth, "reset")
     held = stats.t.sf((inputs["reset_held"].to_numpy() - location) / scatter, DEGREES_OF_FREEDOM)
     holds = np.where(inputs["reset_judged"].to_numpy() == 1, held, 1.0)
-    mean, concentration = expit((1.0 - share) * first + share * again) * holds, _here(truth, "set_concentration")
+    mean, concentration = (
+        expit((1.0 - share) * first + share * again) * holds,
+        _here(truth, "set_concentration"),
+    )
     on_spot = generator.beta(mean * concentration, np.maximum((1.0 - mean) * concentration, 1e-300))
     successes = generator.binomial(inputs["attempts"].to_numpy(), on_spot)
     return inputs.assign(successes=("reset", successes.astype(np.int64)))
