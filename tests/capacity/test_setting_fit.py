@@ -73,7 +73,6 @@ def test_an_anchor_that_never_set_is_the_least_likely_to_set_there(made: Fit) ->
     never = {"anchor": "C", "seabed": "hard"}
     chance = chances(made, "sets_log_odds").median(("chain", "draw"))
     here = float(chance.sel(never))
-    assert here < 0.5
     assert float((chance > here).sum()) == chance.size - 1
     had_set = made.tree["observed_data"]["had_set"]
     assert (had_set.sel(trial=["no1", "no2"]) < 0.5).all()
