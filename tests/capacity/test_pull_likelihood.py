@@ -1,4 +1,7 @@
-"""The likelihood of all pulls in one pass, against the same written as a graph of single rows."""
+"""The likelihood of pulls that set in one pass, against the same written as a graph of single rows.
+
+Whether a pull sets is weighed in :mod:`test_setting_loops`.
+"""
 
 from collections.abc import Callable
 from typing import Any
@@ -7,16 +10,27 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
-from holdcast.capacity.likelihood.pull_likelihood import COLUMNS, EFFECTS, log_likelihood_of_pulls
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 
 from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT, log_likelihood_by_kind
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
+from holdcast.capacity.likelihood.log_likelihoods import log_likelihood_of
+from holdcast.capacity.likelihood.pull_loop import PULL_COLUMNS, PULL_EFFECTS
+from holdcast.capacity.likelihood.setting_rows import SET
 
 ANCHORS, SEABEDS, VISITS, PULLS = 4, 3, 5, 400
-KINDS_OF_EFFECT = (pt.dmatrix, pt.dvector, pt.dvector, pt.dscalar, pt.dvector)
+KINDS_OF_EFFECT = dict(
+    zip(
+        PULL_EFFECTS,
+        (
+            *(pt.dmatrix, pt.dvector, pt.dvector, pt.dvector, pt.dscalar, pt.dvector),
+            *(pt.dmatrix, pt.dscalar, pt.dvector, pt.dscalar),
+        ),
+        strict=True,
+    )
+)
 
 
 def pulls() -> dict[str, NDArray[Any]]:
@@ -29,10 +43,14 @@ def pulls() -> dict[str, NDArray[Any]]:
     falls = np.where(plain, 0.0, np.sort(random.uniform(0.0, 0.6, (2, PULLS)), axis=0))
     falls[1] = np.where(kind == BETWEEN, falls[1], falls[0])
     made = {
-        "anchor_of": random.integers(0, ANCHORS, PULLS),
-        "seabed_of": random.integers(0, SEABEDS, PULLS),
-        "visit_of": random.integers(0, VISITS, PULLS),
+        "spot_anchor": random.integers(0, ANCHORS, PULLS),
+        "spot_seabed": random.integers(0, SEABEDS, PULLS),
+        "spot_visit": random.integers(0, VISITS, PULLS),
+        "spot_first": np.arange(PULLS),
+        "spot_pulls": np.ones(PULLS, dtype=np.int64),
+        "pull_order": np.arange(PULLS),
         "kind": kind,
+        "setting": np.full(PULLS, SET),
         "lower": lower,
         "upper": lower + width,
         "fall_lower": falls[0],
@@ -44,22 +62,41 @@ def pulls() -> dict[str, NDArray[Any]]:
     return made
 
 
-def effects() -> list[NDArray[Any]]:
+def effects() -> dict[str, NDArray[Any]]:
     random = np.random.default_rng(4)
-    return [
-        random.normal(7.0, 0.5, (ANCHORS, SEABEDS)), random.normal(0.0, 0.2, VISITS),
-        random.uniform(0.1, 0.6, SEABEDS), np.array(0.7), random.uniform(0.02, 0.2, SEABEDS),
-    ]  # fmt: skip
+    return {
+        "capacity": random.normal(7.0, 0.5, (ANCHORS, SEABEDS)),
+        "visit": random.normal(0.0, 0.2, VISITS),
+        "spot": random.normal(0.0, 0.1, PULLS),
+        "scatter": random.uniform(0.1, 0.6, SEABEDS),
+        "fall": np.array(0.7),
+        "rate": random.uniform(0.02, 0.2, SEABEDS),
+        "odds": random.normal(2.0, 1.0, (ANCHORS, SEABEDS)),
+        "concentration": np.array(6.0),
+        "sliding": random.normal(4.7, 0.3, ANCHORS),
+        "sliding_scatter": np.array(0.5),
+    }
 
 
-def by_rows(symbols: list[Any], data: dict[str, NDArray[Any]], distribution: Distribution) -> Any:
+def symbols_of_effects() -> dict[str, Any]:
+    return {name: make(name) for name, make in KINDS_OF_EFFECT.items()}
+
+
+def at_their_values(
+    symbols: dict[str, Any], values: dict[str, NDArray[Any]] | None = None
+) -> dict[Any, NDArray[Any]]:
+    values = effects() if values is None else values
+    return {symbols[name]: values[name] for name in symbols}
+
+
+def by_rows(symbols: dict[str, Any], data: dict[str, NDArray[Any]], distribution: Distribution) -> Any:
     """Return the same likelihood with every row looked up, corrected and judged by the library."""
-    capacity, visit, scatter, fall, rate = symbols
-    seabed = data["seabed_of"]
-    low, high, jacobian = corrected_ends(data, fall, rate[seabed])
-    location = capacity[data["anchor_of"], seabed] + visit[data["visit_of"]]
-    rows = log_likelihood_by_kind(distribution, location, scatter[seabed], low, high, data["kind"])
-    return (rows + jacobian).sum()
+    anchor, seabed = data["spot_anchor"], data["spot_seabed"]
+    low, high, jacobian = corrected_ends(data, symbols["fall"], symbols["rate"][seabed])
+    location = symbols["capacity"][anchor, seabed] + symbols["visit"][data["spot_visit"]] + symbols["spot"]
+    rows = log_likelihood_by_kind(distribution, location, symbols["scatter"][seabed], low, high, data["kind"])
+    sets = -pt.log1p(pt.exp(-symbols["odds"][anchor, seabed]))
+    return (rows + jacobian + sets).sum()
 
 
 @pytest.mark.parametrize("scatter", ["Student t", "normal"])
@@ -67,53 +104,63 @@ def test_value_and_slopes_are_those_of_single_rows(
     scatter: str, normal_scatter: Distribution, evaluate: Callable[..., Any]
 ) -> None:
     distribution = STUDENT_T if scatter == "Student t" else normal_scatter
-    symbols = [make() for make in KINDS_OF_EFFECT]
-    data, values = pulls(), dict(zip(symbols, effects(), strict=True))
-    ours = log_likelihood_of_pulls(dict(zip(EFFECTS, symbols, strict=True)), data, distribution)
+    symbols, data = symbols_of_effects(), pulls()
+    moving = [symbols[name] for name in PULL_EFFECTS[:7]]
+    ours = log_likelihood_of("pull", symbols, data, distribution)
     theirs = by_rows(symbols, data, distribution)
     for one, other in zip(
-        evaluate([ours, *pytensor.grad(ours, symbols)], values),
-        evaluate([theirs, *pytensor.grad(theirs, symbols)], values),
+        evaluate([ours, *pytensor.grad(ours, moving)], at_their_values(symbols)),
+        evaluate([theirs, *pytensor.grad(theirs, moving)], at_their_values(symbols)),
         strict=True,
     ):
         assert np.isfinite(other).all()
         np.testing.assert_allclose(one, other, rtol=1e-9, atol=1e-9)
 
 
+def test_pulls_that_set_say_nothing_of_sliding(evaluate: Callable[..., Any]) -> None:
+    symbols = symbols_of_effects()
+    unmoved = [symbols[name] for name in ("concentration", "sliding", "sliding_scatter")]
+    slopes = evaluate(
+        pytensor.grad(log_likelihood_of("pull", symbols, pulls()), unmoved), at_their_values(symbols)
+    )
+    for slope in slopes:
+        np.testing.assert_allclose(slope, 0.0, atol=1e-12)
+
+
 def test_some_ends_are_held_apart_by_the_least_width(evaluate: Callable[..., Any]) -> None:
     """The pulls above try that rule, or the comparison would not."""
-    data, (_, _, _, fall, rate) = pulls(), effects()
-    low, high, _ = evaluate(
-        list(corrected_ends(data, pt.constant(fall), pt.constant(rate)[data["seabed_of"]])), {}
-    )
+    data, values = pulls(), effects()
+    rate = pt.constant(values["rate"])[data["spot_seabed"]]
+    low, high, _ = evaluate(list(corrected_ends(data, pt.constant(values["fall"]), rate)), {})
     between = data["kind"] == BETWEEN
     held = np.isclose((high - low)[between], LEAST_WIDTH)
     assert 10 < held.sum() < between.sum() - 10
 
 
 def test_a_weight_on_the_likelihood_weighs_its_slopes(evaluate: Callable[..., Any]) -> None:
-    symbols = [make() for make in KINDS_OF_EFFECT]
-    total = log_likelihood_of_pulls(dict(zip(EFFECTS, symbols, strict=True)), pulls())
-    values = dict(zip(symbols, effects(), strict=True))
-    whole, half = (evaluate(pytensor.grad(share * total, symbols[0]), values) for share in (1.0, 0.5))
+    symbols = symbols_of_effects()
+    total = log_likelihood_of("pull", symbols, pulls())
+    whole, half = (
+        evaluate(pytensor.grad(share * total, symbols["capacity"]), at_their_values(symbols))
+        for share in (1.0, 0.5)
+    )
     np.testing.assert_allclose(half, 0.5 * whole)
 
 
-@pytest.mark.parametrize("short", COLUMNS)
+@pytest.mark.parametrize("short", PULL_COLUMNS)
 def test_columns_of_unequal_length_are_refused(short: str, evaluate: Callable[..., Any]) -> None:
     data = pulls()
     data[short] = data[short][:-1]
-    constants = [pt.constant(value) for value in effects()]
-    with pytest.raises(ValueError, match="one entry for every pull"):
-        evaluate(log_likelihood_of_pulls(dict(zip(EFFECTS, constants, strict=True)), data), {})
+    with pytest.raises(ValueError, match=r"one entry for every (pull|spot)|every pull must belong"):
+        evaluate(log_likelihood_of("pull", effects(), data), {})
 
 
 def test_no_pull_tells_nothing(plain_mode: Mode) -> None:
     none = {name: column[:0] for name, column in pulls().items()}
     capacity = pt.dmatrix("capacity")
-    total = log_likelihood_of_pulls(dict(zip(EFFECTS, (capacity, *effects()[1:]), strict=True)), none)
+    total = log_likelihood_of("pull", {**effects(), "capacity": capacity}, none)
     value, slope = pytensor.function([capacity], [total, pytensor.grad(total, capacity)], mode=plain_mode)(
-        effects()[0]
+        effects()["capacity"]
     )
     assert value == 0.0
     np.testing.assert_array_equal(slope, 0.0)
@@ -121,10 +168,10 @@ def test_no_pull_tells_nothing(plain_mode: Mode) -> None:
 
 @pytest.mark.parametrize("away", [-40.0, 40.0])
 def test_far_tails_are_finite_and_so_are_their_slopes(away: float, evaluate: Callable[..., Any]) -> None:
-    symbols = [make() for make in KINDS_OF_EFFECT]
-    data, (capacity, visit, scatter, fall, rate) = pulls(), effects()
-    moved = capacity + away * scatter
-    total = log_likelihood_of_pulls(dict(zip(EFFECTS, symbols, strict=True)), data)
-    values = dict(zip(symbols, (moved, visit, scatter, fall, rate), strict=True))
-    for found in evaluate([total, *pytensor.grad(total, symbols)], values):
+    symbols, values = symbols_of_effects(), effects()
+    values["capacity"] = values["capacity"] + away * values["scatter"]
+    total = log_likelihood_of("pull", symbols, pulls())
+    for found in evaluate(
+        [total, *pytensor.grad(total, list(symbols.values()))], at_their_values(symbols, values)
+    ):
         assert np.isfinite(found).all()

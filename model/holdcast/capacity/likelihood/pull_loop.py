@@ -165,7 +165,8 @@ def _row_if_slid(
     if setting == SET:
         return -np.inf
     below, above = low * per_scatter, high * per_scatter
-    if kind != BELOW and kind != UNREAD and below > _BEYOND_SLIDING:
+    # Only where it was left open: said not to have set, a pull that held much is unlikely, not impossible.
+    if setting != DID_NOT_SET and kind != BELOW and kind != UNREAD and below > _BEYOND_SLIDING:
         return -np.inf
     value, by_low, by_high = sliding_row(kind, below, above)
     slopes[0] = -(by_low + by_high) * per_scatter
