@@ -96,6 +96,19 @@ def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
         "trait_score": draw(0.0, 1.0, "design", "trait"),
         "trait_loading": draw(0.0, 0.1, "trait", "seabed"),
         "trait_effect": draw(0.0, 0.1, "design", "seabed"),
+        "form_effect": draw(0.0, 0.1, "form", "seabed"),
+        "feature_effect": draw(0.0, 0.1, "feature", "seabed"),
+        "feature_typical": draw(0.0, 0.1, "feature"),
+        **{name: draw(0.2, 0.01) for name in ("form_spread", "form_seabed_spread", "feature_seabed_spread")},
+        "anchor_log_tip_load": draw(inputs["log_tip_load"].to_numpy(), 0.0, "anchor"),
+        "anchor_log_area_excess": draw(inputs["log_area_excess"].to_numpy(), 0.0, "anchor"),
+        "ground": draw(7.0, 0.1, "seabed"),
+        "log_resistance": draw(0.0, 0.1, "seabed"),
+        "size_exponent_deviation": draw(0.0, 0.01, "seabed"),
+        "size_exponent": draw(0.86, 0.02),
+        "area_exponent": draw(0.7, 0.02),
+        "penetration_steepness": draw(1.5, 0.02),
+        "tip_growth": draw(0.3, 0.01),
     }
     coords = {name: inputs[name] for name in ("anchor", "seabed", "design", "visit", "soil")}
     coords |= {"part": list(PARTS), "trait": list(TRAITS), "chain": range(CHAINS), "draw": range(draws)}

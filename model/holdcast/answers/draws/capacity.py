@@ -31,6 +31,8 @@ def log_capacity(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floa
     array, shape (sample,)
         For a known anchor in a known seabed the posterior's own log capacity.
     """
+    if anchor.at is not None and seabed.at is not None:
+        return draws["log_capacity"][:, anchor.at, seabed.at]
     return log_without_size(draws, anchor, seabed) + size_part(draws, anchor, seabed, anchor.mass_kg)
 
 
