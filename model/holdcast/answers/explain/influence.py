@@ -19,7 +19,7 @@ from holdcast.answers.draws.draws import Draws, by_sample, draws_of
 from holdcast.answers.draws.provenance import about
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 
 __all__ = [
