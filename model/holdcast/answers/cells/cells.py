@@ -48,8 +48,6 @@ def cells(fit: Fit) -> xr.Dataset:
         two where the log holds such tests; ``reset_attempts``, ``veers``, ``never_set`` (anchor, seabed).
     """
     # Imported here: other answers import this module and need none of the likelihood's compiler.
-
-    # Imported here: other answers import this module and need none of the likelihood's compiler.
     from holdcast.answers.cells.own_data import own_data
 
     draws = draws_of(fit)

@@ -89,8 +89,6 @@ def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> 
     KeyError
         When a variable is not in the posterior.
     """
-    # Imported here, since a saved verdict is read without it.
-
     posterior = tree["posterior"].dataset[list(judged)]
     stats = tree["sample_stats"].dataset
     divergences, draws = int(stats["diverging"].sum()), int(stats["diverging"].size)
