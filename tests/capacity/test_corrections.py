@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.uplift import log_uplift_factor
 

@@ -14,7 +14,7 @@ from holdcast.capacity.inputs.layout import REFERENCE_AREA_M2, lay_out
 from holdcast.capacity.inputs.likeness import ACROSS_SOILS, alike_kernel, kernel_parts
 from holdcast.capacity.inputs.loads import loads_at_anchor
 from holdcast.capacity.inputs.missing_measurements import fill_in
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.model.seabed_likeness import alike_effects
 from holdcast.package_data import path
 from holdcast.physics.rode.catenary import bar_tight_angle_deg

@@ -8,7 +8,7 @@ import xarray as xr
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
-from holdcast.capacity.likelihood.interval import ABOVE
+from holdcast.capacity.likelihood.kinds import ABOVE
 from holdcast.capacity.sampler.refitting import hide_pulls
 
 Rows = Sequence[Mapping[str, object]]

@@ -9,7 +9,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.source_digest import model_digest
 

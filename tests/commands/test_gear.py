@@ -11,7 +11,7 @@ from holdcast.answers.doubts.tackle import tackle_doubts
 from holdcast.campaign import read_campaign
 from holdcast.campaign.doubts.gear import gear_doubts
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.package_data import path
 

@@ -8,7 +8,7 @@ import statsmodels.api as sm
 import xarray as xr
 from scipy import stats
 
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.evaluate.leave_out import groups_of, leave_out
 from holdcast.evaluate.scoring import band_share, pull_scores
 from holdcast.evaluate.summary import clustered_error, crossed_error, summarise

@@ -5,7 +5,8 @@ import sys
 
 import pytest
 
-HEAVY = {"arviz", "arviz_stats", "numba", "nutpie", "pymc", "pytensor"}
+HEAVY = {"arviz", "arviz_stats", "nutpie", "pymc", "pytensor"}
+"""Not numba: what a new pull does is worked out in a compiled loop."""
 MODULES = (
     "holdcast.capacity.store",
     "holdcast.answers.boat.boat",

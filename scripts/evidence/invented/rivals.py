@@ -13,7 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, EXACT
 from holdcast.capacity.sampler.compiling import compile_model
 from holdcast.capacity.sampler.refitting import with_new_data
 from holdcast.capacity.sampler.sampling import Effort, draw_posterior

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.special import expit, logsumexp
 
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 
 __all__ = ["QUANTILES", "score_cells", "score_draws"]
 

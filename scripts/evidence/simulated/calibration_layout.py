@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out, trial_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, EXACT
-from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DID_NOT_SET, EXACT, NOT_SAID, SET, UNREAD
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.loads import fall_shape_log_slope, uplift_angle_deg
 from holdcast.physics.rode.make_up import Rode, make_rode

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.special import expit
 
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, DEGREES_OF_FREEDOM
 
 __all__ = ["SetPulls", "read_resets", "read_veers", "set_pulls"]
 

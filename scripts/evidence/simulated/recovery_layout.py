@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 
 __all__ = ["ANCHORS", "HIDDEN_SHARE", "PULLS", "SEABEDS", "make_layout", "readings"]
 

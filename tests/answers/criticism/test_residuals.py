@@ -16,7 +16,7 @@ from holdcast.answers.criticise.residuals import (
 from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.explain.influence import leave_out_weights
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 
 
 def test_all_four_kinds_of_readings_are_there(found) -> None:

@@ -22,7 +22,7 @@ from holdcast.answers.predict.predict import predict
 from holdcast.answers.rank.rank import log_measure, ranking
 from holdcast.answers.sizes.one_shape import any_size_of_design
 from holdcast.answers.sizes.sizes import mass_for_load
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 from holdcast.show.text.cell_rows import cell_rows
 
 

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.answers.cells.own_data import own_data
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BANDS, band
 from holdcast.answers.draws.counts import counts
@@ -48,6 +47,9 @@ def cells(fit: Fit) -> xr.Dataset:
         dims (anchor, seabed).  ``sets``, ``resets``, ``veer_kept`` (anchor, seabed, quantile) [1], the last
         two where the log holds such tests; ``reset_attempts``, ``veers``, ``never_set`` (anchor, seabed).
     """
+    # Imported here: other answers import this module and need none of the likelihood's compiler.
+    from holdcast.answers.cells.own_data import own_data
+
     draws = draws_of(fit)
     log_capacity = draws.posterior["log_capacity"]
     capacity = _exp(log_capacity)

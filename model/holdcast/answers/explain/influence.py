@@ -9,7 +9,6 @@ Pareto k says how far to trust it.
 from collections.abc import Sequence
 
 import numpy as np
-import pytensor
 import xarray as xr
 from arviz_stats.base import array_stats
 from numpy.typing import NDArray
@@ -19,8 +18,7 @@ from holdcast.answers.draws.draws import Draws, by_sample, draws_of
 from holdcast.answers.draws.provenance import about
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW
-from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 
 __all__ = [
     "TRUSTED_K",
@@ -199,10 +197,8 @@ def reference_ends(fit: Fit, own: NDArray[np.int64]) -> tuple[NDArray[np.float64
     fall = draws["strength_of_fall"][draws.with_likelihood] + np.zeros(rate.shape)
     columns = ("lower", "upper", "kind", "fall_lower", "fall_upper", "fall_slope", "speed")
     data = {name: rows[name].to_numpy()[:, None] for name in columns}
-    symbols = [pytensor.tensor.matrix(name) for name in ("fall", "rate")]
-    low, high, _ = corrected_ends(data, *symbols)
-    ends = pytensor.function(symbols, [low, high], mode=AS_IT_STANDS)(fall, rate)
-    return np.broadcast_to(ends[0], rate.shape), np.broadcast_to(ends[1], rate.shape)
+    low, high, _ = corrected_ends(data, fall, rate)
+    return np.broadcast_to(low, rate.shape), np.broadcast_to(high, rate.shape)
 
 
 def weighted_quantiles(
