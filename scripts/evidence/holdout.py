@@ -62,7 +62,7 @@ def run_campaign(
 ) -> Outcome:
     """Return everything about one campaign: what was hidden, its truth, and what the refit said of it."""
     start, hidden, own_seed = time.perf_counter(), choose_hidden(number), seed + number
-    told = read_truth(layout, truth)
+    told = read_truth(layout, truth, np.random.default_rng([seed, number, 1]))
     gone = hidden_pulls(layout, hidden)
     seen = hide_pulls(told, gone)
     made = refit(refitter, seen, seed=own_seed)
@@ -70,7 +70,7 @@ def run_campaign(
     generator = np.random.default_rng([seed, number])
     scores = {}
     for kind, cells in scored_cells(layout, hidden).items():
-        scores[kind] = score_cells(made.posterior, truth, cells, generator)
+        scores[kind] = score_cells(made.posterior, truth, layout["log_weight"], cells, generator)
         scores[kind]["predict"] = predicted(fit, campaign, cells)
     return {
         "campaign": number,

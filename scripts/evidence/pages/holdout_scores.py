@@ -7,7 +7,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
-from scipy.special import logsumexp
+from scipy.special import expit, logsumexp
 
 from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM
 
@@ -46,7 +46,11 @@ def score_draws(truth: Array, draws: Array) -> dict[str, Any]:
 
 
 def score_cells(
-    posterior: xr.Dataset, truth: xr.Dataset, cells: Sequence[tuple[str, str]], generator: np.random.Generator
+    posterior: xr.Dataset,
+    truth: xr.Dataset,
+    log_weight: xr.DataArray,
+    cells: Sequence[tuple[str, str]],
+    generator: np.random.Generator,
 ) -> dict[str, Any]:
     """Return scores of the true log capacity of some cells and of one new pull in each.
 
@@ -54,19 +58,25 @@ def score_cells(
     ----------
     posterior, truth : Dataset
         Draws of a refit, and of the prior (one draw) that the campaign was made from.
+    log_weight : DataArray, dim anchor
+        Of the anchors' weights in air [log N].
     cells : sequence of (anchor, seabed)
     generator : Generator
-        Of new pulls: each on a new visit of its own, along the bottom, at rest.
+        Of new pulls: each on a new visit of its own, along the bottom, at rest. One that does not set
+        slides.
     """
     scores: dict[str, Any] = {"cells": [list(cell) for cell in cells]}
-    true, drawn = (_capacity_and_pull(draws, cells, generator) for draws in (truth, posterior))
+    true, drawn = (_capacity_and_pull(draws, log_weight, cells, generator) for draws in (truth, posterior))
     for name in ("capacity", "pull"):
         scores[name] = score_draws(true[name][0], drawn[name])
     return scores
 
 
 def _capacity_and_pull(
-    draws: xr.Dataset, cells: Sequence[tuple[str, str]], generator: np.random.Generator
+    draws: xr.Dataset,
+    log_weight: xr.DataArray,
+    cells: Sequence[tuple[str, str]],
+    generator: np.random.Generator,
 ) -> dict[str, Array]:
     """Return log capacity and the log load of a new pull, each of shape (sample, cell)."""
     anchor, seabed = (xr.DataArray(list(names), dims="cell") for names in zip(*cells, strict=True))
@@ -77,6 +87,11 @@ def _capacity_and_pull(
 
     capacity = flat(draws["log_capacity"].sel(anchor=anchor, seabed=seabed))
     scatter = flat(draws["pull_scatter"].sel(seabed=seabed))
-    visit = flat(draws["visit_spread"])[:, None] * generator.standard_normal(capacity.shape)
-    pull = capacity + visit + scatter * generator.standard_t(DEGREES_OF_FREEDOM, capacity.shape)
+    spread = np.hypot(flat(draws["visit_spread"]), flat(draws["spot_spread"]))[:, None]
+    visit = spread * generator.standard_normal(capacity.shape)
+    holds = capacity + visit + scatter * generator.standard_t(DEGREES_OF_FREEDOM, capacity.shape)
+    sets = expit(flat(draws["sets_log_odds"].sel(anchor=anchor, seabed=seabed)))
+    middle = np.log(flat(draws["sliding_efficiency"]))[:, None] + log_weight.sel(anchor=anchor).to_numpy()
+    slides = middle + flat(draws["sliding_scatter"])[:, None] * generator.standard_normal(capacity.shape)
+    pull = np.where(generator.random(capacity.shape) < sets, holds, slides)
     return {"capacity": capacity, "pull": pull}
