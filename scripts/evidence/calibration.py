@@ -35,7 +35,7 @@ SEED = 20_260_612
 BLOCK = 50  # truths drawn at once; a campaign's truth depends on its number alone
 THINNED = 100
 SURFACES = {"log_capacity": "cell", "sets_log_odds": "sets", "resets_log_odds": "resets", "turn": "turn"}
-"""Quantities of each cell and how they are called; the kept share of a veer falls as the turn's loss rises."""
+"""Quantities of each cell and how they are called: of `turn`, what a turn costs."""
 CELL_CLASSES = ("tested", "untested", "new size", "new seabed", "new size in new seabed")
 
 

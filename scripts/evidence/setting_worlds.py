@@ -1,4 +1,4 @@
-"""Pulls that do not set, spots, lonely days and designs that differ by ground: what the program makes of them.
+"""Pulls that do not set, spots, lonely days, designs that differ by ground: what the program makes of them.
 
     python scripts/evidence/setting_worlds.py --world setting --campaigns 4 --out docs/setting.jsonl
 

@@ -15,7 +15,8 @@ __all__ = ["SetPulls", "read_resets", "read_veers", "set_pulls"]
 Array = NDArray[np.float64]
 READ_TO = 0.5
 """How finely the angle of a veer is read, in quarter turns.  So coarse, since the program never takes an
-interval for narrower than 0.02: finer readings of a turn that costs next to nothing would not be the model's."""
+interval for narrower than 0.02: finer readings of a turn that costs next to nothing are not as the model has
+them."""
 STEP = 0.13
 """Of the log loads by which a veer that held is pulled on."""
 
