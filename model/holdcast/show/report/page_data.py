@@ -21,7 +21,8 @@ _DRAWN = {
     "visit_spread": ("sample",),
     "pull_scatter": ("sample", "seabed"),
     "sets": ("sample", "anchor", "seabed"),
-    "log_skating": ("sample", "anchor", "seabed"),
+    "log_sliding_efficiency": ("sample",),
+    "sliding_scatter": ("sample",),
 }
 _LARGEST = 65535
 
@@ -104,7 +105,6 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
         "draws": {
             name: quantised(draws[name].transpose(*dims).to_numpy().astype(float))
             for name, dims in _DRAWN.items()
-            if name in draws
         },
         "wind": {"lengths": lengths, "winds": winds, "loads": loads, "power": LENGTH_POWER},
     }

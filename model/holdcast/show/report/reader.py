@@ -34,11 +34,6 @@ def reader_content(cells: xr.Dataset, reader: Reader, units: str) -> dict[str, o
             "chances": chances_table(reader, order),
             "first_seabeds": [str(name) for name in reader.first_chances["seabed"].to_numpy() if name][:1],
             "price": words(price),
-            "setting": (
-                ", the chance that the anchor does not set counted"
-                if "sets" in reader.draws
-                else " whose anchor set: this log does not tell how often one does not"
-            ),
         },
     }
 
