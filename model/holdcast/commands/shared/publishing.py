@@ -25,7 +25,7 @@ from holdcast.show.text.sentences import accounting_sentence
 from holdcast.show.views.buried_chain import buried_chain_sentences
 
 if TYPE_CHECKING:
-    from holdcast.show.report import ModelCheck
+    from holdcast.show.report import ModelCheck, Reader
 
 __all__ = [
     "accounting_of",
@@ -35,6 +35,9 @@ __all__ = [
     "write_results",
     "write_tables",
 ]
+
+_FIRST_LENGTH_M, _FIRST_WIND_KN = 10.0, 30.0
+"""The boat that stands on the page before anybody asks: a common size in the trade's working wind (a choice)."""
 
 
 def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) -> None:
@@ -105,7 +108,7 @@ def write_page(
         if dict(default_priors()[name].parameters) != values
     }
     text = report_html(
-        table,
+        _with_thresholds(fit, table),
         fit.verdict.as_dict(),
         LogFacts(
             " ".join([accounting_of(fit), *correction_lines(fit, units)]),
@@ -117,11 +120,46 @@ def write_page(
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
         _model_check(fit, folder),
         units,
+        _reader(fit, _with_thresholds(fit, table)),
     )
     path, beside = folder / "report.html", folder / ".report.html.new"
     beside.write_text(text, encoding="utf-8")
     beside.replace(path)  # a reader never meets half a page
     return path
+
+
+def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:
+    return table.assign_attrs(thresholds=fit.tree.attrs["thresholds"])
+
+
+def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
+    """Return what a reader can ask and look up on the page."""
+    from holdcast.answers.page.joint_draws import holding_chance, joint_draws
+    from holdcast.answers.rank.rank import ranking
+    from holdcast.physics.tackle.wind import MPS_PER_KNOT, mooring_load_n
+    from holdcast.show.report import Reader
+
+    draws = joint_draws(fit)
+    length, wind = _FIRST_LENGTH_M, _FIRST_WIND_KN * MPS_PER_KNOT
+    load_n = float(mooring_load_n(length, wind))
+    # The seabed with most tests is asked about first; the others stand behind it in the campaign's order.
+    most = str(table["pulls"].sum("anchor").idxmax("seabed").item())
+    seabeds = sorted(map(str, table["seabed"].to_numpy()), key=lambda name: name != most)
+    return Reader(
+        draws,
+        holding_chance(draws, load_n, seabeds),
+        (length, wind, load_n),
+        _known_columns(fit),
+        fit.tree["trials"].to_dataset().to_dataframe(),
+        _carried(fit)["anchor"],
+        ranking(fit),
+    )
+
+
+def _known_columns(fit: Fit) -> pd.DataFrame:
+    """Return the anchors' table without the tester's own columns, which stand apart."""
+    table = fit.tree["anchors"].to_dataset().to_dataframe()
+    return table.drop(columns=own_columns(ANCHORS, map(str, table.columns)))
 
 
 def _model_check(fit: Fit, folder: Path) -> "ModelCheck":

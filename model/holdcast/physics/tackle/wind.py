@@ -28,6 +28,7 @@ __all__ = [
     "beaufort_force",
     "beaufort_wind_mps",
     "beyond_load_table",
+    "load_table",
     "mooring_load_n",
     "wind_drag_n",
 ]
@@ -57,8 +58,11 @@ DRAG_COEFFICIENTS = {
 
 
 @lru_cache
-def _load_table() -> tuple[tuple[float, ...], tuple[float, ...], tuple[tuple[float, ...], ...]]:
-    """Return log lengths (m), log winds (m/s) and log loads (N) of the table, as nested tuples."""
+def load_table() -> tuple[tuple[float, ...], tuple[float, ...], tuple[tuple[float, ...], ...]]:
+    """Return log lengths (m), log winds (m/s) and log loads (N) of the table, as nested tuples.
+
+    What a page needs to read the same loads; :func:`mooring_load_n` says how it is read between entries.
+    """
     rows = read_table("wind_loads")
     winds = [name for name in rows[0] if name.startswith("kn_")]
     lengths = tuple(float(np.log(float(row["length_ft"]) * METRES_PER_FOOT)) for row in rows)
@@ -69,7 +73,7 @@ def _load_table() -> tuple[tuple[float, ...], tuple[float, ...], tuple[tuple[flo
 
 def _within_row(log_length: NDArray[np.float64], column: int) -> NDArray[np.float64]:
     """Return the log load at one wind of the table; outside its lengths by the table's own power."""
-    lengths, _, loads = _load_table()
+    lengths, _, loads = load_table()
     inside = np.interp(log_length, lengths, [row[column] for row in loads])
     beyond = np.minimum(log_length - lengths[0], 0.0) + np.maximum(log_length - lengths[-1], 0.0)
     return np.asarray(inside + LENGTH_POWER * beyond)
@@ -106,7 +110,7 @@ def mooring_load_n(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.float
     positive("length_m", length_m, "m")
     not_negative("wind_mps", wind_mps, "m/s")
     length, wind = np.broadcast_arrays(np.asarray(length_m, dtype=float), np.asarray(wind_mps, dtype=float))
-    _, speeds, _ = _load_table()
+    _, speeds, _ = load_table()
     log_wind = np.log(np.where(wind > 0.0, wind, 1.0))
     rows = np.stack([_within_row(np.log(length), column) for column in range(len(speeds))])
     position = np.interp(log_wind, speeds, np.arange(len(speeds)))
@@ -126,7 +130,7 @@ def beyond_load_table(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.bo
     not_negative("wind_mps", wind_mps, "m/s")
     length, wind = np.broadcast_arrays(np.asarray(length_m, dtype=float), np.asarray(wind_mps, dtype=float))
     beyond = np.zeros(length.shape, dtype=bool)
-    lengths, winds, _ = _load_table()
+    lengths, winds, _ = load_table()
     for asked, printed in ((length, lengths), (wind, winds)):
         # The ends of the table itself are inside, whatever they became in other units.
         beyond |= (asked < np.exp(printed[0]) * (1.0 - 1e-6)) | (asked > np.exp(printed[-1]) * (1.0 + 1e-6))

@@ -10,8 +10,13 @@ import pandas as pd
 import xarray as xr
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from markupsafe import Markup
+
 from holdcast.findings import alike
 from holdcast.plain_numbers import significant
+from holdcast.show.report.page_data import Reader, data_json, source_hash
+from holdcast.show.report.reader import reader_content
+from holdcast.show.report.score_sheet import anchor_order
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows, seabed_label, words
 from holdcast.show.text.layout import plain
@@ -43,6 +48,8 @@ __all__ = ["LogFacts", "ModelCheck", "report_html"]
 _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
 # Spaces exactly as wide as a digit and as a point, so that numbers set to the right align at the point.
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
+SHORT_CAUTION = "Typical test pulls in one place: no guarantee, no safety factor. Gusts and surge load more."
+"""What stays in sight at every place of the page, and on every printed page."""
 _FACTS = ("title", "author", "licence", "version", "newest_trial", "seed", "input_hash")
 
 
@@ -83,8 +90,11 @@ def report_html(
     figures: Sequence[tuple[str, str]],
     check: ModelCheck,
     units: str = "si",
+    reader: Reader | None = None,
 ) -> str:
-    """Return the report as one HTML document: no script, no network, figures inside.
+    """Return the report as one HTML document: nothing is fetched, figures inside, one script of our own.
+
+    The policy of the page lets that script and its style through by their hashes, and nothing else.
 
     Parameters
     ----------
@@ -104,6 +114,8 @@ def report_html(
         How well the model fits the log.
     units : {"si", "us"}, default "si"
         kN or lbf.
+    reader : Reader, optional
+        What a reader can ask and look up; without it the page holds the record alone, and no script.
 
     Raises
     ------
@@ -135,8 +147,38 @@ def report_html(
         "doubts": alike(log.doubts),
         "result_doubts": log.result_doubts,
         "priors": _plain_table(priors),
+        **_own_parts(cells, reader, units),
     }
     return _environment().get_template("page.html.jinja").render(**content)
+
+
+def _own_parts(cells: xr.Dataset, reader: Reader | None, units: str) -> dict[str, object]:
+    """Return style, script and data with the hashes that let them through, and what the reader's parts say."""
+    style = _text("page.css") + _text("reader.css")
+    parts: dict[str, object] = {
+        "style": _trusted(style),
+        "style_source": _trusted(source_hash(style)),
+        "short_caution": SHORT_CAUTION,
+        "script": "",
+    }
+    if reader is None:
+        return parts
+    script = _text("chooser.js") + _text("sheet.js")
+    return parts | {
+        "script": _trusted(script),
+        "script_source": _trusted(source_hash(script)),
+        "data": _trusted(data_json(reader, anchor_order(cells))),
+        **reader_content(cells, reader, units),
+    }
+
+
+def _trusted(text: str) -> Markup:
+    """Mark our own files' text, and the data that :func:`data_json` wrote, as needing no escape."""
+    return Markup(text)  # noqa: S704  nothing of the campaign's own words goes this way unescaped
+
+
+def _finished(value: object) -> object:
+    return value if isinstance(value, Markup) else plain(value)
 
 
 def _environment() -> Environment:
@@ -147,7 +189,7 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        finalize=plain,
+        finalize=_finished,
     )
 
 
