@@ -64,7 +64,11 @@ def joint_draws(fit: Fit, number: int = DRAWS) -> xr.Dataset:
             "visit_spread": ("sample", visit_and_spot(draws)[which], about("log N", "of visit and spot")),
             "pull_scatter": (("sample", "seabed"), scatter, about("log N", "scale of a pull's scatter")),
             "sets": (cell, sets, about("1", "chance that the anchor sets")),
-            "log_sliding_efficiency": ("sample", np.log(efficiency), about("1", "log of sliding load over weight")),
+            "log_sliding_efficiency": (
+                "sample",
+                np.log(efficiency),
+                about("1", "log of sliding load over weight"),
+            ),
             "sliding_scatter": ("sample", sliding, about("1", "spread of the log sliding load")),
             "tested": counts(draws)["tested"],
         },

@@ -15,7 +15,9 @@ __all__ = ["anchor_sheets"]
 _UNITS = {"_kg": "kg", "_m2": "m²", "_m": "m", "_deg": "°", "_n": "N"}
 
 
-def anchor_sheets(cells: xr.Dataset, reader: Reader, order: Sequence[str], units: str) -> list[dict[str, object]]:
+def anchor_sheets(
+    cells: xr.Dataset, reader: Reader, order: Sequence[str], units: str
+) -> list[dict[str, object]]:
     """Return each anchor's sheet as text, in the order of the page."""
     return [
         {
@@ -31,7 +33,11 @@ def anchor_sheets(cells: xr.Dataset, reader: Reader, order: Sequence[str], units
 
 def _facts(reader: Reader, name: str, units: str) -> list[tuple[str, str]]:
     row = reader.anchors.loc[name]
-    flags = [words(str(c)[5:]) for c in row.index if str(c).startswith("flag_") and row[c] is not None and bool(row[c])]
+    flags = [
+        words(str(c)[5:])
+        for c in row.index
+        if str(c).startswith("flag_") and row[c] is not None and bool(row[c])
+    ]
     facts = [("features", ", ".join(flags) or "none noted")]
     for column in row.index:
         label = str(column)
@@ -64,7 +70,9 @@ def _seabeds(cells: xr.Dataset, ranking: xr.Dataset, units: str) -> list[dict[st
                 "seabed": str(seabed),
                 "evidence": str(here["evidence"].item()),
                 "loads": [format_load(load, units) for load in loads],
-                "efficiency": format_efficiency(float(here["efficiency"].sel(quantile=0.5, method="nearest"))),
+                "efficiency": format_efficiency(
+                    float(here["efficiency"].sel(quantile=0.5, method="nearest"))
+                ),
                 "places": f"{low}" if low == high else f"{low}–{high}",
                 "group": str(ranking.sel(seabed=seabed)["groups"].item()),
             }

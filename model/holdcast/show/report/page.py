@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import pandas as pd
 import xarray as xr
 from jinja2 import Environment, FunctionLoader, StrictUndefined
-
 from markupsafe import Markup
 
 from holdcast.findings import alike

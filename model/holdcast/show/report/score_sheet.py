@@ -9,7 +9,14 @@ import xarray as xr
 
 from holdcast.show.report.page_data import Reader
 from holdcast.show.text.cell_rows import name_order, words
-from holdcast.show.text.numbers import format_chance, format_efficiency, format_load, format_share, load_unit, on_screen
+from holdcast.show.text.numbers import (
+    format_chance,
+    format_efficiency,
+    format_load,
+    format_share,
+    load_unit,
+    on_screen,
+)
 
 __all__ = ["anchor_order", "chances_table", "score_sheet"]
 
@@ -44,9 +51,17 @@ def score_sheet(cells: xr.Dataset, reader: Reader, units: str, threshold: float 
     measures: list[tuple[str, str, str, Callable[[float], str], float | None]] = [
         ("capacity_n", f"capacity, {unit}", "", lambda load: format_load(load, units), None),
         ("efficiency", "efficiency", "capacity over the anchor's weight", format_efficiency, threshold),
-        ("new_pull_n", f"one new pull, {unit}", "nineteen of twenty reach the lower end", lambda load: format_load(load, units), None),
+        (
+            "new_pull_n",
+            f"one new pull, {unit}",
+            "nineteen of twenty reach the lower end",
+            lambda load: format_load(load, units),
+            None,
+        ),
     ]
-    measures += [(name, title, note, format_share, None) for name, (title, note) in _SHARES.items() if name in cells]
+    measures += [
+        (name, title, note, format_share, None) for name, (title, note) in _SHARES.items() if name in cells
+    ]
     order = anchor_order(cells)
     return {
         "seabeds": [str(name) for name in cells["seabed"].to_numpy()],
@@ -97,10 +112,18 @@ def _table(
                 "carried": [_shown(reader.carried.loc[anchor, column]) for column in reader.carried.columns],
             }
         )
-    return {"measure": name, "title": title, "note": note, "rows": rows, "line": "" if line is None else f"{at(line):.0f}"}
+    return {
+        "measure": name,
+        "title": title,
+        "note": note,
+        "rows": rows,
+        "line": "" if line is None else f"{at(line):.0f}",
+    }
 
 
-def _range(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]], line: float | None) -> tuple[float, float]:
+def _range(
+    values: np.ndarray[tuple[int, ...], np.dtype[np.float64]], line: float | None
+) -> tuple[float, float]:
     ends = [float(np.log(values.min())), float(np.log(values.max()))]
     if line is not None:
         ends.append(math.log(line))
@@ -140,7 +163,10 @@ def chances_table(reader: Reader, order: Sequence[str]) -> list[dict[str, object
             {
                 "anchor": name,
                 "cells": [
-                    (format_chance(float(chances.sel(seabed=seabed))), bool(tested.sel(anchor=name, seabed=seabed)))
+                    (
+                        format_chance(float(chances.sel(seabed=seabed))),
+                        bool(tested.sel(anchor=name, seabed=seabed)),
+                    )
                     for seabed in reader.draws["seabed"].to_numpy()
                 ],
                 "every": format_chance(float(chances.sel(seabed=""))),
