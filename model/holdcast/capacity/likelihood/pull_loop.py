@@ -18,6 +18,7 @@ from holdcast.capacity.likelihood.setting_rows import (
     sliding_row,
     weigh_setting,
 )
+from holdcast.capacity.symbols import Compiled
 
 _BEYOND_SLIDING = 6.0
 """Standard deviations above the middle of sliding loads beyond which a pull that held so much has set: one in
@@ -59,7 +60,10 @@ where its pulls begin in ``pull_order`` and how many they are (dim spot); the re
 :mod:`.setting_rows`."""
 
 
-def pull_loop(distribution: Distribution) -> Loop:  # noqa: PLR0915 - one pass, written out
+_EFFECTS = len(PULL_EFFECTS)
+
+
+def pull_loop(distribution: Distribution) -> Loop:
     """Return the compiled function that gives the log likelihood of all pulls and its slopes.
 
     Parameters
@@ -73,84 +77,89 @@ def pull_loop(distribution: Distribution) -> Loop:  # noqa: PLR0915 - one pass, 
         Takes `PULL_EFFECTS` and `PULL_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
         effects.  Raises ValueError when columns differ in length.
     """
-    pull = one_pull(distribution)
+    one_spot = _one_spot(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def row_if_set(
-        i: int, effects: tuple[float, float, float, float], columns: tuple[NDArray[Any], ...], slopes: Numbers
-    ) -> float:
-        kind, setting, lower, upper, fall_lower, fall_upper, fall_slope, speed = columns
-        slopes[:] = 0.0
-        if setting[i] == DID_NOT_SET:
-            return -np.inf
-        falls = fall_lower[i], fall_upper[i], fall_slope[i]
-        likelihood, by = pull(kind[i], lower[i], upper[i], falls, speed[i], effects)
-        slopes[0], slopes[1], slopes[2], slopes[3] = by[0], by[1], by[2], by[3]
-        return float(likelihood)
-
-    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def pulls(  # noqa: PLR0913 - whatever moves the likelihood
-        capacity: Numbers,
-        visit: Numbers,
-        spot: Numbers,
-        scatter: Numbers,
-        fall: Numbers,
-        rate: Numbers,
-        odds: Numbers,
-        concentration: Numbers,
-        sliding: Numbers,
-        sliding_scatter: Numbers,
-        *columns: NDArray[Any],
-    ) -> tuple[Any, ...]:
-        spot_anchor, spot_seabed, spot_visit, first, number, order = columns[:6]
-        read = columns[6:]
-        kind, setting, lower, upper = read[:4]
+    def pulls(*inputs: NDArray[Any]) -> tuple[Any, ...]:
+        effects, columns = inputs[:_EFFECTS], inputs[_EFFECTS:]
+        capacity, visit, spot, scatter, fall, rate, odds, concentration, sliding, sliding_scatter = effects
         _check_lengths(columns)
-        total, by_fall, by_concentration, by_sliding_scatter = 0.0, 0.0, 0.0, 0.0
-        by_capacity, by_visit, by_spot = np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot)
-        by_scatter, by_rate = np.zeros_like(scatter), np.zeros_like(rate)
-        by_odds, by_sliding = np.zeros_like(odds), np.zeros_like(sliding)
+        number = columns[4]
+        slopes = (
+            *(np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot), np.zeros_like(scatter)),
+            *(np.zeros(fall.shape), np.zeros_like(rate), np.zeros_like(odds)),
+            *(np.zeros(concentration.shape), np.zeros_like(sliding), np.zeros(sliding_scatter.shape)),
+        )
         most = 1 if number.size == 0 else max(1, number.max())
-        lattice, ahead = room_for(most)
-        log_set, log_slid = np.empty(most), np.empty(most)
-        if_set, if_slid = np.empty((most, 4)), np.empty((most, 2))
+        rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
+        room = room_for(most)
+        total = 0.0
         for at in range(number.size):
-            pulled = number[at]
-            if pulled == 0:
-                continue
-            anchor, seabed = spot_anchor[at], spot_seabed[at]
-            location = capacity[anchor, seabed] + visit[spot_visit[at]] + spot[at]
-            effects = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
-            for k in range(pulled):
-                i = order[first[at] + k]
-                log_set[k] = row_if_set(i, effects, read, if_set[k])
-                log_slid[k] = _row_if_slid(
-                    kind[i], setting[i], lower[i] - sliding[anchor], upper[i] - sliding[anchor],
-                    1.0 / sliding_scatter[()], if_slid[k],
-                )  # fmt: skip
-            likelihood, slope_odds, slope_concentration = weigh_setting(
-                log_set[:pulled], log_slid[:pulled], odds[anchor, seabed], concentration[()], lattice, ahead
-            )
-            total += likelihood
-            by_odds[anchor, seabed] += slope_odds
-            by_concentration += slope_concentration
-            for k in range(pulled):
-                had_set, slid = log_set[k], 1.0 - log_set[k]
-                by_spot[at] += had_set * if_set[k, 0]
-                by_scatter[seabed] += had_set * if_set[k, 1]
-                by_fall += had_set * if_set[k, 2]
-                by_rate[seabed] += had_set * if_set[k, 3]
-                by_sliding[anchor] += slid * if_slid[k, 0]
-                by_sliding_scatter += slid * if_slid[k, 1]
-            by_capacity[anchor, seabed] += by_spot[at]
-            by_visit[spot_visit[at]] += by_spot[at]
-        return (
-            np.asarray(total), by_capacity, by_visit, by_spot, by_scatter, np.asarray(by_fall), by_rate,
-            by_odds, np.asarray(by_concentration), by_sliding, np.asarray(by_sliding_scatter),
-        )  # fmt: skip
+            if number[at] > 0:
+                total += one_spot(at, effects, columns, slopes, rows, room)
+        return (np.asarray(total), *slopes)
 
     compiled: Loop = pulls
     return compiled
+
+
+def _one_spot(distribution: Distribution) -> Compiled:
+    """Return the compiled function of one spot: its log likelihood, its slopes added to those at hand."""
+    fill_rows = _fill_rows(distribution)
+
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    def one_spot(at: int, effects: Any, columns: Any, slopes: Any, rows: Any, room: Any) -> float:  # noqa: ANN401
+        anchor, seabed, visit = columns[0][at], columns[1][at], columns[2][at]
+        pulled = columns[4][at]
+        log_set, log_slid, if_set, if_slid = rows
+        fill_rows(at, effects, columns, rows)
+        likelihood, by_odds, by_concentration = weigh_setting(
+            log_set[:pulled], log_slid[:pulled], effects[6][anchor, seabed], effects[7][()], room[0], room[1]
+        )
+        slopes[6][anchor, seabed] += by_odds
+        slopes[7][()] += by_concentration
+        for k in range(pulled):
+            had_set, slid = log_set[k], 1.0 - log_set[k]
+            slopes[2][at] += had_set * if_set[k, 0]
+            slopes[3][seabed] += had_set * if_set[k, 1]
+            slopes[4][()] += had_set * if_set[k, 2]
+            slopes[5][seabed] += had_set * if_set[k, 3]
+            slopes[8][anchor] += slid * if_slid[k, 0]
+            slopes[9][()] += slid * if_slid[k, 1]
+        slopes[0][anchor, seabed] += slopes[2][at]
+        slopes[1][visit] += slopes[2][at]
+        return float(likelihood)
+
+    return one_spot
+
+
+def _fill_rows(distribution: Distribution) -> Compiled:
+    """Return the compiled function that fills in the likelihoods of a spot's pulls, set or slid."""
+    pull = one_pull(distribution)
+
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    def fill_rows(at: int, effects: Any, columns: Any, rows: Any) -> None:  # noqa: ANN401
+        capacity, visit, spot, scatter, fall, rate = effects[:6]
+        sliding, sliding_scatter = effects[8:]
+        first, number, order = columns[3:6]
+        kind, setting, lower, upper, fall_lower, fall_upper, fall_slope, speed = columns[6:]
+        log_set, log_slid, if_set, if_slid = rows
+        anchor, seabed = columns[0][at], columns[1][at]
+        location = capacity[anchor, seabed] + visit[columns[2][at]] + spot[at]
+        moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
+        for k in range(number[at]):
+            i = order[first[at] + k]
+            if setting[i] == DID_NOT_SET:
+                log_set[k] = -np.inf
+                if_set[k] = 0.0
+            else:
+                falls = fall_lower[i], fall_upper[i], fall_slope[i]
+                log_set[k], by = pull(kind[i], lower[i], upper[i], falls, speed[i], moving)
+                if_set[k, 0], if_set[k, 1], if_set[k, 2], if_set[k, 3] = by[0], by[1], by[2], by[3]
+            low, high = lower[i] - sliding[anchor], upper[i] - sliding[anchor]
+            log_slid[k] = _row_if_slid(kind[i], setting[i], low, high, 1.0 / sliding_scatter[()], if_slid[k])
+
+    return fill_rows
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

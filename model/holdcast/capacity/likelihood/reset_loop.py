@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.likelihood.pull_loop import Loop
+from holdcast.capacity.symbols import Compiled
 
 __all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "reset_loop"]
 
@@ -36,6 +37,9 @@ RESET_COLUMNS = (
 shape of its fall with the angle; the reversal as a share of 180 degrees."""
 
 
+_EFFECTS = len(RESET_EFFECTS)
+
+
 def reset_loop(distribution: Distribution) -> Loop:
     """Return the compiled function that gives the log likelihood of all resets and its slopes.
 
@@ -50,67 +54,72 @@ def reset_loop(distribution: Distribution) -> Loop:
         Takes `RESET_EFFECTS` and `RESET_COLUMNS`.  Gives the log likelihood less its constant (no dims) and
         its slopes by the effects.
     """
-    density, probability = distribution.density, distribution.probability
+    one_reset = _one_reset(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def holds(judged: int, held: float, location: float, scale: float) -> tuple[float, float, float]:
-        """Return the chance of holding the load, and its slopes by location and scale."""
-        if judged == 0:
-            return 1.0, 0.0, 0.0
-        z = (held - location) / scale
-        slope = density(z) / scale
-        return probability(-np.inf, -z), slope, slope * z
-
-    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def all_resets(
-        capacity: Numbers,
-        visit: Numbers,
-        spot: Numbers,
-        scatter: Numbers,
-        fall: Numbers,
-        odds: Numbers,
-        odds_again: Numbers,
-        concentration: Numbers,
-        *columns: NDArray[Any],
-    ) -> tuple[Any, ...]:
-        at_spot, at_anchor, at_seabed, at_visit, attempts, successes = columns[:6]
-        judged, held, fall_held, reversal = columns[6:]
-        resets = attempts.size
-        if not at_spot.size == at_anchor.size == at_seabed.size == at_visit.size == resets == successes.size:
-            raise ValueError("all columns must have one entry for every reset")
-        if not judged.size == held.size == fall_held.size == reversal.size == resets:
-            raise ValueError("all columns must have one entry for every reset")
-        total, by_fall, by_concentration = 0.0, 0.0, 0.0
-        by_capacity, by_visit, by_spot = np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot)
-        by_scatter, by_odds, by_again = np.zeros_like(scatter), np.zeros_like(odds), np.zeros_like(odds)
-        for i in range(resets):
-            anchor, seabed, share = at_anchor[i], at_seabed[i], reversal[i]
-            location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
-            odds_here = (1.0 - share) * odds[anchor, seabed] + share * odds_again[anchor, seabed]
-            digs_in = 1.0 / (1.0 + math.exp(-odds_here))
-            load = held[i] + fall[()] * fall_held[i]
-            holding, by_location, by_scale = holds(judged[i], load, location, scatter[seabed])
-            likelihood, by_chance, slope = _counts(
-                attempts[i], successes[i], digs_in * holding, concentration[()]
-            )
-            total += likelihood
-            by_concentration += slope
-            moved = by_chance * digs_in * by_location
-            by_capacity[anchor, seabed] += moved
-            by_visit[at_visit[i]] += moved
-            by_spot[at_spot[i]] += moved
-            by_fall -= moved * fall_held[i]
-            by_scatter[seabed] += by_chance * digs_in * by_scale
-            turned = by_chance * holding * digs_in * (1.0 - digs_in)
-            by_odds[anchor, seabed] += (1.0 - share) * turned
-            by_again[anchor, seabed] += share * turned
-        return (
-            np.asarray(total), by_capacity, by_visit, by_spot, by_scatter, np.asarray(by_fall), by_odds,
-            by_again, np.asarray(by_concentration),
-        )  # fmt: skip
+    def all_resets(*inputs: NDArray[Any]) -> tuple[Any, ...]:
+        effects, columns = inputs[:_EFFECTS], inputs[_EFFECTS:]
+        capacity, visit, spot, scatter, fall, odds, odds_again, concentration = effects
+        _check_lengths(columns)
+        slopes = (
+            *(np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot), np.zeros_like(scatter)),
+            *(np.zeros(fall.shape), np.zeros_like(odds), np.zeros_like(odds_again)),
+            np.zeros(concentration.shape),
+        )
+        total = 0.0
+        for i in range(columns[0].size):
+            total += one_reset(i, effects, columns, slopes)
+        return (np.asarray(total), *slopes)
 
     compiled: Loop = all_resets
     return compiled
+
+
+def _one_reset(distribution: Distribution) -> Compiled:
+    """Return the compiled function of one reset: its log likelihood, its slopes added to those at hand."""
+    density, probability = distribution.density, distribution.probability
+
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    def one_reset(i: int, effects: Any, columns: Any, slopes: Any) -> float:  # noqa: ANN401
+        capacity, visit, spot, scatter, fall, odds, odds_again, concentration = effects
+        at_spot, at_anchor, at_seabed, at_visit, attempts, successes = columns[:6]
+        judged, held, fall_held, reversal = columns[6:]
+        anchor, seabed, share = at_anchor[i], at_seabed[i], reversal[i]
+        location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
+        odds_here = (1.0 - share) * odds[anchor, seabed] + share * odds_again[anchor, seabed]
+        digs_in = 1.0 / (1.0 + math.exp(-odds_here))
+        holding, by_location, by_scale = 1.0, 0.0, 0.0
+        if judged[i] > 0:
+            z = (held[i] + fall[()] * fall_held[i] - location) / scatter[seabed]
+            by_location = density(z) / scatter[seabed]
+            holding, by_scale = probability(-np.inf, -z), by_location * z
+        likelihood, by_chance, by_concentration = _counts(
+            attempts[i], successes[i], digs_in * holding, concentration[()]
+        )
+        moved = by_chance * digs_in * by_location
+        turned = by_chance * holding * digs_in * (1.0 - digs_in)
+        slopes[0][anchor, seabed] += moved
+        slopes[1][at_visit[i]] += moved
+        slopes[2][at_spot[i]] += moved
+        slopes[3][seabed] += by_chance * digs_in * by_scale
+        slopes[4][()] -= moved * fall_held[i]
+        slopes[5][anchor, seabed] += (1.0 - share) * turned
+        slopes[6][anchor, seabed] += share * turned
+        slopes[7][()] += by_concentration
+        return float(likelihood)
+
+    return one_reset
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _check_lengths(columns: tuple[NDArray[Any], ...]) -> None:
+    at_spot, at_anchor, at_seabed, at_visit, attempts, successes = columns[:6]
+    judged, held, fall_held, reversal = columns[6:]
+    resets = attempts.size
+    if not at_spot.size == at_anchor.size == at_seabed.size == at_visit.size == resets == successes.size:
+        raise ValueError("all columns must have one entry for every reset")
+    if not judged.size == held.size == fall_held.size == reversal.size == resets:
+        raise ValueError("all columns must have one entry for every reset")
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.likelihood.pull_loop import Loop
 from holdcast.capacity.likelihood.pull_rows import one_pull
+from holdcast.capacity.symbols import Compiled
 
 __all__ = ["VEER_COLUMNS", "VEER_EFFECTS", "veer_loop"]
 
@@ -32,6 +33,9 @@ VEER_COLUMNS = (
 degrees."""
 
 
+_EFFECTS = len(VEER_EFFECTS)
+
+
 def veer_loop(distribution: Distribution) -> Loop:
     """Return the compiled function that gives the log likelihood of all veers and its slopes.
 
@@ -46,52 +50,63 @@ def veer_loop(distribution: Distribution) -> Loop:
         Takes `VEER_EFFECTS` and `VEER_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
         effects.
     """
-    pull = one_pull(distribution)
+    one_veer = _one_veer(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def all_veers(
-        capacity: Numbers,
-        visit: Numbers,
-        spot: Numbers,
-        scatter: Numbers,
-        fall: Numbers,
-        rate: Numbers,
-        turn: Numbers,
-        *columns: NDArray[Any],
-    ) -> tuple[Any, ...]:
-        at_spot, at_anchor, at_seabed, at_visit, kind, lower, upper = columns[:7]
-        fall_lower, fall_upper, fall_slope, speed, turn_lower, turn_upper = columns[7:]
-        veers = kind.size
-        if not at_spot.size == at_anchor.size == at_seabed.size == at_visit.size == veers == lower.size:
-            raise ValueError("all columns must have one entry for every veer")
-        if not upper.size == fall_lower.size == fall_upper.size == fall_slope.size == speed.size == veers:
-            raise ValueError("all columns must have one entry for every veer")
-        if not turn_lower.size == turn_upper.size == veers:
-            raise ValueError("all columns must have one entry for every veer")
-        total, by_fall = 0.0, 0.0
-        by_capacity, by_visit, by_spot = np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot)
-        by_scatter, by_rate, by_turn = np.zeros_like(scatter), np.zeros_like(rate), np.zeros_like(turn)
-        for i in range(veers):
-            anchor, seabed = at_anchor[i], at_seabed[i]
-            location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
-            lost = turn[anchor, seabed]
-            likelihood, by = pull(
-                kind[i], lower[i] + lost * turn_lower[i], upper[i] + lost * turn_upper[i],
-                (fall_lower[i], fall_upper[i], fall_slope[i]), speed[i],
-                (location, 1.0 / scatter[seabed], fall[()], rate[seabed]),
-            )  # fmt: skip
-            total += likelihood
-            by_capacity[anchor, seabed] += by[0]
-            by_visit[at_visit[i]] += by[0]
-            by_spot[at_spot[i]] += by[0]
-            by_scatter[seabed] += by[1]
-            by_fall += by[2]
-            by_rate[seabed] += by[3]
-            by_turn[anchor, seabed] += by[4] * turn_lower[i] + by[5] * turn_upper[i]
-        return (
-            np.asarray(total), by_capacity, by_visit, by_spot, by_scatter, np.asarray(by_fall), by_rate,
-            by_turn,
-        )  # fmt: skip
+    def all_veers(*inputs: NDArray[Any]) -> tuple[Any, ...]:
+        effects, columns = inputs[:_EFFECTS], inputs[_EFFECTS:]
+        capacity, visit, spot, scatter, fall, rate, turn = effects
+        _check_lengths(columns)
+        slopes = (
+            *(np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot), np.zeros_like(scatter)),
+            *(np.zeros(fall.shape), np.zeros_like(rate), np.zeros_like(turn)),
+        )
+        total = 0.0
+        for i in range(columns[0].size):
+            total += one_veer(i, effects, columns, slopes)
+        return (np.asarray(total), *slopes)
 
     compiled: Loop = all_veers
     return compiled
+
+
+def _one_veer(distribution: Distribution) -> Compiled:
+    """Return the compiled function of one veer: its log likelihood, its slopes added to those at hand."""
+    pull = one_pull(distribution)
+
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    def one_veer(i: int, effects: Any, columns: Any, slopes: Any) -> float:  # noqa: ANN401
+        capacity, visit, spot, scatter, fall, rate, turn = effects
+        at_spot, at_anchor, at_seabed, at_visit, kind, lower, upper = columns[:7]
+        fall_lower, fall_upper, fall_slope, speed, turn_lower, turn_upper = columns[7:]
+        anchor, seabed = at_anchor[i], at_seabed[i]
+        location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
+        lost = turn[anchor, seabed]
+        likelihood, by = pull(
+            kind[i], lower[i] + lost * turn_lower[i], upper[i] + lost * turn_upper[i],
+            (fall_lower[i], fall_upper[i], fall_slope[i]), speed[i],
+            (location, 1.0 / scatter[seabed], fall[()], rate[seabed]),
+        )  # fmt: skip
+        slopes[0][anchor, seabed] += by[0]
+        slopes[1][at_visit[i]] += by[0]
+        slopes[2][at_spot[i]] += by[0]
+        slopes[3][seabed] += by[1]
+        slopes[4][()] += by[2]
+        slopes[5][seabed] += by[3]
+        slopes[6][anchor, seabed] += by[4] * turn_lower[i] + by[5] * turn_upper[i]
+        return float(likelihood)
+
+    return one_veer
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _check_lengths(columns: tuple[NDArray[Any], ...]) -> None:
+    at_spot, at_anchor, at_seabed, at_visit, kind, lower, upper = columns[:7]
+    fall_lower, fall_upper, fall_slope, speed, turn_lower, turn_upper = columns[7:]
+    veers = kind.size
+    if not at_spot.size == at_anchor.size == at_seabed.size == at_visit.size == veers == lower.size:
+        raise ValueError("all columns must have one entry for every veer")
+    if not upper.size == fall_lower.size == fall_upper.size == fall_slope.size == speed.size == veers:
+        raise ValueError("all columns must have one entry for every veer")
+    if not turn_lower.size == turn_upper.size == veers:
+        raise ValueError("all columns must have one entry for every veer")
