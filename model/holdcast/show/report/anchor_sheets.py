@@ -60,7 +60,7 @@ def _fact(label: str, value: object, units: str) -> str:
 
 
 def _seabeds(cells: xr.Dataset, ranking: xr.Dataset, units: str) -> list[dict[str, object]]:
-    rows = []
+    rows: list[dict[str, object]] = []
     for seabed in cells["seabed"].to_numpy():
         here, rank = cells.sel(seabed=seabed), ranking.sel(seabed=seabed)["rank"]
         loads = [float(here["capacity_n"].sel(quantile=q, method="nearest")) for q in (0.05, 0.5, 0.95)]

@@ -8,11 +8,13 @@
   const REACH = 4.8, SURE = 0.95;
   const POUNDS_FORCE = 4.4482216152605, POUND = 0.45359237, FOOT = 0.3048, KNOT = 1852 / 3600, GRAVITY = 9.80665;
 
-  // Whole numbers of 16 bits, little end first, to floats: low + step * whole.
-  function floats(part) {
-    const bytes = atob(part.data), values = new Float64Array(bytes.length / 2);
-    for (let i = 0; i < values.length; i++)
-      values[i] = part.low + part.step * (bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1));
+  // Whole numbers of 8 or 16 bits, little end first, to floats: low + step * whole, each place with its own.
+  function floats({ data, bits, low, step }) {
+    const bytes = atob(data), wide = bits / 8, places = low.length, values = new Float64Array(bytes.length / wide);
+    for (let i = 0; i < values.length; i++) {
+      const whole = wide === 1 ? bytes.charCodeAt(i) : bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1);
+      values[i] = low[i % places] + step[i % places] * whole;
+    }
     return values;
   }
   const draws = {};

@@ -152,7 +152,7 @@ def report_html(
 
 
 def _own_parts(cells: xr.Dataset, reader: Reader | None, units: str) -> dict[str, object]:
-    """Return style, script and data with the hashes that let them through, and what the reader's parts say."""
+    """Return style, script and data, the hashes that let them through, and what the reader's parts say."""
     style = _text("page.css") + _text("reader.css")
     parts: dict[str, object] = {
         "style": _trusted(style),

@@ -1,4 +1,4 @@
-"""What the page's own script reads: draws as whole numbers of 16 bits, labels as plain text, the table of winds."""
+"""What the page's own script reads: draws as whole numbers, labels as plain text, the table of winds."""
 
 import base64
 import hashlib
@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.physics.tackle.wind import LENGTH_POWER, load_table
 from holdcast.show.text.cell_rows import words
@@ -24,7 +25,7 @@ _DRAWN = {
     "log_sliding_efficiency": ("sample",),
     "sliding_scatter": ("sample",),
 }
-_LARGEST = 65535
+Array = NDArray[np.float64]
 
 
 class Reader(NamedTuple):
@@ -55,15 +56,34 @@ class Reader(NamedTuple):
     ranking: xr.Dataset
 
 
-def quantised(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> dict[str, object]:
-    """Return numbers as whole steps from the least one, little end first, in base64.
+def quantised(values: Array, *, each_cell: bool = False) -> dict[str, object]:
+    """Return numbers as whole steps from the least one, in base64.
 
-    The error is at most half a step: the range over 131,070.
+    Parameters
+    ----------
+    values : array, shape (sample, …)
+    each_cell : bool
+        Each place has its own least number and step, in 8 bits, sample by sample; otherwise all share one in
+        16 bits, little end first.
+
+    Returns
+    -------
+    dict
+        ``low`` and ``step``, one each a place; ``bits``; ``data``.  The error is at most half a step: the
+        range of a place's draws over 510, about a hundredth of their spread.
     """
-    low, high = float(values.min()), float(values.max())
-    step = (high - low) / _LARGEST or 1.0
-    whole = np.round((values - low) / step).astype("<u2")
-    return {"low": low, "step": step, "data": base64.b64encode(whole.tobytes()).decode("ascii")}
+    flat = values.reshape(len(values), -1) if each_cell else values.reshape(-1, 1)
+    bits = 8 if each_cell else 16
+    low = flat.min(axis=0)
+    step = (flat.max(axis=0) - low) / (2**bits - 1)
+    step = np.where(step > 0.0, step, 1.0)
+    whole = np.round((flat - low) / step).astype("u1" if each_cell else "<u2")
+    return {
+        "low": [float(f"{value:.9g}") for value in low],
+        "step": [float(f"{value:.9g}") for value in step],
+        "bits": bits,
+        "data": base64.b64encode(whole.tobytes()).decode("ascii"),
+    }
 
 
 def price_column(carried: pd.DataFrame) -> str:
@@ -94,7 +114,7 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
                 "name": plain(name),
                 "form": words(str(row["form"])),
                 "mass": float(row["mass_kg"]),
-                "price": None if prices is None or pd.isna(prices[name]) else float(prices[name]),
+                "price": None if prices is None or pd.isna(prices[str(name)]) else float(prices[str(name)]),
             }
             for name, row in table.iterrows()
         ],
@@ -103,7 +123,7 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
         "price": plain(words(price)),
         "tested": draws["tested"].transpose("anchor", "seabed").to_numpy().astype(int).tolist(),
         "draws": {
-            name: quantised(draws[name].transpose(*dims).to_numpy().astype(float))
+            name: quantised(draws[name].transpose(*dims).to_numpy(), each_cell="anchor" in dims)
             for name, dims in _DRAWN.items()
         },
         "wind": {"lengths": lengths, "winds": winds, "loads": loads, "power": LENGTH_POWER},

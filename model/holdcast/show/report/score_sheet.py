@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.show.report.page_data import Reader
 from holdcast.show.text.cell_rows import name_order, words
@@ -20,13 +21,13 @@ from holdcast.show.text.numbers import (
 
 __all__ = ["anchor_order", "chances_table", "score_sheet"]
 
-_BAND = ("q05", "q50", "q95")
+_Measure = tuple[str, str, str, Callable[[float], str], float | None]
+"""Variable of the cells, title, note, how a number reads, and the tester's threshold."""
 _SHARES = {
     "sets": ("sets", "chance that the anchor of a new pull digs in"),
     "resets": ("setting again", "chance that it digs in again after a reversal of 180°"),
     "veer_kept": ("veer", "share of the straight pull that is left after a turn of 180° under load"),
 }
-_WIDTH = 100.0
 
 
 def anchor_order(cells: xr.Dataset) -> list[str]:
@@ -36,7 +37,7 @@ def anchor_order(cells: xr.Dataset) -> list[str]:
 
 
 def score_sheet(cells: xr.Dataset, reader: Reader, units: str, threshold: float | None) -> dict[str, object]:
-    """Return the score sheet's tables as text: capacity, efficiency, a new pull, and setting where it is known.
+    """Return the score sheet's tables as text: capacity, efficiency, a new pull, setting where known.
 
     Parameters
     ----------
@@ -48,7 +49,7 @@ def score_sheet(cells: xr.Dataset, reader: Reader, units: str, threshold: float 
         The tester's own efficiency; drawn as an upright line.
     """
     unit = load_unit(units)
-    measures: list[tuple[str, str, str, Callable[[float], str], float | None]] = [
+    measures: list[_Measure] = [
         ("capacity_n", f"capacity, {unit}", "", lambda load: format_load(load, units), None),
         ("efficiency", "efficiency", "capacity over the anchor's weight", format_efficiency, threshold),
         (
@@ -82,18 +83,12 @@ def _table(
     cells: xr.Dataset,
     reader: Reader,
     order: Sequence[str],
-    measure: tuple[str, str, str, Callable[[float], str], float | None],
+    measure: _Measure,
     units: str,
 ) -> dict[str, object]:
     name, title, note, text, line = measure
     bands = cells[name].sel(quantile=[0.05, 0.5, 0.95], method="nearest", tolerance=1e-9)
     values = bands.transpose("anchor", "seabed", "quantile").sel(anchor=list(order)).to_numpy()
-    share = name in _SHARES
-    low, high = (0.0, 1.0) if share else _range(values, line)
-
-    def at(value: float) -> float:
-        return _WIDTH * ((value if share else math.log(value)) - low) / (high - low)
-
     rows = []
     for i, anchor in enumerate(order):
         here = cells.sel(anchor=anchor)
@@ -103,10 +98,9 @@ def _table(
             {
                 "anchor": anchor,
                 "form": words(str(here["form"].item())),
-                "mass": float(here["mass_kg"].item()),
                 "mass_text": f"{float(here['mass_kg'].item()) / on_screen('kg', units)[1]:.3g}",
                 "cells": [
-                    _cell(values[i, j], evidence[j] == "tested", outside[j], text, at)
+                    _cell(values[i, j], evidence[j] == "tested", outside[j], text)
                     for j in range(values.shape[1])
                 ],
                 "carried": [_shown(reader.carried.loc[anchor, column]) for column in reader.carried.columns],
@@ -117,36 +111,15 @@ def _table(
         "title": title,
         "note": note,
         "rows": rows,
-        "line": "" if line is None else f"{at(line):.0f}",
+        "line": "" if line is None else f"{line:g}",
     }
-
-
-def _range(
-    values: np.ndarray[tuple[int, ...], np.dtype[np.float64]], line: float | None
-) -> tuple[float, float]:
-    ends = [float(np.log(values.min())), float(np.log(values.max()))]
-    if line is not None:
-        ends.append(math.log(line))
-    return min(ends) - 0.05, max(ends) + 0.05
 
 
 def _cell(
-    band: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
-    tested: bool,
-    outside: bool,
-    text: Callable[[float], str],
-    at: Callable[[float], float],
+    band: NDArray[np.float64], tested: bool, outside: bool, text: Callable[[float], str]
 ) -> dict[str, object]:
-    low, median, high = map(float, band)
-    return {
-        "value": f"{median:.4g}",
-        "median": text(median),
-        "band": f"{text(low)}–{text(high)}",
-        "tested": tested,
-        "outside": outside,
-        "path": f"M{at(low):.0f} 4H{at(high):.0f}",
-        "middle": f"M{at(median):.0f} 1v6",
-    }
+    low, median, high = (text(float(value)) for value in band)
+    return {"median": median, "band": f"{low}–{high}", "tested": tested, "outside": outside}
 
 
 def _shown(value: object) -> str:
@@ -156,7 +129,7 @@ def _shown(value: object) -> str:
 def chances_table(reader: Reader, order: Sequence[str]) -> list[dict[str, object]]:
     """Return the first question's chances as text, a row an anchor."""
     tested = reader.draws["tested"]
-    rows = []
+    rows: list[dict[str, object]] = []
     for name in order:
         chances = reader.first_chances.sel(anchor=name)
         rows.append(
