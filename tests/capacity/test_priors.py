@@ -175,6 +175,6 @@ def test_prior_spread_inside_one_seabed_is_what_the_trade_has_seen(efficiency: x
 
 def test_page_of_priors_is_current(page_maker: ModuleType) -> None:
     written = (ROOT / "docs" / "priors.md").read_text(encoding="utf-8")
-    assert written == page_maker.page(), "run scripts/evidence/priors_page.py"
+    assert written == page_maker.page(), "run scripts/checks/priors_page.py"
     for name in default_priors():
         assert f"`{name}`" in written

@@ -9,7 +9,7 @@ import pytest
 from holdcast.commands.shared.progress_bar import watched
 from holdcast.show.figures.pull_grid import pull_grid_figure, save_pull_grid
 from holdcast.show.text.plain_table import tables_side_by_side
-from holdcast.show.views.pull_grid import pull_counts, pull_grid_lines
+from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
 
 
 def grid(anchors=3):

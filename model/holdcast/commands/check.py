@@ -12,7 +12,7 @@ from holdcast.campaign.records import Campaign, CampaignError
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked
 from holdcast.show.text.findings_table import findings_table
-from holdcast.show.views.pull_grid import pull_counts, pull_grid_lines
+from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
 
 __all__ = ["check"]
 

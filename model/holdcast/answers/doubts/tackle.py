@@ -29,7 +29,7 @@ def tackle_doubts(fit: Fit, cells: xr.Dataset) -> list[ResultDoubt]:
     doubts = []
     for rode, row in fit.tree["rodes"].to_dataset().to_dataframe().iterrows():
         try:
-            links = links_of(row)
+            links = links_of(row.to_dict())
         except PhysicsError:  # already a doubt about rodes.csv
             continue
         pulled = most[most.index.isin(trials.loc[trials["rode"] == rode, "anchor"])]

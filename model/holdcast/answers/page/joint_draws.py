@@ -1,8 +1,8 @@
 r"""Joint draws, few and compact, from which a reader's question about a boat is answered on the page itself.
 
 The law of one new pull is that of every other answer (:mod:`holdcast.answers.draws.new_pull`).  Its chance
-is integrated draw by draw, so that few draws are enough.  Pulls in several seabeds are independent given the draw,
-so the chance of holding in all of them is the mean over draws of the product.
+is integrated draw by draw, so that few draws are enough.  Pulls in several seabeds are independent
+given the draw, so the chance of holding in all of them is the mean over draws of the product.
 """
 
 from collections.abc import Sequence

@@ -23,7 +23,7 @@ def gear_doubts(campaign: Campaign) -> tuple[Finding, ...]:
     for rode, row in campaign.rodes.iterrows():
         loads = highest[(campaign.trials["rode"] == rode).to_numpy()].dropna()
         try:
-            links = links_of(row)
+            links = links_of(row.to_dict())
         except PhysicsError as error:
             found.append(
                 _doubt(f"rode {rode}", str(error), "correct the size or grade in rodes.csv", "rodes.csv")

@@ -1,14 +1,20 @@
 """From a row of rodes.csv to the links whose strength is known."""
 
-import pandas as pd
+import math
+from collections.abc import Mapping
 
 from holdcast.physics.tackle.strength import Link, rode_links
 
 __all__ = ["links_of"]
 
 
-def links_of(row: pd.Series) -> tuple[Link, ...]:
+def links_of(row: Mapping[str, object]) -> tuple[Link, ...]:
     """Return the links of a row of rodes.csv whose sizes are known.
+
+    Parameters
+    ----------
+    row : mapping
+        ``grade``, ``chain_in``, ``chain_mm`` and ``shackle_in``; NaN or blank where not given.
 
     Raises
     ------
@@ -17,9 +23,11 @@ def links_of(row: pd.Series) -> tuple[Link, ...]:
     """
 
     def known(name: str) -> float | None:
-        return float(row[name]) if name in row and pd.notna(row[name]) else None
+        value = float(str(row.get(name, math.nan) or math.nan))
+        return None if math.isnan(value) else value
 
-    grade = "" if pd.isna(row["grade"]) else str(row["grade"])
+    grade = row.get("grade", "")
+    written = "" if grade is None or grade != grade else str(grade)
     return rode_links(
-        grade, chain_in=known("chain_in"), chain_mm=known("chain_mm"), shackle_in=known("shackle_in")
+        written, chain_in=known("chain_in"), chain_mm=known("chain_mm"), shackle_in=known("shackle_in")
     )

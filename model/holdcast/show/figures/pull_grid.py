@@ -35,7 +35,7 @@ def pull_grid_figure(counts: pd.DataFrame, title: str = "") -> "Figure":
     Parameters
     ----------
     counts : DataFrame
-        As from ``holdcast.show.views.pull_grid.pull_counts``.
+        As from ``holdcast.show.text.pull_grid.pull_counts``.
     title : str
         The campaign's.
     """

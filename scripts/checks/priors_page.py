@@ -1,6 +1,6 @@
 """Write docs/priors.md: the table of priors, and what it says of holding efficiencies before any data.
 
-Run as ``python scripts/evidence/priors_page.py``; a test fails when the page is not what this makes.
+Run as ``python scripts/checks/priors_page.py``; a test fails when the page is not what this makes.
 """
 
 import csv
@@ -28,7 +28,7 @@ MASS_KG, GRAVITY = 10.0, 9.80665
 
 HEAD = """# The priors
 
-What the model holds to be likely before it sees a pull. `scripts/evidence/priors_page.py` writes this page
+What the model holds to be likely before it sees a pull. `scripts/checks/priors_page.py` writes this page
 from the table in `model/holdcast/capacity/model/prior_table.py`; [model.md](model.md) gives the equations
 in which each name stands.
 
