@@ -63,6 +63,10 @@ def settings() -> str:
         "ground_typical = { mean = 7.3, sd = 5.0 }",
         "ground_spread = { median = 5.0, log_sd = 0.01 }",
         "feature_typical = { mean = 0.0, sd = 10.0 }",
+        # Every anchor sets for sure, and spots add nothing: a mixed model has neither.
+        "spot_spread = { median = 0.0001, log_sd = 0.01 }",
+        "set_typical = { mean = 40.0, sd = 0.01 }",
+        "set_spread = { median = 0.0001, log_sd = 0.01 }",
     ]
     return "[priors]\n" + "\n".join(lines) + "\n"
 

@@ -37,7 +37,7 @@ __all__ = [
 ]
 
 _FIRST_LENGTH_M, _FIRST_WIND_KN = 10.0, 30.0
-"""The boat that stands on the page before anybody asks: a common size, the trade's working wind (a choice)."""
+"""The boat that stands on the page before anybody asks: a common size, a working wind (a choice)."""
 
 
 def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) -> None:

@@ -1,14 +1,14 @@
 """From a row of rodes.csv to the links whose strength is known."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 
 from holdcast.physics.tackle.strength import Link, rode_links
 
 __all__ = ["links_of"]
 
 
-def links_of(row: Mapping[str, object]) -> tuple[Link, ...]:
+def links_of(row: Mapping[Hashable, object]) -> tuple[Link, ...]:
     """Return the links of a row of rodes.csv whose sizes are known.
 
     Parameters
