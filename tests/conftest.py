@@ -1,5 +1,6 @@
 """What every test can rely on, what runs in one process, and what starts first."""
 
+import shutil
 from collections.abc import Iterator
 
 import pytest
@@ -47,3 +48,18 @@ def a_terminal_of_100_columns() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("COLUMNS", "100")
         yield
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[object]:
+    """The system's own Chromium, driven without a window; nothing is downloaded."""
+    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if path is None:
+        pytest.skip(
+            "no Chromium on this machine: the page was not tried in a browser (apt-get install chromium)"
+        )
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield browser
+        browser.close()

@@ -180,8 +180,8 @@
     const enough = rows.filter(row => row.chance >= question.chance);
     const where = question.seabeds.length === 1 ? `in ${data.seabeds[question.seabeds[0]]}`
       : `in all ${question.seabeds.length} seabeds together`;
-    said.textContent = `Load ${loadText(question.load)}. ${enough.length} of ${rows.length} anchors reach `
-      + `${100 * question.chance}% ${where}.` + (question.outside
+    said.textContent = `Load ${loadText(question.load)}. ${enough.length} of ${rows.length} anchors `
+      + `${enough.length === 1 ? "reaches" : "reach"} ${100 * question.chance}% ${where}.` + (question.outside
         ? " This length or wind is outside the printed table of loads: an extrapolation." : "");
     const table = document.createElement("table");
     table.className = "choice";
@@ -195,11 +195,11 @@
     const low = Math.min(Math.log(question.load), ...rows.map(row => row.band[0])) - 0.1;
     const high = Math.max(Math.log(question.load), ...rows.map(row => row.band[2])) + 0.1;
     const across = 4 + many * question.seabeds.length + (price ? 1 : 0);
-    for (const [name, part] of [[`reach ${100 * question.chance}%`, enough],
-      [`do not reach ${100 * question.chance}%`, rows.filter(row => !enough.includes(row))]]) {
+    for (const [name, part] of [["reach", enough],
+      ["do not reach", rows.filter(row => !enough.includes(row))]]) {
       if (!part.length) continue;
       const body = element("tbody", table);
-      element("th", element("tr", body, undefined, { class: "form" }), `${part.length} ${name}`,
+      element("th", element("tr", body, undefined, { class: "form" }), `${name} ${100 * question.chance}%: ${part.length}`,
         { colspan: across, scope: "rowgroup" });
       for (const row of part) writeRow(body, row, { low, high, question, mean, many, price });
     }

@@ -6,37 +6,37 @@ import pytest
 from holdcast.answers.boat.boat import boat
 from holdcast.answers.page.joint_draws import holding_chance, joint_draws
 
-SEABEDS = ["soft mud", "firm sand", "stones"]
+SEABEDS = ["mud", "silt", "sand"]
 
 
 @pytest.mark.parametrize(("length", "wind"), [(6.0, 8.0), (9.0, 12.0), (10.7, 15.0), (14.0, 21.0)])
-def test_chances_are_those_of_boat(small_fit, length, wind):
-    answer = boat(small_fit, length_m=length, wind_mps=[wind])
+def test_chances_are_those_of_boat(world_fit, length, wind):
+    answer = boat(world_fit, length_m=length, wind_mps=[wind])
     exceeds = answer["exceeds"].isel(wind_mps=0).sel(seabed=SEABEDS)
     load = float(answer["load_n"][0])
-    all_draws = holding_chance(joint_draws(small_fit, 10**6), load, SEABEDS).sel(seabed=SEABEDS)
+    all_draws = holding_chance(joint_draws(world_fit, 10**6), load, SEABEDS).sel(seabed=SEABEDS)
     np.testing.assert_allclose(all_draws, exceeds, atol=1e-9)
-    few = holding_chance(joint_draws(small_fit), load, SEABEDS).sel(seabed=SEABEDS)
+    few = holding_chance(joint_draws(world_fit), load, SEABEDS).sel(seabed=SEABEDS)
     # 400 draws of a chance whose own spread is at most one half: four standard errors.
     np.testing.assert_allclose(few, exceeds, atol=4 * 0.5 / np.sqrt(400))
 
 
-def test_draws_belong_together_and_come_from_every_chain(small_fit):
-    draws = joint_draws(small_fit, 7)
-    whole = small_fit.posterior["log_capacity"].transpose("chain", "draw", "anchor", "seabed").to_numpy()
+def test_draws_belong_together_and_come_from_every_chain(world_fit):
+    draws = joint_draws(world_fit, 7)
+    whole = world_fit.posterior["log_capacity"].transpose("chain", "draw", "anchor", "seabed").to_numpy()
     flat = whole.reshape(-1, *whole.shape[2:])
     got = draws["log_capacity"].to_numpy()
     places = [int(np.flatnonzero((flat == one).all(axis=(1, 2)))[0]) for one in got]
     assert len(set(places)) == 7 and places[0] == 0 and places[-1] == len(flat) - 1
-    scatter = small_fit.posterior["pull_scatter"].transpose("chain", "draw", "seabed").to_numpy()
+    scatter = world_fit.posterior["pull_scatter"].transpose("chain", "draw", "seabed").to_numpy()
     np.testing.assert_array_equal(draws["pull_scatter"], scatter.reshape(-1, scatter.shape[2])[places])
 
 
-def test_all_seabeds_together_is_no_more_than_the_worst(small_fit):
-    chance = holding_chance(joint_draws(small_fit), 1500.0, SEABEDS)
+def test_all_seabeds_together_is_no_more_than_the_worst(world_fit):
+    chance = holding_chance(joint_draws(world_fit), 1500.0, SEABEDS)
     assert (chance.sel(seabed="") <= chance.sel(seabed=SEABEDS).min("seabed") + 1e-12).all()
 
 
-def test_no_draws_are_refused(small_fit):
+def test_no_draws_are_refused(world_fit):
     with pytest.raises(ValueError, match="at least one draw"):
-        joint_draws(small_fit, 0)
+        joint_draws(world_fit, 0)

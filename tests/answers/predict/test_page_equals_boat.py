@@ -1,0 +1,54 @@
+"""The page over a fit's draws, asked in Chromium, gives what ``holdcast boat --json`` gives."""
+
+import re
+
+import numpy as np
+import pytest
+from invented_page import page_of
+
+from holdcast.answers.page.joint_draws import joint_draws
+from holdcast.cli import main
+
+BOATS = [(7.0, 20.0, "mud"), (9.0, 25.0, "sand"), (12.0, 35.0, "clay")]
+
+
+@pytest.fixture
+def page_file(world_fit, results):
+    """The page over the fit's own draws; what else stands on it is invented."""
+    draws = joint_draws(world_fit).assign_coords(
+        form=("anchor", world_fit.tree["anchors"]["form"].to_numpy()),
+        soil=("seabed", world_fit.tree["seabeds"]["soil"].to_numpy()),
+    )
+    (results / "report.html").write_text(page_of(draws), encoding="utf-8")
+    return results / "report.html"
+
+
+@pytest.mark.parametrize(("length", "wind", "seabed"), BOATS)
+def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, length, wind, seabed):
+    words = ["holdcast", "boat", str(results), "--length-m", str(length), "--wind-kn", str(wind), "--json"]
+    monkeypatch.setattr("sys.argv", words)
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert not ended.value.code
+    mps = wind * 1852 / 3600
+    rows = [
+        row
+        for row in read_json()["cells"]
+        if row["seabed"] == seabed and row["wind_mps"] == pytest.approx(mps, rel=1e-6)
+    ]
+    page = chromium.new_page()
+    page.goto(page_file.as_uri())
+    page.fill("#choice-length", str(length))
+    page.fill("#choice-wind", str(wind))
+    for box in page.locator("input[name=seabed]").all():
+        box.set_checked(box.locator("xpath=..").text_content().strip() == seabed)
+    got = {
+        row.locator("a").text_content(): float(row.locator("[data-chance]").get_attribute("data-chance"))
+        for row in page.locator(".choice tbody tr:not(.form)").all()
+    }
+    assert re.search(r"Load [0-9.]+ kN", page.text_content("#choice-said"))
+    page.close()
+    assert len(rows) == len(got) == 5
+    for row in rows:
+        # 400 of the fit's draws: four standard errors of a mean of chances.
+        assert got[row["anchor"]] == pytest.approx(row["exceeds"], abs=4 * 0.5 / np.sqrt(400))
