@@ -234,3 +234,12 @@ def test_sixty_anchors_by_eight_seabeds_stay_small_and_quick(open_page, make_dra
         page.fill("#choice-wind", str(wind))
         times.append(float(page.get_attribute("#choice-result", "data-redraw-ms")))
     assert np.median(times) < 400  # on a shared machine; docs/page.md has the measured figure
+
+
+def test_page_in_pounds_asks_in_pounds_and_feet(open_page, draws, make_page, tmp_path):
+    path = tmp_path / "us.html"
+    path.write_text(make_page(draws, units="us"), encoding="utf-8")
+    page = open_page(path=path)
+    assert page.input_value("#choice-length") == "32.8" and "lbf" in page.text_content("#choice-said")
+    expected = float(mooring_load_n(32.8 * 0.3048, 30 * MPS_PER_KNOT))
+    assert float(page.get_attribute("#choice-result", "data-load-n")) == pytest.approx(expected, rel=1e-9)

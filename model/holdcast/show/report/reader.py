@@ -9,7 +9,7 @@ from holdcast.show.report.anchor_sheets import anchor_sheets
 from holdcast.show.report.page_data import Reader, price_column
 from holdcast.show.report.score_sheet import anchor_order, chances_table, score_sheet
 from holdcast.show.text.cell_rows import words
-from holdcast.show.text.numbers import format_load, load_unit, on_screen
+from holdcast.show.text.numbers import format_load, load_unit, on_screen, to_screen_load
 
 __all__ = ["reader_content"]
 
@@ -18,19 +18,21 @@ def reader_content(cells: xr.Dataset, reader: Reader, units: str) -> dict[str, o
     """Return the content of chooser, score sheet and anchors' sheets; the page escapes all of it."""
     order = anchor_order(cells)
     length, wind, load = reader.first_boat
-    unit, size = on_screen("kg", units)
+    unit, _ = on_screen("kg", units)
+    metre_unit, metre = on_screen("m", units)
     sheet = score_sheet(cells, reader, units, _threshold(cells))
     price = price_column(reader.carried)
     return {
         "sheet": sheet,
         "sheets": anchor_sheets(cells, reader, order, units),
         "mass_unit": f"mass, {unit}",
-        "kg_per_unit": size,
         "reader": {
-            "length": f"{length:g}",
+            "length": f"{length / metre:.3g}",
+            "length_unit": metre_unit,
+            "units": units,
             "wind": f"{wind / MPS_PER_KNOT:.3g}",
             "load": f"{format_load(load, units)} {load_unit(units)}",
-            "load_kn": f"{load / 1000.0:.3g}",
+            "load_number": f"{to_screen_load(load, units):.3g}",
             "chances": chances_table(reader, order),
             "first_seabeds": [str(name) for name in reader.first_chances["seabed"].to_numpy() if name][:1],
             "price": words(price),
