@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from all_set import with_setting
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.inputs.layout import lay_out
@@ -79,15 +80,18 @@ def draws(inputs: xr.Dataset) -> Callable[..., xr.Dataset]:
             shape = (2, count, *(size[dim] for dim in dims))
             return ("chain", "draw", *dims), value + sd * random.standard_normal(shape)
 
-        return xr.Dataset(
-            {
-                "log_capacity": array(capacity, "anchor", "seabed", sd=spread),
-                "visit_effect": array(0.0, "visit"),
-                "pull_scatter": array(scatter, "seabed"),
-                "rate_per_decade": array(0.05, "soil"),
-                "strength_of_fall": array(0.5),
-            },
-            coords={dim: inputs[dim] for dim in ("anchor", "seabed", "visit", "soil")},
+        return with_setting(
+            xr.Dataset(
+                {
+                    "log_capacity": array(capacity, "anchor", "seabed", sd=spread),
+                    "visit_effect": array(0.0, "visit"),
+                    "pull_scatter": array(scatter, "seabed"),
+                    "rate_per_decade": array(0.05, "soil"),
+                    "strength_of_fall": array(0.5),
+                },
+                coords={dim: inputs[dim] for dim in ("anchor", "seabed", "visit", "soil")},
+            ),
+            inputs,
         )
 
     return make

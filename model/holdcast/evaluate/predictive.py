@@ -6,10 +6,9 @@ import numpy as np
 import pytensor
 import xarray as xr
 from numpy.typing import NDArray
-from scipy import stats
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 
@@ -63,8 +62,8 @@ def held_out(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np.int64
         array.reshape(-1, len(trials)) for array in (drawn.log_likelihood, drawn.location, drawn.scale)
     )
     low, high = _ends(posterior, rows, location.shape)
-    scatter = stats.t(DEGREES_OF_FREEDOM)
-    below, upto = scatter.cdf((low - location) / scale), scatter.cdf((high - location) / scale)
+    shape = drawn.location.shape
+    below, upto = (drawn.below(end.reshape(shape)).reshape(location.shape) for end in (low, high))
     return HeldOut(likelihood, below, upto, low, high, location, scale)
 
 
