@@ -239,7 +239,8 @@ def test_doubts_about_theory_are_told_after_a_fit(
 ) -> None:
     fits()
     ended = run("fit", campaign)
-    assert "A in ../../x" in ended.err and "cells.csv" in ended.err
+    about = ended.err.split("About the capacities that came out")[1]
+    assert "A in ../../x" in about
 
 
 def test_two_tables_of_doubts_say_what_each_is_about(
@@ -253,7 +254,7 @@ def test_two_tables_of_doubts_say_what_each_is_about(
     before, after = run("fit", make_campaign(trials=trials)).err.split("About the capacities that came out")
     assert "About the log as it was read, before any fitting:\nNo faults, " in before
     assert "stopped_by" in before and "A in ../../x" not in before
-    assert after.split("\n")[1].startswith("No faults, ") and "A in ../../x" in after
+    assert after.split("\n")[1].startswith("A in ../../x")
 
 
 def test_no_doubts_no_table_and_no_line_above_it(capfd: pytest.CaptureFixture[str]) -> None:
