@@ -89,10 +89,10 @@ def test_a_part_that_spoils_resets_in_mud_is_told_there_and_not_in_capacity(made
     again = (made.posterior["again_feature_effect"] + made.posterior["set_feature_effect"]).sel(part)
     assert float((again.sel(seabed="mud") < 0.0).mean()) > 0.95
     assert float((again.sel(seabed="mud") < again.sel(seabed="sand")).mean()) > 0.8
-    in_mud = made.posterior["again_feature_effect"].sel(part, seabed="mud")
+    in_mud = made.posterior["again_feature_effect"].sel(part | {"seabed": "mud"})
     assert float((in_mud < 0.0).mean()) > 0.9
     # The straight pulls with and without it are alike.
-    effect = made.posterior["feature_effect"].sel(part, seabed="mud")
+    effect = made.posterior["feature_effect"].sel(part | {"seabed": "mud"})
     assert abs(float(effect.median())) < 0.25
     low, high = effect.quantile([0.05, 0.95], over)
     assert float(low) < 0.0 < float(high)
