@@ -112,7 +112,8 @@ def _lines(
     """Return the overall ranking first where one was asked for, then the seabeds."""
     from holdcast.show.views.rank import every_lines, ranking_lines
 
-    lines = wrapped([f"Ranked by {by}."])
+    counted = "counting the chance that the anchor does not set: then it slides at about its own weight"
+    lines = wrapped([f"Ranked by {by}, {counted}."])
     if weighted is not None:
         lines += ranking_lines(rows[1], f"Weighted: {weighted.attrs['weights']}")
     if every is not None:
