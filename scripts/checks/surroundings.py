@@ -141,6 +141,18 @@ class Cases:
             )
             self.tell("no HOME, LANG=C, 40 columns, fit", said, expected={0})
 
+    def same_tables(self) -> None:
+        """Fit with one seed on one core, on two, and with an empty compile cache: the tables are the same."""
+        with tempfile.TemporaryDirectory() as name:
+            lay_out(Path(name), self.campaign, None)
+            cache: dict[str, str | None] = {"PYTENSOR_FLAGS": f"base_compiledir={name}/cache"}
+            one: dict[str, str | None] = {"PYTHON_CPU_COUNT": "1", "OPENBLAS_NUM_THREADS": "1"}
+            made = set()
+            for case, more in {"first": {}, "one core": one, "empty compile cache": cache}.items():
+                said = run("fit . --quick --seed 7 --out out", Path(name), more=more)
+                made.add((Path(name) / "out" / "cells.csv").read_bytes())
+                self.tell(f"same seed, {case}", said, expected={0}, harmed=len(made) > 1)
+
     def two_at_once(self) -> None:
         """Two fits into one folder: one works, the other is told to wait."""
         with tempfile.TemporaryDirectory() as name:
@@ -162,13 +174,16 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("campaign", type=Path)
     parser.add_argument("results", type=Path, help="a finished fit of the campaign")
-    parser.add_argument("--only", choices=("full_disks", "read_only", "terminals", "two_at_once"))
+    parser.add_argument(
+        "--only", choices=("full_disks", "read_only", "same_tables", "terminals", "two_at_once")
+    )
     asked = parser.parse_args()
     cases = Cases(asked.campaign.resolve(), asked.results.resolve())
     parts: dict[str, Callable[[], None]] = {
         "terminals": cases.terminals,
         "read_only": cases.read_only,
         "two_at_once": cases.two_at_once,
+        "same_tables": cases.same_tables,
         "full_disks": cases.full_disks,
     }
     for name, part in parts.items():

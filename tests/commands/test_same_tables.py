@@ -1,4 +1,7 @@
-"""The same seed gives the same tables, byte for byte: again, on other cores, with an empty compile cache."""
+"""The same seed gives the same tables, byte for byte: again, and on another number of cores.
+
+An empty compile cache takes minutes: ``scripts/checks/surroundings.py`` tries that.
+"""
 
 import os
 import subprocess
@@ -49,11 +52,3 @@ def first(tiny: Path) -> dict[str, bytes]:
 def test_a_second_run_on_one_core_gives_the_same_tables(tiny: Path, first: dict[str, bytes]) -> None:
     assert set(first) == {"cells.csv", "excluded.csv"} and first["cells.csv"].count(b"\n") > 4
     assert tables(tiny, "second", **ONE_CORE) == first
-
-
-@pytest.mark.fit
-@pytest.mark.slow
-def test_an_empty_compile_cache_gives_the_same_tables(
-    tiny: Path, first: dict[str, bytes], tmp_path: Path
-) -> None:
-    assert tables(tiny, "third", PYTENSOR_FLAGS=f"base_compiledir={tmp_path}") == first
