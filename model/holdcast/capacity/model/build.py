@@ -2,7 +2,8 @@
 
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
                          + design[d, s] + traits[d, s] + configuration[a, s]
-    log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom)
+    log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom),
+    a spot's number holding the error of the instrument that read it
 
 Whether it sets, sets again and what a turn of the load costs stand in :mod:`.setting`.
 The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
@@ -206,9 +207,12 @@ def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
 
 def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset) -> dict[str, Tensor]:
     """Return what moves a reading beside anchor and ground, by the names of the likelihoods' effects."""
-    moving: dict[str, Tensor] = {}
+    moving = {name: effects(name, variable(priors, f"{name}_spread"), (name,)) for name in ("visit", "spot")}
+    error = effects("instrument", data["instrument_error_sd"], ("instrument",))
+    pm.Deterministic("instrument_error", error, dims="instrument")
+    # Readings of a spot move together by its instrument's error, so the two stand in one number.
+    moving["spot"] = moving["spot"] + data["instrument_share"] @ error
     for name in ("visit", "spot"):
-        moving[name] = effects(name, variable(priors, f"{name}_spread"), (name,))
         pm.Deterministic(f"{name}_effect", moving[name], dims=name)
     typical = pt.log(variable(priors, "pull_scatter_typical"))
     deviation = priors["pull_scatter_deviation"].parameters
