@@ -41,6 +41,7 @@ __all__ = [
     "NEW_VISIT",
     "PREDICTIONS",
     "Prediction",
+    "left_out_prediction",
     "predictions",
     "written_setting",
 ]
@@ -144,8 +145,8 @@ class Prediction:
         return np.asarray((self.weight * (within + (middle - mean) ** 2)).sum(axis=-1))
 
 
-def predictions(fit: Fit, weight: Numbers) -> dict[str, Prediction]:
-    """Return every prediction of the log's pulls by its name, whether they set being open.
+def left_out_prediction(fit: Fit, weight: Numbers) -> Prediction:
+    """Return what each pull is predicted from when it is left out; whether it set is open.
 
     Parameters
     ----------
@@ -153,13 +154,23 @@ def predictions(fit: Fit, weight: Numbers) -> dict[str, Prediction]:
     weight : array, shape (trial, sample)
         What each draw counts when the pull is left out.
     """
-    draws, inputs = fit.posterior.sel(draw=fit.tree["log_likelihood"]["draw"]), fit.inputs
-    pulls = pull_draws(draws, inputs)
+    pulls, trials = pull_draws(_kept_draws(fit), fit.inputs), fit.inputs.sizes["trial"]
     parts = (pulls.location, pulls.scale, pulls.expected, pulls.sliding, pulls.sliding_scatter)
-    centre, scale, sets, sliding, scatter = (
-        np.moveaxis(each, 2, 0).reshape(inputs.sizes["trial"], -1) for each in parts
-    )
-    left_out = Prediction(centre, scale, np.zeros_like(centre), sets, sliding, scatter, weight)
+    centre, scale, sets, sliding, scatter = (np.moveaxis(each, 2, 0).reshape(trials, -1) for each in parts)
+    return Prediction(centre, scale, np.zeros_like(centre), sets, sliding, scatter, weight)
+
+
+def predictions(fit: Fit, weight: Numbers) -> dict[str, Prediction]:
+    """Return every prediction of the log's pulls by its name; whether they set is open.
+
+    Parameters
+    ----------
+    fit : Fit
+    weight : array, shape (trial, sample)
+        What each draw counts when the pull is left out.
+    """
+    draws, inputs, left_out = _kept_draws(fit), fit.inputs, left_out_prediction(fit, weight)
+    centre = left_out.centre
     even = np.full_like(centre, 1.0 / centre.shape[1])
     spot = _by_trial(draws["spot_effect"].isel(spot=inputs["spot_of"]))
     spot_variance = by_sample(draws["spot_spread"]).to_numpy()[None, :] ** 2
@@ -196,6 +207,11 @@ def written_setting(fit: Fit) -> NDArray[np.int64]:
         written = trials["set"].sel(trial=fit.inputs["trial"].to_numpy()).to_numpy().astype(str)
         return np.where(np.isin(written, ["yes", "no"]), known, NOT_SAID)
     return np.where((known == SET) & (fit.inputs["kind"].to_numpy() == ABOVE), NOT_SAID, known)
+
+
+def _kept_draws(fit: Fit) -> xr.Dataset:
+    """Return the draws that the tree keeps a likelihood of."""
+    return fit.posterior.sel(draw=fit.tree["log_likelihood"]["draw"])
 
 
 def _cell(inputs: xr.Dataset) -> dict[str, xr.DataArray]:
