@@ -12,6 +12,7 @@ from holdcast.findings import CampaignError, Finding
 
 __all__ = [
     "REPEAT_CORRECT_OR_KEEP",
+    "TESTS",
     "Campaign",
     "CampaignError",
     "Finding",

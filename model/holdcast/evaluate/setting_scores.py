@@ -29,10 +29,10 @@ def reset_scores(posterior: xr.Dataset, inputs: xr.Dataset, resets: NDArray[np.i
     Returns
     -------
     Dataset, dim reset
-        ``attempts``; ``log_score``: log predictive probability of the count; ``brier``: mean squared
-        difference between the predicted chance and the outcome of an attempt (Brier 1950, *Mon. Weather Rev.*
-        78:1, value from memory); ``inside_50``, ``inside_90``: share of the count's predicted probability
-        within the band, see :func:`holdcast.evaluate.scoring.band_share`.
+        ``attempts``; ``seen`` [1]: share of successes; ``log_score``: log predictive probability of the
+        count; ``brier``: mean squared difference between the predicted chance and the outcome of an attempt
+        (Brier 1950, *Mon. Weather Rev.* 78:1, value from memory); ``inside_50``, ``inside_90``: share of the
+        count's predicted probability within the band, see :func:`holdcast.evaluate.scoring.band_share`.
     """
     rows = inputs.isel(reset=resets)
     said = reset_draws(posterior, rows)
@@ -40,6 +40,7 @@ def reset_scores(posterior: xr.Dataset, inputs: xr.Dataset, resets: NDArray[np.i
     below, upto = (said.below(said.successes + more).mean(axis=0) for more in (0, 1))
     columns = {
         "attempts": said.attempts,
+        "seen": share,
         "log_score": _mean_log(said.log_likelihood),
         "brier": share * (1.0 - chance) ** 2 + (1.0 - share) * chance**2,
         **_inside(below, np.maximum(upto, below)),
@@ -68,7 +69,8 @@ def setting_scores(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np
     Returns
     -------
     Dataset, dim trial, only pulls of which it is said
-        ``log_score``: log predictive probability of what is said; ``brier`` as of one attempt of a reset.
+        ``seen``: 1 where it set; ``log_score``: log predictive probability of what is said; ``brier`` as of
+        one attempt of a reset.
     """
     rows = inputs.isel(trial=trials)
     setting, kind = rows["setting"].to_numpy(), rows["kind"].to_numpy()
@@ -77,8 +79,13 @@ def setting_scores(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np
     rows = rows.isel(trial=np.flatnonzero(said & (setting != NOT_SAID)))
     odds = posterior["sets_log_odds"].isel(anchor=rows["anchor_of"], seabed=rows["seabed_of"])
     chance = expit(odds.to_numpy()).mean(axis=tuple(odds.get_axis_num(["chain", "draw"])))
-    of_outcome = np.where(rows["setting"].to_numpy() == SET, chance, 1.0 - chance)
-    columns = {"log_score": np.log(np.maximum(of_outcome, 1e-12)), "brier": (1.0 - of_outcome) ** 2}
+    seen = (rows["setting"].to_numpy() == SET).astype(float)
+    of_outcome = np.where(seen == 1.0, chance, 1.0 - chance)
+    columns = {
+        "seen": seen,
+        "log_score": np.log(np.maximum(of_outcome, 1e-12)),
+        "brier": (1.0 - of_outcome) ** 2,
+    }
     return _by("trial", columns, rows)
 
 

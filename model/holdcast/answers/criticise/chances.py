@@ -1,9 +1,9 @@
 """Whether chances come true: of tests given about 30%, three in ten ought to succeed.
 
 Of pulls for which the log says whether the anchor set, and of attempts of resets, the predicted chance (the
-test left out) is put beside the share seen, tenth by tenth of the prediction.  The interval for the share seen
-is Jeffreys' (Brown, Cai & DasGupta 2001, *Stat. Sci.* 16:101, value from memory), of fewer tests than were
-made: tests of one spot go together as a beta-binomial's of concentration c do, with a correlation of
+test left out) is put beside the share seen, tenth by tenth of the prediction.  The interval for the share
+seen is Jeffreys' (Brown, Cai & DasGupta 2001, *Stat. Sci.* 16:101, value from memory), of fewer tests than
+were made: tests of one spot go together as a beta-binomial's of concentration c do, with a correlation of
 1 / (c + 1), so m of them count as m / (1 + (m - 1) / (c + 1)).
 """
 

@@ -1,6 +1,6 @@
 """How far each reset and each veer lies from what the model expects of it when it is left out.
 
-A count of successes has the share u of its predicted beta-binomial below it and the share up to it; u is drawn
+A count of successes has one share of its predicted beta-binomial below it and another up to it; u is drawn
 evenly between both, so that Φ⁻¹(u) is standard normal when the model is right (as for pulls, see
 :mod:`holdcast.answers.criticise.residuals`).  A veer is a reading of the load at which a straight pull would
 break out, turned back by each draw's own loss.
@@ -36,7 +36,8 @@ def reset_residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     Dataset, dim reset
         ``attempts``, ``successes``; ``chance`` [1]: predicted share of successes; ``pit_low``, ``pit_high``
         [1]: predicted probability of fewer successes, and of no more; ``residual``, ``mean_residual``,
-        ``pareto_k`` and ``left_out`` as for pulls.  Coordinates ``anchor``, ``design``, ``seabed``, ``visit``.
+        ``pareto_k`` and ``left_out`` as for pulls.  Coordinates ``anchor``, ``design``, ``seabed`` and
+        ``visit``.
     """
     said = reset_draws(_kept_draws(fit), fit.inputs)
     weight, pareto_k = _left_out_weights(said.log_likelihood)
@@ -74,7 +75,10 @@ def _kept_draws(fit: Fit) -> xr.Dataset:
 
 
 def _left_out_weights(log_likelihood: Numbers) -> tuple[Numbers, Numbers]:
-    """Return what each draw counts without each test, (sample, test), and Pareto k; even where that is high."""
+    """Return what each draw counts without each test, (sample, test), and Pareto k.
+
+    Where that is high, all draws count the same.
+    """
     if not log_likelihood.shape[1]:
         return log_likelihood, np.zeros(0)
     log_weight, pareto_k = array_stats.psislw(np.ascontiguousarray(log_likelihood.T), axis=-1)

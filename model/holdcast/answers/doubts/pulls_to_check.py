@@ -1,4 +1,4 @@
-"""Pulls to look at again once the log was fitted: repeat, correct or keep them; none is ever dropped for it."""
+"""Pulls to look at again once the log was fitted: repeat, correct or keep them; none is ever dropped."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
