@@ -11,7 +11,8 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
-from holdcast.answers.criticise.residuals import LEFT_OUT, randomised_residuals
+from holdcast.answers.criticise.predictions import LEFT_OUT
+from holdcast.answers.criticise.residuals import randomised_residuals
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm
 from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.draws import draws_of
