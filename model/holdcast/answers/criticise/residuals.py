@@ -66,7 +66,7 @@ def residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     left_out = weights["pareto_k"].to_numpy() <= TRUSTED_K
     weight = weights["weight"].to_numpy()
     weight = np.where(left_out[:, None], weight, 1.0 / weight.shape[1])
-    setting, had_set = written_setting(fit), fit.tree["observed_data"]["had_set"].to_numpy()
+    setting, had_set = written_setting(fit), fit.tree["constant_data"]["had_set"].to_numpy()
     columns = []
     for prediction in predictions(fit, weight).values():
         known = prediction.knowing(setting)
