@@ -23,7 +23,13 @@ from holdcast.answers.explain.prior_sensitivity import log_prior, prior_sensitiv
 from holdcast.answers.explain.spread_priors import spread_priors
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import PARTS
-from holdcast.show.views.explain.cell import Explained, explain_lines, explain_sheet, load_text, width_sentence
+from holdcast.show.views.explain.cell import (
+    Explained,
+    explain_lines,
+    explain_sheet,
+    load_text,
+    width_sentence,
+)
 
 CELL = ("A-10", "soft mud")
 

@@ -91,6 +91,8 @@ def test_features_writes_its_table(results: Path, capsys: pytest.CaptureFixture[
     features(results)
     rows = rows_of(results / "features.csv")
     assert [sum(row["kind"] == kind for row in rows) for kind in ("net", "total", "measurement")] == [6, 3, 6]
+    assert "Parameters beside their priors" not in capsys.readouterr().out
+    features(results, everything=True)
     assert "Parameters beside their priors" in capsys.readouterr().out
     features(results, as_json=True)
     answer = json.loads(capsys.readouterr().out)

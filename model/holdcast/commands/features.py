@@ -65,10 +65,7 @@ def features(
         answer = {"warnings": warnings, "rows": records(table), "parameters": records(learnt)}
         say_json({**marks, **answer})
         return
-    if everything or not some:
-        lines = _everything(table, learnt)
-    else:
-        lines = _screen(fit, table, setting)
+    lines = _everything(table, learnt) if everything or not some else _screen(fit, table, setting)
     say_answer(fit, [*lines, *wrapped(_warnings(warnings, setting, some=some))])
 
 

@@ -104,8 +104,10 @@ def _range(draws: Draws) -> xr.DataArray:
 
 def _setting(draws: Draws) -> dict[str, xr.DataArray]:
     """Return bands of the chances of setting and setting again, and of what is kept in a turn."""
-    return {name: band(values).assign_attrs(about("1", _WORDS[name]))
-        for name, values in setting_shares(draws).items()}
+    return {
+        name: band(values).assign_attrs(about("1", _WORDS[name]))
+        for name, values in setting_shares(draws).items()
+    }
 
 
 def _exp(values: xr.DataArray) -> xr.DataArray:

@@ -96,24 +96,24 @@ def paired_setting(fit: Fit) -> xr.Dataset:
     draws = draws_of(fit)
     shares, pairs = setting_shares(draws), find_pairs(fit)
     kinds, seabeds = list(shares), draws.labels("seabed")
-    differences = [[_difference(shares[kind], pair).to_numpy() for pair in pairs] for kind in kinds]
-    sizes = (len(kinds), len(pairs), draws.samples, len(seabeds))
-    change = xr.DataArray(
-        np.array(differences, dtype=float).reshape(sizes),
-        {"kind": kinds, "pair": [pair.label for pair in pairs], "seabed": seabeds},
-        ("kind", "pair", "sample", "seabed"),
-    )
+    differences = [[_difference(shares[kind], pair) for pair in pairs] for kind in kinds]
     tested = [[_both_tested(draws, kind, pair).to_numpy() for pair in pairs] for kind in kinds]
+    dims, shape = ("kind", "pair", "seabed"), (len(kinds), len(pairs), len(seabeds))
+
+    def stacked(parts: list[list[xr.DataArray]], *sizes: int) -> np.ndarray:
+        return np.array([[part.to_numpy() for part in row] for row in parts], dtype=float).reshape(
+            *shape, *sizes
+        )
+
+    change = stacked([[band(part, BAND_90) for part in row] for row in differences], len(BAND_90))
+    gain = stacked([[(part > 0).mean("sample") for part in row] for row in differences])
     return xr.Dataset(
         {
-            "change": band(change, BAND_90).assign_attrs(_ABOUT["change"]),
-            "p_gain": (change > 0).mean("sample").assign_attrs(_ABOUT["p_gain"]),
-            "both_tested": (
-                ("kind", "pair", "seabed"),
-                np.array(tested, dtype=bool).reshape(len(kinds), len(pairs), len(seabeds)),
-                _ABOUT["both_tested"],
-            ),
-        }
+            "change": ((*dims, "quantile"), change, _ABOUT["change"]),
+            "p_gain": (dims, gain, _ABOUT["p_gain"]),
+            "both_tested": (dims, np.array(tested, dtype=bool).reshape(shape), _ABOUT["both_tested"]),
+        },
+        {"kind": kinds, "pair": [pair.label for pair in pairs], "seabed": seabeds, "quantile": list(BAND_90)},
     )
 
 

@@ -1,7 +1,5 @@
 """Effects of features on one screen: over all seabeds, and the seabeds in which one stands out."""
 
-from collections.abc import Sequence
-
 import pandas as pd
 import xarray as xr
 
@@ -27,7 +25,7 @@ _TOLD_BY = {"resets": "setting again", "veer_kept": "what a turn costs"}
 def feature_screen(
     rows: pd.DataFrame, pooled: xr.Dataset, setting: xr.Dataset, *, width: int | None = None
 ) -> list[str]:
-    """Return one table of all features: over all seabeds, the seabeds that stand out, where pairs were tested.
+    """Return one table of all features: over all seabeds, which stand out, where pairs were tested.
 
     Parameters
     ----------
@@ -55,11 +53,12 @@ def feature_screen(
 def _feature_rows(
     feature: str, part: pd.DataFrame, pooled: xr.Dataset, setting: xr.Dataset
 ) -> list[list[str]]:
-    """Return a feature's rows; a kind of test in which no pair was tested has one only where it stands out."""
+    """Return a feature's rows; a kind of test without a tested pair has one only where it stands out."""
     low, middle, high = map(float, pooled["factor"].sel(effect=feature))
     band = f"×{factor_text(middle)} ({factor_text(low)} to {factor_text(high)})"
+    basis = "" if part["pairs"].iloc[0] else f"({part['basis'].iloc[0]})"
     lines = [
-        [words(feature), "", "", ""],
+        [f"{words(feature)} {basis}".strip(), "", "", ""],
         ["capacity", band, _stands_out(part, "p_gain", "factor_q50"), _paired(part, "")],
     ]
     for kind in map(str, setting["kind"].to_numpy()):
@@ -75,7 +74,7 @@ def _stands_out(part: pd.DataFrame, chance: str, middle: str) -> str:
     """Name the seabeds in which a gain or a loss is 95% sure, each with its median."""
     said = []
     for word, chosen in (("more", part[chance] >= _SURE), ("less", part[chance] <= 1.0 - _SURE)):
-        here = [f"{row.seabed} {_one(getattr(row, middle), middle)}" for row in each_row(part[chosen])]
+        here = [f"{row.seabed} {_one(getattr(row, middle), middle)}" for row in each_row(part.loc[chosen])]
         if here:
             said.append(f"{word} in {', '.join(here)}")
     return "; ".join(said) or _NOWHERE
@@ -94,7 +93,7 @@ def _measured(rows: pd.DataFrame, width: int) -> list[str]:
     """Say in a sentence each what a quarter more tip load and fluke area do."""
     sentences = []
     for effect, part in rows[rows["kind"] == "measurement"].groupby("effect", sort=False):
-        most = part.loc[part["factor_q50"].idxmax()]
+        most = part.sort_values("factor_q50").iloc[-1]
         band = f"{factor_text(most['factor_q05'])} to {factor_text(most['factor_q95'])}"
         alike = len(set(part["factor_q50"])) == 1
         where = "in every seabed" if alike else f"in {most['seabed']}, less elsewhere"
@@ -112,12 +111,9 @@ def no_tests_sentences(setting: xr.Dataset) -> list[str]:
     paired = setting["pairs_tested"].sum(["effect", "seabed"])
     unpaired = [kind for kind in _TEST_OF if kind in held and not int(paired.sel(kind=kind))]
     sentences = []
-    for kinds, begin in ((missing, "The log holds no"), (unpaired, "No pair of one design went through")):
+    for kinds, begin in ((missing, "The log holds no"), (unpaired, "No pair of one design was tested by")):
         if kinds:
-            tests, what = (_joined([of[kind] for kind in kinds]) for of in (_TEST_OF, _TOLD_BY))
-            sentences.append(f"{begin} {tests}: {what} cannot be told of a feature by itself.")
+            tests = " or ".join(_TEST_OF[kind] for kind in kinds)
+            unknown = " and ".join(_TOLD_BY[kind] for kind in kinds)
+            sentences.append(f"{begin} {tests}, so {unknown} cannot be told of a feature by itself.")
     return sentences
-
-
-def _joined(names: Sequence[str]) -> str:
-    return " and ".join(names)

@@ -30,8 +30,8 @@ def with_setting(rows: pd.DataFrame, effects: xr.Dataset, pairs: xr.Dataset) -> 
     -------
     DataFrame
         With columns ``KIND_change_q05, _q50, _q95``, ``KIND_p_gain``, ``KIND_pairs_tested`` and
-        ``KIND_contraction`` for each KIND of `KIND_WORDS`; NaN where the log holds no such test, and in rows of
-        measurements.
+        ``KIND_contraction`` for each KIND of `KIND_WORDS`; NaN where the log holds no such test, and in rows
+        of measurements.
     """
     found = {"net": _cells(effects, "effect"), "total": _cells(pairs, "pair")}
     keys = [
@@ -55,10 +55,10 @@ def _cells(answer: xr.Dataset, dim: str) -> dict[tuple[str, str, str], dict[str,
     columns |= {name: answer[name] for name in _PLAIN if name in answer}
     if "both_tested" in answer:
         columns["pairs_tested"] = answer["both_tested"].astype(int)
-    table = xr.Dataset(columns).to_dataframe(dim_order=["kind", dim, "seabed"])
+    table = xr.Dataset(columns).to_dataframe(dim_order=["kind", dim, "seabed"]).reset_index()
     return {
-        (str(kind), str(label), str(seabed)): {str(name): value for name, value in row.items()}
-        for (kind, label, seabed), row in table.to_dict("index").items()
+        (str(row["kind"]), str(row[dim]), str(row["seabed"])): {name: row[name] for name in columns}
+        for row in table.to_dict("records")
     }
 
 
