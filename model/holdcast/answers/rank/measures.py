@@ -71,6 +71,6 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
 def _typical_load(fit: Fit, draws: Draws) -> tuple[xr.DataArray, xr.DataArray]:
     """Return the mean log load of a new pull [log N], and weights in air [N]."""
     sets = chances_of_setting(draws)
-    weight = fit.tree["anchors"]["mass_kg"].sel(anchor=sets["anchor"]) * constants.g
+    weight = fit.tree["anchors"].to_dataset()["mass_kg"].sel(anchor=sets["anchor"]) * constants.g
     sliding = np.log(weight) + np.log(draws.posterior["sliding_efficiency"])
     return sets * draws.posterior["log_capacity"] + (1.0 - sets) * sliding, weight

@@ -29,7 +29,7 @@ __all__ = [
 
 _COULD_BE_BEST = 0.05
 _TOO_MANY_GROUPS = "Too many groups for letters: go by the counts of beats and beaten."
-_MOST_ROWS = 14
+_MOST_ROWS, _MOST_NAMED = 12, 6
 _COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
 
 
@@ -180,6 +180,9 @@ def _rank_cell(row: pd.Series) -> str:
 
 def _may_be_best(part: pd.DataFrame, seabed: object, room: int) -> list[str]:
     likely = part[part["p_best"].round(2) >= _COULD_BE_BEST]
+    if len(likely) > _MOST_NAMED:
+        least, most = (format_chance(end(likely["p_best"])) for end in (min, max))
+        return wrap(f"None stands out in {seabed}: {len(likely)} anchors at {least} to {most} each.", room)
     named = ", ".join(f"{row.anchor} {format_chance(row.p_best)}" for row in each_row(likely))
     most = spoken_of(str(part["measure"].iloc[0])).most
     return wrap(f"May {most} in {seabed}: {named or 'none has a chance of 5%'}.", room)

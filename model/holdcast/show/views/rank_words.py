@@ -31,13 +31,13 @@ _WORDS = {
     ),
     "resets": Spoken(
         "the chance of setting again after a reversal of 180°",
-        "set again most often",
-        "setting again most often",
+        "set again best",
+        "setting again best",
         "reset",
     ),
     "veers": Spoken(
         "the share of capacity kept in a turn of 180°",
-        "keep most in a turn",
+        "keep most",
         "keeping most in a turn",
         "veered",
     ),
@@ -85,4 +85,5 @@ def ranked_by_sentence(measure: str) -> str:
 
 def untested_sentence(measure: str) -> str:
     """Say what the star means."""
-    return f"*: nobody {spoken_of(measure).untested} this anchor here; its band is as wide as that makes it."
+    done = spoken_of(measure).untested
+    return f"*: nobody {done} this anchor here; it counts with its own, wider uncertainty."
