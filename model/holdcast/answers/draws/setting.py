@@ -23,6 +23,7 @@ __all__ = [
     "chance_of_setting_again",
     "chances_of_setting",
     "log_sliding_load",
+    "setting_of_new",
     "setting_shares",
     "share_kept",
     "typical_log_load",
@@ -92,6 +93,16 @@ def share_kept(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats
     for feature in anchor.features:
         log_turn = log_turn + _typical(draws, "turn_feature", feature)
     return np.asarray(np.exp(-_HALF_TURN * np.exp(log_turn)))
+
+
+def setting_of_new(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> dict[str, Floats]:
+    """Return draws (sample,) of each of `KINDS` that the log holds tests of, for any anchor and seabed."""
+    shares = {
+        "sets": chance_of_setting(draws, anchor, seabed),
+        "resets": chance_of_setting_again(draws, anchor, seabed),
+        "veer_kept": share_kept(draws, anchor, seabed),
+    }
+    return {kind: values for kind, values in shares.items() if values is not None}
 
 
 def chances_of_setting(draws: Draws) -> xr.DataArray:

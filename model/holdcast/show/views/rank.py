@@ -29,7 +29,7 @@ __all__ = [
 
 _COULD_BE_BEST = 0.05
 _TOO_MANY_GROUPS = "Too many groups for letters: go by the counts of beats and beaten."
-_MOST_ROWS, _MOST_NAMED = 12, 6
+_MOST_ROWS, _MOST_NAMED = 12, 5
 _COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
 
 
