@@ -24,7 +24,13 @@ from holdcast.answers.explain.spread_priors import spread_priors
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import PARTS
 from holdcast.capacity.model.log_prior import log_prior
-from holdcast.show.views.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
+from holdcast.show.views.explain.cell import (
+    Explained,
+    explain_lines,
+    explain_sheet,
+    load_text,
+    width_sentence,
+)
 
 CELL = ("A-10", "soft mud")
 
