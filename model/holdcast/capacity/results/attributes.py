@@ -52,6 +52,9 @@ class _Attributes(BaseModel):
     priors: Json[dict[str, dict[str, _Finite]]]
     thresholds: Json[dict[Literal["efficiency"], _Positive]]
     weights: Json[dict[str, _NotNegative]]
+    kind_weights: Json[dict[Literal["pull", "reset", "veer"], _NotNegative]] = Field(
+        default="{}", validate_default=True
+    )
     boat: Json[dict[Literal["bow_height_m"], _NotNegative]]
     units: Literal["si", "us"]
     doubts: Annotated[Json[list[_Doubt]], Field(max_length=1000)]

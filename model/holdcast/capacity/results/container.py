@@ -11,6 +11,7 @@ import h5py
 import xarray as xr
 
 from holdcast.capacity.results.pair import MOST_POSTERIOR_BYTES
+from holdcast.capacity.results.precision import encodings
 
 __all__ = ["MOST_OBJECTS", "ContainerError", "check_container", "tree_bytes"]
 
@@ -30,7 +31,7 @@ def tree_bytes(tree: xr.DataTree) -> bytes:
 
     Made in memory: on a full disk the file library fails once more, and hard, when the program ends.
     """
-    content: Any = tree.to_netcdf(None, engine="h5netcdf")
+    content: Any = tree.to_netcdf(None, engine="h5netcdf", encoding=encodings(tree))
     return bytes(content)
 
 

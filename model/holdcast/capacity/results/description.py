@@ -40,6 +40,7 @@ DRAWS: Mapping[tuple[str, ...], str] = {
     ("feature", "seabed"): "again_feature_effect feature_effect set_feature_effect",
     ("form", "seabed"): "form_effect set_form_effect turn_form_effect",
     ("visit",): "visit_effect",
+    ("instrument",): "instrument_error",
     ("spot",): "spot_effect",
     ("anchor", "seabed"): "configuration_effect log_capacity resets_log_odds sets_log_odds turn",
     (
@@ -61,6 +62,8 @@ INPUTS: Mapping[tuple[str, ...], str] = {
     ("component",): "alike_value",
     ("seabed", "component"): "alike_vector",
     ("spot",): "spot_anchor spot_first spot_pulls spot_seabed spot_visit",
+    ("instrument",): "instrument_error_sd",
+    ("spot", "instrument"): "instrument_share",
     (
         "trial",
     ): "anchor_of fall_lower fall_slope fall_upper kind lower pull_order rode_known seabed_of setting "

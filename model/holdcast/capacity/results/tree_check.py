@@ -34,7 +34,7 @@ __all__ = ["FIT_AGAIN", "DescriptionError", "check_inputs", "check_tree"]
 
 _LOG = {"anchors": ANCHORS, "seabeds": SEABEDS, "trials": TRIALS, "rodes": RODES}
 _BY_PULL = ("posterior_predictive", "log_likelihood")
-_NEEDED = ("posterior", "prior", "constant_data", "observed_data", "sample_stats", *_BY_PULL)
+_NEEDED = ("posterior", "prior", "log_prior", "constant_data", "observed_data", "sample_stats", *_BY_PULL)
 
 
 def check_tree(tree: xr.DataTree, draws: int) -> None:
@@ -143,9 +143,6 @@ def _check_by_pull(groups: dict[str, Group]) -> None:
             if not group.data.indexes[dim].isin(posterior.data.indexes[dim]).all() or not group.sizes[dim]:
                 raise DescriptionError(f"{name} has draws that the posterior lacks")
     observed = groups["observed_data"]
-    for name in ("lower", "upper"):
-        check_numbers(observed, need(observed, name, ("trial",)))
-    for name in ("kind", "setting"):
-        check_whole(observed, need(observed, name, ("trial",)), *WHOLE[name])
-    check_range(observed, need(observed, "had_set", ("trial",)), 0.0, 1.0)
+    need(observed, "log_load", ("trial",))
+    check_range(inputs, need(inputs, "had_set", ("trial",)), 0.0, 1.0)
     _same_labels(observed, inputs)
