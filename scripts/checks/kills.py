@@ -30,7 +30,7 @@ COMMANDS = ("quick", "quick", "quick", "fit", "fit", "report", "report", "demo")
 LINES = ("sampling", "writing the posterior", "drawing", "compiling", "reading", "loading")
 LONGEST_S = {"quick": 12.0, "fit": 25.0, "report": 8.0, "demo": 15.0}
 """Of a moment taken at random [s]; a run that ends before counts as finished."""
-_GIVE_UP_S = 300
+_GIVE_UP_S = 900
 Contents = dict[str, bytes]
 Outcome = dict[str, object]
 
@@ -181,6 +181,7 @@ def main() -> int:
     parser.add_argument("--record", type=Path, default=Path("kills.jsonl"))
     parser.add_argument("--only", type=int, metavar="NUMBER")
     asked = parser.parse_args()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
     end = time.monotonic() + 60.0 * asked.minutes
     done = {outcome["number"] for outcome in read_outcomes(asked.record)}
     with tempfile.TemporaryDirectory(prefix=f"holdcast-kills-{os.getpid()}-") as name:

@@ -34,7 +34,7 @@ def thinned(fit: Fit, draws: int = 60) -> Fit:
 
     groups = {name: group.to_dataset() for name, group in fit.tree.children.items()}
     step = max(1, groups["posterior"].sizes["draw"] // draws)
-    for name in ("posterior", "sample_stats"):
+    for name in ("posterior", "sample_stats", "log_prior"):
         groups[name] = groups[name].isel(draw=slice(None, None, step))
     labels = groups["posterior"]["draw"].to_numpy()
     for name in ("posterior_predictive", "log_likelihood"):
