@@ -27,7 +27,9 @@ from holdcast.evaluate.outcomes import append_outcome, read_outcomes
 
 SIGNALS = ("SIGKILL", "SIGKILL", "SIGTERM", "SIGINT")
 COMMANDS = ("quick", "quick", "quick", "fit", "fit", "report", "report", "demo")
-LINES = ("sampling", "writing the posterior", "drawing", "compiling", "reading", "loading")
+LINES = ("reading", "loading", "compiling", "sampling")
+LATE_LINES = ("drawing from the prior", "writing the posterior")
+"""Said after sampling: a full fit is not waited for so long."""
 LONGEST_S = {"quick": 12.0, "fit": 25.0, "report": 8.0, "demo": 15.0}
 """Of a moment taken at random [s]; a run that ends before counts as finished."""
 _GIVE_UP_S = 900
@@ -97,7 +99,8 @@ def moment_of(chance: random.Random, kind: str) -> tuple[str, Callable[[subproce
     seconds = chance.uniform(0.0, LONGEST_S[kind])
     if chance.random() < 0.5:
         return f"after {seconds:.1f} s", lambda process: _wait(process, seconds, "")
-    line, more = chance.choice(LINES), chance.expovariate(2.0)
+    lines = (*LINES, *LATE_LINES, *LATE_LINES) if kind == "quick" else LINES if kind == "fit" else LINES[:2]
+    line, more = chance.choice(lines), chance.expovariate(2.0)
     return f"{more:.2f} s after '{line}'", lambda process: _wait(process, more, line)
 
 
