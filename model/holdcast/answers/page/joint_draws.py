@@ -61,7 +61,11 @@ def joint_draws(fit: Fit, number: int = DRAWS) -> xr.Dataset:
     return xr.Dataset(
         {
             "log_capacity": (cell, log_capacity, about("ln(re 1 N)", "log capacity")),
-            "visit_spread": ("sample", visit_and_spot(draws)[which], about("ln(re 1 N)", "of visit and spot")),
+            "visit_spread": (
+                "sample",
+                visit_and_spot(draws)[which],
+                about("ln(re 1 N)", "of visit and spot"),
+            ),
             "pull_scatter": (("sample", "seabed"), scatter, about("ln(re 1 N)", "scale of a pull's scatter")),
             "sets": (cell, sets, about("1", "chance that the anchor sets")),
             "log_sliding_efficiency": (

@@ -19,6 +19,7 @@ from holdcast.capacity.log_tables import log_table
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
 from holdcast.commands.shared.common import Progress
+from holdcast.commands.shared.page_questions import page_questions
 from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
 from holdcast.show.text.cells_csv import as_csv, cells_csv
 from holdcast.show.text.sentences import accounting_sentence
@@ -120,7 +121,7 @@ def write_page(
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
         _model_check(fit, folder),
         units,
-        _reader(fit, _with_thresholds(fit, table)),
+        _reader(fit, _with_thresholds(fit, table), units),
     )
     path, beside = folder / "report.html", folder / ".report.html.new"
     beside.write_text(text, encoding="utf-8")
@@ -132,7 +133,7 @@ def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:
     return table.assign_attrs(thresholds=fit.tree.attrs["thresholds"])
 
 
-def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
+def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
     """Return what a reader can ask and look up on the page."""
     from holdcast.answers.page.joint_draws import holding_chance, joint_draws
     from holdcast.answers.rank.rank import ranking
@@ -145,6 +146,7 @@ def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
     # The seabed with most tests is asked about first; the others stand behind it in the campaign's order.
     most = str(table["pulls"].sum("anchor").idxmax("seabed").item())
     seabeds = sorted(map(str, table["seabed"].to_numpy()), key=lambda name: name != most)
+    ranked = ranking(fit)
     return Reader(
         draws,
         holding_chance(draws, load_n, seabeds),
@@ -152,7 +154,8 @@ def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
         _known_columns(fit),
         fit.tree["trials"].to_dataset().to_dataframe(),
         _carried(fit)["anchor"],
-        ranking(fit),
+        ranked,
+        page_questions(fit, ranked, most, units),
     )
 
 
