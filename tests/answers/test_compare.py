@@ -184,8 +184,7 @@ def test_a_kind_of_test_that_one_log_alone_holds_is_told(small_fit: Fit) -> None
     chances = chances_moved(small_fit, new)
     assert chances["kind"].to_numpy().tolist() == ["sets"]
     said = chance_lines(chances, MOVED, 200, most=2)
-    assert said[-2:] == ["Only the new log holds resets.", "Only the new log holds veers."]
-    assert "… and 13 more with --all" in said
+    assert said[-1].endswith("Only the new log holds resets. Only the new log holds veers.")
 
 
 def test_the_screen_is_short_and_all_tells_the_rest(small_fit: Fit) -> None:
