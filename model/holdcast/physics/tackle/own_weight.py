@@ -14,8 +14,8 @@ from holdcast.physics.rode.catenary import SEA_WATER_DENSITY, STEEL_DENSITY
 __all__ = ["LEAST_FRICTION_ANGLE_DEG", "own_weight_floor_n"]
 
 LEAST_FRICTION_ANGLE_DEG = 15.0
-"""Angle of friction of steel on ground, the least in use: steel piles in very loose sand (API RP 2A, value from
-memory).  At the low end, so that the floor lies below what any anchor slides at."""
+"""Angle of friction of steel on ground, the least in use: steel piles in very loose sand (API RP 2A, value
+from memory).  At the low end, so that the floor lies below what any anchor slides at."""
 
 
 def own_weight_floor_n(weight_n: Values, angle_deg: Values = 0.0) -> Values:
