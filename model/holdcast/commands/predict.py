@@ -30,6 +30,8 @@ _MOST_ROWS = 80
 """Most rows of a figure that stay readable."""
 _COLUMN_OF_ANSWERS = "capacity_n_q50"
 """A column that a table of answers has, and no file of a tester's."""
+_LONGEST_HEADER = 10_000
+"""Characters of a file's first line that are looked at."""
 
 Requests = Annotated[
     Path,
@@ -99,7 +101,7 @@ def _check_out(out: Path, requests: Path) -> None:
     if not out.exists():
         return
     with out.open(encoding="utf-8", errors="replace") as file:
-        holds_answers = _COLUMN_OF_ANSWERS in file.readline().strip().split(",")
+        holds_answers = _COLUMN_OF_ANSWERS in file.readline(_LONGEST_HEADER).strip().split(",")
     if not holds_answers or (requests.exists() and out.samefile(requests)):
         raise InputError(
             f"{out} holds something else than answers of predict, which would be lost; name another file"

@@ -14,6 +14,7 @@ import pandas as pd
 import pymc as pm
 import pytest
 import xarray as xr
+from whole import whole
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity import Fit, save
@@ -167,7 +168,7 @@ def quick_results(worlds: Worlds, tmp_path: Path) -> Path:
     """The same draws saved as those of a quick fit."""
     folder = tmp_path / "quick"
     folder.mkdir()
-    save(replace(worlds.fit, verdict=replace(worlds.fit.verdict, approximate=True)), folder)
+    save(whole(replace(worlds.fit, verdict=replace(worlds.fit.verdict, approximate=True))), folder)
     return folder
 
 
@@ -176,7 +177,7 @@ def results(worlds: Worlds, tmp_path: Path) -> Path:
     """A results folder on disk."""
     folder = tmp_path / "results"
     folder.mkdir()
-    save(worlds.fit, folder)
+    save(whole(worlds.fit), folder)
     return folder
 
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from whole import whole
 
 from holdcast.answers.classtest.classtest import class_test, stockless_designs
 from holdcast.answers.classtest.requirements import class_requirements
@@ -104,7 +105,7 @@ def test_without_a_stockless_anchor_it_says_so(world_fit, tmp_path, capsys) -> N
         class_test(fit)
     folder = tmp_path / "none"
     folder.mkdir()
-    save(fit, folder)
+    save(whole(fit), folder)
     classtest(folder)
     said = " ".join(capsys.readouterr().out.split())
     assert "The campaign has no stockless anchor" in said

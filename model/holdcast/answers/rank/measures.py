@@ -64,7 +64,7 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
         return (-2.0 * draws.posterior["turn"]).transpose(*dims).assign_attrs(units="log 1")
     typical, weight = _typical_load(fit, draws)
     if measure == "capacity":
-        return typical.transpose(*dims).assign_attrs(units="log N")
+        return typical.transpose(*dims).assign_attrs(units="ln(re 1 N)")
     return (typical - np.log(weight)).transpose(*dims).assign_attrs(units="log 1")
 
 
