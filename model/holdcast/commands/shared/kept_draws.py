@@ -93,9 +93,7 @@ def _saved(fitted: "Fit", folder: Path) -> bool:
         save(fitted, folder)
     except BaseException as error:
         shutil.rmtree(folder, ignore_errors=True)
-        if isinstance(
-            error, Exception
-        ):  # what stopped the results may stop this: the next place is tried
+        if isinstance(error, Exception):  # what stopped the results may stop this: the next place is tried
             return False
         raise
     return True
