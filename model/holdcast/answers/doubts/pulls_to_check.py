@@ -131,13 +131,15 @@ def _row(label: str, pull: xr.Dataset, log: pd.DataFrame, reason: Callable[[xr.D
     own = log.loc[[label]]
     words = reason(pull) if bool(pull["trusted"]) else f"{reason(pull)} ({_ROUGHLY})"
     row = _of_rows(own, str(own["anchor"].iloc[0]), str(own["seabed"].iloc[0]), words)
-    return replace(row, **_expected(pull))
+    low, high = _expected(pull)
+    return replace(row, expected_low_n=low, expected_high_n=high)
 
 
 def _with_expected(row: PullToCheck, pulls: xr.Dataset) -> PullToCheck:
     """Return a row from before the fit with what the fit expects of its pull."""
-    return replace(row, **_expected(pulls.sel(trial=row.trials[0])))
+    low, high = _expected(pulls.sel(trial=row.trials[0]))
+    return replace(row, expected_low_n=low, expected_high_n=high)
 
 
-def _expected(pull: xr.Dataset) -> dict[str, float]:
-    return {f"expected_{end}_n": float(pull[f"expected_{end}_n"]) for end in ("low", "high")}
+def _expected(pull: xr.Dataset) -> tuple[float, float]:
+    return float(pull["expected_low_n"]), float(pull["expected_high_n"])

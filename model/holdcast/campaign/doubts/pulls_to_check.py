@@ -14,7 +14,7 @@ from holdcast.campaign.records import (
 )
 from holdcast.plain_numbers import significant
 
-__all__ = ["lone_anchor_doubts", "pull_doubts", "pulls_to_check"]
+__all__ = ["lone_anchor_doubts", "pull_doubts", "pull_findings", "pulls_to_check"]
 
 TWIN_RATIO = 5.0
 """A pull whose interval lies this many times above or below its twins is listed [1] (a choice: a decimal
@@ -43,8 +43,12 @@ def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToC
 
 def pull_doubts(campaign: Campaign) -> tuple[Finding, ...]:
     """Return the pulls to look at again as doubts, and one doubt where no two anchors share a visit."""
-    listed = pulls_to_check(campaign.trials, campaign.anchors)
-    return (*map(_as_doubt, listed), *lone_anchor_doubts(campaign.trials))
+    return (*pull_findings(campaign.trials, campaign.anchors), *lone_anchor_doubts(campaign.trials))
+
+
+def pull_findings(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[Finding, ...]:
+    """Return the pulls to look at again as doubts about the log."""
+    return tuple(map(_as_doubt, pulls_to_check(trials, anchors)))
 
 
 def _typical_load(pulls: pd.DataFrame) -> pd.Series:

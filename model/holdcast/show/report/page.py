@@ -27,6 +27,11 @@ from holdcast.show.text.numbers import (
     format_share,
     load_unit,
 )
+from holdcast.show.text.result_doubts import (
+    PULLS_TO_CHECK_MEANING,
+    pull_to_check_cells,
+    pulls_to_check_header,
+)
 from holdcast.show.text.sentences import (
     CAPACITY_MEANING,
     ORDER_NOTE,
@@ -39,8 +44,8 @@ from holdcast.show.text.sentences import (
 
 if TYPE_CHECKING:
     from holdcast.answers.doubts.result_doubt import ResultDoubt
-    from holdcast.campaign.records import Finding
-    from holdcast.show.views.criticism_tables import TextTable
+    from holdcast.campaign.records import Finding, PullToCheck
+    from holdcast.show.views.criticise.tables import TextTable
 
 __all__ = ["LogFacts", "ModelCheck", "report_html"]
 
@@ -62,16 +67,19 @@ class LogFacts(NamedTuple):
         Where every row went, as from ``accounting_sentence``.
     excluded : pandas.DataFrame
         Columns ``trial`` and ``reason``.
+    doubts : sequence of Finding
+        What the check wondered about, odd pulls apart.
     result_doubts : sequence of ResultDoubt
         What speaks against a capacity that came out.
-    doubts : sequence of Finding
-        What the check wondered about.
+    pulls_to_check : sequence of PullToCheck
+        Pulls to look at again.
     """
 
     accounting: str
     excluded: pd.DataFrame
     doubts: "Sequence[Finding]" = ()
     result_doubts: "Sequence[ResultDoubt]" = ()
+    pulls_to_check: "Sequence[PullToCheck]" = ()
 
 
 class ModelCheck(NamedTuple):
@@ -146,6 +154,9 @@ def report_html(
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
         "doubts": alike(log.doubts),
         "result_doubts": log.result_doubts,
+        "pulls_to_check": [pull_to_check_cells(pull, units) for pull in log.pulls_to_check],
+        "pulls_to_check_header": pulls_to_check_header(units),
+        "pulls_to_check_meaning": PULLS_TO_CHECK_MEANING,
         "priors": _plain_table(priors),
         **_own_parts(cells, reader, units),
     }
