@@ -22,6 +22,7 @@ from holdcast.capacity.store import save
 from holdcast.commands.shared.common import Progress
 from holdcast.commands.shared.look_again import beside_pulls, look_again, write_pulls
 from holdcast.commands.shared.page_questions import page_questions
+from holdcast.commands.shared.results import write_whole
 from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
 from holdcast.show.text.cells_csv import as_csv, cells_csv
 from holdcast.show.text.sentences import accounting_sentence, correction_sentences
@@ -132,9 +133,8 @@ def write_page(
         units,
         _reader(fit, _with_thresholds(fit, table), units),
     )
-    path, beside = folder / "report.html", folder / ".report.html.new"
-    beside.write_text(text, encoding="utf-8")
-    beside.replace(path)  # a reader never meets half a page
+    path = folder / "report.html"
+    write_whole(path, text)  # a reader never meets half a page
     return path
 
 
