@@ -35,7 +35,7 @@ def likelihood_of_new(draws: Draws, inputs: xr.Dataset) -> Floats:
     visits, visit_of = np.unique(inputs["spot_visit"].to_numpy()[touched], return_inverse=True)
     pull_columns, earlier = _pulls_of(inputs, touched, visit_of)
     others = {kind: _others(inputs, kind, touched, visits) for kind in ("reset", "veer")}
-    tests = pull_columns[PULL_COLUMNS.index("spot_pulls")].copy()
+    tests = np.array(pull_columns[PULL_COLUMNS.index("spot_pulls")], dtype=np.int64)
     for places, _ in others.values():
         np.add.at(tests, places, 1)
     spots = NewSpots(visit_of, tests, earlier, others["reset"][0], others["veer"][0])

@@ -159,6 +159,8 @@ def _tail_of_reset(draws: Draws, inputs: xr.Dataset, trial: str) -> float:
     attempts, successes = int(row["attempts"]), int(row["successes"])
     concentration = draws["set_concentration"][every]
     numbers = np.arange(attempts + 1)[:, None, None]
-    mass = betabinom.pmf(numbers, attempts, chance * concentration, (1.0 - chance) * concentration)
-    shares = np.einsum("knd,n->k", mass, weights / weights.sum()) / mass.shape[-1]
+    mass = np.asarray(
+        betabinom.pmf(numbers, attempts, chance * concentration, (1.0 - chance) * concentration)
+    )
+    shares = np.einsum("knd,n->k", mass, weights / weights.sum()) / len(odds)
     return float(min(1.0, 2.0 * min(shares[: successes + 1].sum(), shares[successes:].sum())))

@@ -83,7 +83,7 @@ def updated_cells(
 
 
 def weighted_bands(values: Floats, weight: Floats) -> Floats:
-    """Return the quantiles of all bands of weighted draws, (sample, anchor, seabed) to (anchor, seabed, band).
+    """Return quantiles of weighted draws, (sample, anchor, seabed), as (anchor, seabed, quantile of BANDS).
 
     Quantiles lie on lines between the draws, each draw standing in the middle of its weight.
     """
@@ -192,10 +192,10 @@ def _above(draws: Draws, weight: Floats) -> Floats:
 
 
 def _own_data(draws: Draws, inputs: xr.Dataset, weight: Floats, before: Floats) -> Floats:
-    """Return how much of each cell's certainty is owed to its own pulls, roughly: precisions add as normals' do.
+    """Return how much of each cell's certainty is owed to its own pulls; roughly, as precisions of normals add.
 
-    The own tests' precision is that of the fit, from its ``own_data``, and for each new spot on which pulls set
-    1 / (visit² + spot² + scatter² / pulls), the middles of the draws standing for all.
+    The own tests' precision is that of the fit, from its ``own_data``, and for each new spot on which pulls
+    set 1 / (visit² + spot² + scatter² / pulls), the middles of the draws standing for all.
     """
     log_capacity = draws["log_capacity"]
     old = 1.0 / log_capacity.var(axis=0)

@@ -63,9 +63,10 @@ def weigh(draws: Draws, log_likelihood: Floats) -> Weights:
         same = np.broadcast_to(weight[:, None, None], (draws.samples, *cells))
         return Weights(same, shape, number, True, np.ones(cells, dtype=bool))
     own, holds = np.empty((draws.samples, *cells)), np.zeros(cells, dtype=bool)
-    for cell in np.ndindex(cells):
-        own[:, *cell], k = _smoothed(_of_cell(draws, cell, log_likelihood))
-        holds[cell] = k <= TRUSTED_K and effective_draws(own[:, *cell]) >= LEAST_DRAWS
+    for anchor, seabed in np.ndindex(cells[0], cells[1]):
+        smoothed, k = _smoothed(_of_cell(draws, (anchor, seabed), log_likelihood))
+        own[:, anchor, seabed] = smoothed
+        holds[anchor, seabed] = k <= TRUSTED_K and effective_draws(smoothed) >= LEAST_DRAWS
     return Weights(own, shape, number, False, holds)
 
 
@@ -84,9 +85,9 @@ def _smoothed(log_weight: Floats) -> tuple[Floats, float]:
     return weight / weight.sum(), float(shape)
 
 
-def _of_cell(draws: Draws, cell: tuple[int, ...], log_likelihood: Floats) -> Floats:
+def _of_cell(draws: Draws, cell: tuple[int, int], log_likelihood: Floats) -> Floats:
     """Return the likelihood's log as far as it goes with a cell's own capacity and chance of setting."""
-    columns = [draws[name][:, *cell] for name in ("log_capacity", "sets_log_odds")]
+    columns = [draws[name][:, cell[0], cell[1]] for name in ("log_capacity", "sets_log_odds")]
     standard = [(column - column.mean()) / column.std() for column in columns if column.std() > 1e-9]
     products = [one * other for at, one in enumerate(standard) for other in standard[at:]]
     design = np.stack([np.ones(len(log_likelihood)), *standard, *products], axis=1)

@@ -66,8 +66,8 @@ class Effects(NamedTuple):
     capacity, odds, odds_again, turn : (sample, anchor, seabed), see the likelihoods' loops.
     scatter, rate : (sample, seabed); sliding : (sample, anchor).
     fall, concentration, sliding_scatter, visit_spread, spot_spread : (sample,).
-    visit, spot, shift : (sample, touched visit or spot): known effects, NaN where it is new; ``shift`` is what
-        an instrument's error adds to a new spot [log N].
+    visit, spot, shift : (sample, touched visit or spot): known effects, NaN where it is new; ``shift`` is
+        what an instrument's error adds to a new spot [log N].
     """
 
     capacity: Numbers
@@ -134,7 +134,7 @@ def _sources() -> str:
 
 @numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
 def _weights(spread: float, step: float, half: int) -> Numbers:
-    """Return weights of a normal at even steps, shape (2 half + 1,), summing to 1; half becomes the middle."""
+    """Return weights of a normal at even steps, shape (2 half + 1,), summing to 1."""
     weights = np.zeros(2 * half + 1)
     if spread < _NARROW * step:
         aside = 0.5 * (spread / step) ** 2
@@ -190,12 +190,12 @@ def _of_visit(
     data: Any,  # noqa: ANN401
     work: Any,  # noqa: ANN401
 ) -> float:
-    """Return the log likelihood of the new tests of one visit, whose spots stand from one place to another."""
+    """Return the log likelihood of the new tests of one visit, given the places of its spots."""
     visit_effect, spot_effect, shift, visit_spread, spot_spread = circumstances
     visit_is_new = np.isnan(visit_effect)
     spread, middle = (visit_spread, 0.0) if visit_is_new else (0.0, visit_effect)
-    half = int(math.ceil(_REACH * spread / step))
-    half_spot = int(math.ceil(max(1.0, _REACH * spot_spread / step)))
+    half = math.ceil(_REACH * spread / step)
+    half_spot = math.ceil(max(1.0, _REACH * spot_spread / step))
     over_visit = _weights(spread, step, half)
     over_spot = _weights(spot_spread, step, half_spot)
     total = np.log(np.maximum(over_visit, _NOTHING))
