@@ -17,7 +17,15 @@ from holdcast.commands.shared.answering import (
     say_written,
     shown_units,
 )
-from holdcast.commands.shared.common import AsJson, InputError, Units, say_json, show_findings, warn
+from holdcast.commands.shared.common import (
+    AsJson,
+    InputError,
+    Units,
+    progress,
+    say_json,
+    show_findings,
+    warn,
+)
 from holdcast.commands.shared.locking import only_writer
 from holdcast.commands.shared.results import swap_in
 
@@ -72,8 +80,10 @@ def add(
     show_findings(new.doubts, "About the new rows as they were read:")
     own_data = _own_data(results, fit)
     added = ask(lambda: add_tests(fit, new.rows, own_data))
-    written = _write(fit, added, folder, append)
-    say_written([folder / name for name in _FILES] + written)
+    backup = _write(fit, added, folder, append)
+    say_written([folder / name for name in _FILES])
+    if backup:
+        progress(f"{len(new.rows)} rows stand behind those of {into}/{_LOG}; as it was: {backup[0].name}")
     _answer(fit, added, folder, shown_units(fit, units), as_json=as_json)
 
 

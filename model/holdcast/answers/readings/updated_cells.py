@@ -192,7 +192,7 @@ def _above(draws: Draws, weight: Floats) -> Floats:
 
 
 def _own_data(draws: Draws, inputs: xr.Dataset, weight: Floats, before: Floats) -> Floats:
-    """Return how much of each cell's certainty is owed to its own pulls; roughly, as precisions of normals add.
+    """Return how much of each cell's certainty is owed to its own pulls; roughly, as normals' precisions add.
 
     The own tests' precision is that of the fit, from its ``own_data``, and for each new spot on which pulls
     set 1 / (visit² + spot² + scatter² / pulls), the middles of the draws standing for all.
