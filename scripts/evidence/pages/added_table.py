@@ -1,6 +1,7 @@
 """The page on new trials without a refit, from the outcomes of ``added_trials.py``."""
 
 from collections.abc import Sequence
+from textwrap import fill
 
 import numpy as np
 
@@ -13,18 +14,20 @@ _TAILS = (0.05, 0.2, 0.5)
 _ABOUT = """\
 # New trials without a refit
 
-`holdcast add RESULTS NEW_TRIALS.csv` weighs each draw of a fit by how likely it makes the new tests, with the
-likelihood of the fit itself. A new visit and a new spot are integrated; on a visit that the fit knows, its draws
-stand. The weights' tail is smoothed (Pareto), and the table of cells is made again from the weighted draws.
-The update is trusted when Pareto k is at most 0.7 and it is as good as 400 draws. Otherwise a refit is due. Each
-cell is then judged by itself: the log of the likelihood is regressed on the cell's own log capacity and log odds
-of setting, the cell's weights follow from that, and the update of the cell holds where those pass the same rule.
+`holdcast add RESULTS NEW_TRIALS.csv` weighs each draw of a fit by how likely it makes the new tests, with
+the likelihood of the fit itself. A new visit and a new spot are integrated; on a visit that the fit knows,
+its draws stand. The weights' tail is smoothed (Pareto), and the table of cells is made again from the
+weighted draws. The update is trusted when Pareto k is at most 0.7 and it is as good as 400 draws. Otherwise
+a refit is due. Each cell is then judged by itself: the log of the likelihood is regressed on the cell's own
+log capacity and log odds of setting, the cell's weights follow from that, and the update of the cell holds
+where those pass the same rule.
 
-`tail` in `surprise.csv` is the chance, before the test was seen, of a reading as far out or further, on either
-side: twice the smaller of the chances of so much or more, and of so little or less, at most 1. A load that is
-known only in part gets the largest tail that it could have. It is worked out on a new visit, as read, with the
-rode of the row, and counts the chance that the anchor does not set. Below 0.05 the pull is worth making again;
-one exact reading in twenty is that far out when all is as expected, so no reading is dropped for it.
+`tail` in `surprise.csv` is the chance, before the test was seen, of a reading as far out or further, on
+either side: twice the smaller of the chances of so much or more, and of so little or less, at most 1. A
+load that is known only in part gets the largest tail that it could have. It is worked out on a new visit,
+as read, with the rode of the row, and counts the chance that the anchor does not set. Below 0.05 the pull
+is worth making again; one exact reading in twenty is that far out when all is as expected, so no reading is
+dropped for it.
 
 ## Against true refits
 
@@ -36,12 +39,16 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
     trusted = [each for each in outcomes if each["trusted"]]
     number = len(outcomes)
     lines = [
-        f"Made by `{command}`: {number} worlds drawn from the model's own prior, 150 pulls of 20 anchors in 8",
-        "seabeds each. Twelve pulls are held back, those of one visit first, the rest from a second one. The other",
-        "138 are fitted, the twelve added, all 150 fitted. Fits of 2 chains of 1,000 draws, half of a full fit, so",
-        "400 effective draws are harder to come by. *z* is the difference between update and refit in standard",
-        "errors of both: its root mean square is 1 when nothing but the finite number of draws is in it. *off* is",
-        "the root mean square of the difference in standard deviations of the cell.",
+        fill(
+            f"Made by `{command}`: {number} worlds drawn from the model's own prior, 150 pulls of 20 anchors in "
+            "8 seabeds each. Twelve pulls are held back, those of one visit first, the rest from a second one. "
+            "The other 138 are fitted, the twelve added, all 150 fitted. Fits of 2 chains of 1,000 draws, half "
+            "of a full fit, so 400 effective draws are harder to come by. *z* is the difference between update "
+            "and refit in standard errors of both: its root mean square is 1 when nothing but the finite number "
+            "of draws is in it. *off* is the root mean square of the difference in standard deviations of the "
+            "cell.",
+            108,
+        ),
         "",
         f"Trusted as a whole: {len(trusted)} of {number}. Pareto k: "
         f"{', '.join(f'{each["pareto_k"]:.2f}' for each in outcomes)}. As good as draws: "
@@ -94,6 +101,6 @@ def _tails(outcomes: Sequence[Outcome]) -> list[str]:
         "## Are tails right?",
         "",
         *told,
-        "Of exact loads as many should be below as the limit says; of others no more. Pulls of one visit share it,",
-        "so these numbers wander more than as many independent ones would.",
+        "Of exact loads as many should be below as the limit says; of others no more. Pulls of one visit share",
+        "it, so these numbers wander more than as many independent ones would.",
     ]
