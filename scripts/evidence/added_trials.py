@@ -23,9 +23,10 @@ from arviz_stats.base import array_stats
 from calibration import BLOCK, draw_truths
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.readings.new_tests import likelihood_of_new
+from holdcast.answers.readings.steps import led_by_steps
 from holdcast.answers.readings.surprise import surprise
 from holdcast.answers.readings.updated_cells import weighted_bands
-from holdcast.answers.readings.weights import Weights, weigh
+from holdcast.answers.readings.weights import weigh
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.layout import lay_out
@@ -102,9 +103,21 @@ def run_campaign(
     rows = campaign.trials[held_back]
     first = refit(refitter, hide_pulls(whole, held_back), seed=seed + number, efforts=EFFORTS)
     second = refit(refitter, whole, seed=seed + number + 1, efforts=EFFORTS)
+    import os
+
+    if os.environ.get("KEEP"):
+        for k, r in (("first", first), ("second", second)):
+            r.posterior.to_netcdf(f"{os.environ['KEEP']}/{k}{number}.nc", engine="h5netcdf")
+        truth.to_netcdf(f"{os.environ['KEEP']}/truth{number}.nc", engine="h5netcdf")
     draws = draws_of(fit_of(first, rest, seed + number))
     inputs = lay_out_with(draws.fit.tree, rows)
-    weights = weigh(draws, likelihood_of_new(draws, inputs))
+    weights = weigh(likelihood_of_new(draws, inputs))
+    updated, weight = draws["log_capacity"], weights.weight
+    holds = np.ones(updated.shape[1:], dtype=bool)
+    if not weights.trusted:
+        led, holds = led_by_steps(draws, inputs)
+        updated = led["log_capacity"]
+        weight = np.full(len(updated), 1.0 / len(updated))
     tails = surprise(draws, inputs, rows, dict.fromkeys(rows.index))
     return {
         "campaign": number,
@@ -113,15 +126,17 @@ def run_campaign(
         "pareto_k": round(weights.pareto_k, 3),
         "effective": round(weights.effective, 1),
         "trusted": weights.trusted,
-        "holds": weights.holds.ravel().tolist(),
-        "errors": compared(weights, first.posterior, second.posterior),
+        "holds": holds.ravel().tolist(),
+        "errors": compared(updated, weight, first.posterior, second.posterior),
         "tails": [round(tail, 4) for tail in tails["tail"]],
         "exact": (rows["held_n"] == rows["released_n"]).tolist(),
         "seconds": round(time.perf_counter() - start, 1),
     }
 
 
-def compared(weights: Weights, before: xr.Dataset, after: xr.Dataset) -> dict[str, list[list[float]]]:
+def compared(
+    updated: np.ndarray, weight: np.ndarray, before: xr.Dataset, after: xr.Dataset
+) -> dict[str, list[list[float]]]:
     """Return what the update and the first fit miss of the refit, each end of each cell.
 
     ``z`` is the update's difference in standard errors of both, ``off`` the same in standard deviations of
@@ -132,18 +147,18 @@ def compared(weights: Weights, before: xr.Dataset, after: xr.Dataset) -> dict[st
     )
     flat = old.to_numpy().reshape(-1, *old.shape[2:])
     again = new.to_numpy().reshape(flat.shape)
-    even = np.full(flat.shape, 1.0 / len(flat))
-    updated, first, refitted = (
-        weighted_bands(values, weight)[..., ENDS]
-        for values, weight in ((flat, weights.weight), (flat, even), (again, even))
+    even = np.full(len(flat), 1.0 / len(flat))
+    after_add, first, refitted = (
+        weighted_bands(values, share)[..., ENDS]
+        for values, share in ((updated, weight), (flat, even), (again, even))
     )
     sd = again.std(axis=0)[..., None]
     share = independent_share(old), independent_share(new)
-    number = share[0] / (weights.weight**2).sum(axis=0), share[1] * len(flat)
+    number = share[0] / (weight**2).sum(), share[1] * len(flat)
     error = PER_SD * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
     told = {
-        "z": (updated - refitted) / error,
-        "off": (updated - refitted) / sd,
+        "z": (after_add - refitted) / error,
+        "off": (after_add - refitted) / sd,
         "before_off": (first - refitted) / sd,
     }
     return {

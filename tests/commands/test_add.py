@@ -38,20 +38,21 @@ def day(folder: Path, *rows: dict[str, str], separator: str = ",") -> Path:
     return path
 
 
+def table(path: Path) -> list[dict[str, str]]:
+    return list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+
+
 def test_tables_are_written_and_the_screen_says_what_changed(fitted: Path, run: Run) -> None:
     ended = run("add", fitted / "results", day(fitted, *NEW))
     assert ended.status == 0, ended.err
     added = fitted / "results" / "added"
     assert {path.name for path in added.iterdir()} == {"cells.csv", "surprise.csv"}
-    before, after = (
-        list(csv.DictReader((folder / "cells.csv").open(encoding="utf-8")))
-        for folder in (fitted / "results", added)
-    )
+    before, after = (table(folder / "cells.csv") for folder in (fitted / "results", added))
     assert list(after[0]) == [*(name for name in before[0] if name != "price"), "update_holds", "price"]
     assert len(before) == len(after)
     cell = next(row for row in after if row["anchor"] == "A" and row["seabed"] == MUD)
     assert cell["pulls"] == "3" and cell["visits"] == "2"
-    surprise = list(csv.DictReader((added / "surprise.csv").open(encoding="utf-8")))
+    surprise = table(added / "surprise.csv")
     assert [row["trial"] for row in surprise] == ["n1", "n2", "n3"]
     assert surprise[2]["repeat"] == "yes" and float(surprise[2]["tail"]) < 0.05
     assert surprise[1]["repeat"] == "no"
@@ -166,9 +167,7 @@ def test_a_quick_fit_says_so_in_every_row(campaign: Path, run: Run, fits: Callab
     assert run("fit", campaign, "--quick").status == 0
     ended = run("add", campaign / "results-quick", day(campaign, *NEW))
     assert ended.status == 0 and "APPROXIMATE" in ended.out
-    rows = list(
-        csv.DictReader((campaign / "results-quick" / "added" / "surprise.csv").open(encoding="utf-8"))
-    )
+    rows = table(campaign / "results-quick" / "added" / "surprise.csv")
     assert {row["approximate"] for row in rows} == {"yes"}
 
 

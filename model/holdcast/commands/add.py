@@ -238,7 +238,7 @@ def _answer(fit: "Fit", added: "Added", folder: Path, units: str, *, as_json: bo
         "effective_draws": weights.effective,
         "trusted_k": TRUSTED_K,
         "least_draws": LEAST_DRAWS,
-        "cells_held": int(weights.holds.sum()),
+        "cells_held": int(added.cells["update_holds"].sum()),
     }
     if as_json:
         plain = {name: finite_or_none(value) for name, value in update.items()}

@@ -18,9 +18,10 @@ _ABOUT = """\
 the likelihood of the fit itself. A new visit and a new spot are integrated; on a visit that the fit knows,
 its draws stand. The weights' tail is smoothed (Pareto), and the table of cells is made again from the
 weighted draws. The update is trusted when Pareto k is at most 0.7 and it is as good as 400 draws. Otherwise
-a refit is due. Each cell is then judged by itself: the log of the likelihood is regressed on the cell's own
-log capacity and log odds of setting, the cell's weights follow from that, and the update of the cell holds
-where those pass the same rule.
+a refit is due. Until then the draws are led to the new tests by steps: the likelihood counts by degrees,
+and at each degree draws are taken anew by weight and moved as a normal of their own mean and covariance
+allows. Two halves of 500 draws go their own ways. The update of a cell holds where median and band ends of
+both lie within 0.4 standard deviations.
 
 `tail` in `surprise.csv` is the chance, before the test was seen, of a reading as far out or further, on
 either side: twice the smaller of the chances of so much or more, and of so little or less, at most 1. A
@@ -40,13 +41,13 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
     number = len(outcomes)
     lines = [
         fill(
-            f"Made by `{command}`: {number} worlds drawn from the model's own prior, 150 pulls of 20 anchors in "
-            "8 seabeds each. Twelve pulls are held back, those of one visit first, the rest from a second one. "
-            "The other 138 are fitted, the twelve added, all 150 fitted. Fits of 2 chains of 1,000 draws, half "
-            "of a full fit, so 400 effective draws are harder to come by. *z* is the difference between update "
-            "and refit in standard errors of both: its root mean square is 1 when nothing but the finite number "
-            "of draws is in it. *off* is the root mean square of the difference in standard deviations of the "
-            "cell.",
+            f"Made by `{command}`: {number} worlds drawn from the model's own prior, 150 pulls of 20 "
+            "anchors in 8 seabeds each. Twelve pulls are held back, those of one visit first, the "
+            "rest from a second. The other 138 are fitted, the twelve added, all 150 fitted. Fits of "
+            "2 chains of 1,000 draws, half of a full fit, so 400 effective draws are harder to come "
+            "by. *z* is the difference between update and refit in standard errors of both: its root "
+            "mean square is 1 when nothing but the finite number of draws is in it. *off* is the root "
+            "mean square of the difference in standard deviations of the cell.",
             108,
         ),
         "",

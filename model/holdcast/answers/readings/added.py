@@ -7,8 +7,9 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.answers.draws.bands import BAND_90
-from holdcast.answers.draws.draws import Floats, draws_of
+from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.readings.new_tests import likelihood_of_new
+from holdcast.answers.readings.steps import led_by_steps
 from holdcast.answers.readings.surprise import surprise
 from holdcast.answers.readings.updated_cells import updated_cells, weighted_bands
 from holdcast.answers.readings.weights import LEAST_DRAWS, Weights, weigh
@@ -67,16 +68,28 @@ def add(fit: Fit, rows: pd.DataFrame, own_data: xr.DataArray | None = None) -> A
     counted = rows[~rows.index.isin(left_out["trial"])]
     log = log_with(fit.tree, counted)
     inputs = lay_out_with(fit.tree, counted)
-    weights = weigh(draws, likelihood_of_new(draws, inputs))
-    shape = draws["log_capacity"].shape[1:]
-    before = np.full(shape, np.nan)
-    if own_data is not None:
-        before = own_data.sel({dim: draws.labels(dim) for dim in ("anchor", "seabed")}).to_numpy()
-    cells = updated_cells(draws, inputs, log.trials, weights, before)
-    even = np.full((draws.samples, *shape), 1.0 / draws.samples)
-    moves = _moves(np.exp(weighted_bands(draws["log_capacity"], even)), cells, counted)
+    weights = weigh(likelihood_of_new(draws, inputs))
+    updated, weight, holds = draws, weights.weight, np.ones(draws["log_capacity"].shape[1:], dtype=bool)
+    if not weights.trusted:
+        updated, holds = led_by_steps(draws, inputs)
+        weight = _even(updated)
+    cells = updated_cells(updated, inputs, log.trials, weight, holds, _own_precision(draws, own_data))
+    moves = _moves(np.exp(weighted_bands(draws["log_capacity"], _even(draws))), cells, counted)
     unusual = surprise(draws, inputs, counted, rode_of_each(log, counted))
     return Added(cells, unusual, moves, weights, left_out)
+
+
+def _even(draws: Draws) -> Floats:
+    return np.full(draws.samples, 1.0 / draws.samples)
+
+
+def _own_precision(draws: Draws, own_data: xr.DataArray | None) -> Floats:
+    """Return the precision of each log capacity that the fit owes to the cell's own pulls [1]."""
+    variance = draws["log_capacity"].var(axis=0)
+    if own_data is None:
+        return np.full(variance.shape, np.nan)
+    share = own_data.sel({dim: draws.labels(dim) for dim in ("anchor", "seabed")}).to_numpy()
+    return np.asarray((1.0 - (1.0 - share) ** 2) / variance)
 
 
 def _left_out(rows: pd.DataFrame, without_part: set[str]) -> pd.DataFrame:

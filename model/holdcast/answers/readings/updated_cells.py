@@ -19,7 +19,6 @@ from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.draws.setting import log_sliding_load
 from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
-from holdcast.answers.readings.weights import Weights
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
 from holdcast.physics.rode.catenary import GRAVITY
@@ -32,31 +31,37 @@ _COUNTS = ("evidence", "pulls", "visits", "bounded", "never_set", "reset_attempt
 
 
 def updated_cells(
-    draws: Draws, inputs: xr.Dataset, trials: pd.DataFrame, weights: Weights, own_data_before: Floats
+    draws: Draws,
+    inputs: xr.Dataset,
+    trials: pd.DataFrame,
+    weight: Floats,
+    holds: NDArray[np.bool_],
+    own_before: Floats,
 ) -> xr.Dataset:
     """Return capacity, efficiency and a new pull for every anchor × seabed, new tests counted.
 
     Parameters
     ----------
     draws : Draws
-        Of the fit.
+        Of the fit, or of an update by steps.
     inputs : Dataset
         Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
     trials : DataFrame, index trial
         The log with the new tests.
-    weights : Weights
-        Of the draws, given the new tests.
-    own_data_before : array, shape (anchor, seabed)
-        ``own_data`` of the fit; NaN where it is not known.
+    weight : array, shape (sample,)
+        What each draw counts given the new tests [1], summing to 1.
+    holds : array of bool, shape (anchor, seabed)
+        Whether the update of a cell holds.
+    own_before : array, shape (anchor, seabed)
+        Precision of the log capacity that the fit owes to the cell's own pulls [1]; NaN where not known.
 
     Returns
     -------
     Dataset, dims (anchor, seabed, quantile)
         As from :func:`holdcast.answers.cells.cells.cells`, and ``update_holds`` (anchor, seabed).
     """
-    log_capacity, weight = draws["log_capacity"], weights.weight
     log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)[:, None, None]
-    bands = weighted_bands(log_capacity, weight)
+    bands = weighted_bands(draws["log_capacity"], weight)
     log = _log_with(draws, inputs, trials)
     capacity = about("N", "capacity: median load that breaks a new straight pull out")
     efficiency = about("1", "holding efficiency: capacity over weight in air")
@@ -64,17 +69,17 @@ def updated_cells(
         {
             "capacity_n": (_BAND, np.exp(bands), capacity),
             "efficiency": (_BAND, np.exp(bands - log_weight), efficiency),
-            "new_pull_n": (_BAND, _new_pulls(draws, weights), about("N", "one new pull on a new visit")),
+            "new_pull_n": (_BAND, _new_pulls(draws, weight), about("N", "one new pull on a new visit")),
             **counts(log)[list(_COUNTS)].data_vars,
             **_setting(draws, weight),
             "own_data": (
                 _CELL,
-                _own_data(draws, inputs, weight, own_data_before),
+                _own_data(draws, inputs, weight, own_before),
                 about("1", "share of certainty owed to own pulls"),
             ),
             "range": range_words(log),
             "above_threshold": (_CELL, _above(draws, weight), about("1", "above threshold")),
-            "update_holds": (_CELL, weights.holds, about("1", "whether the update of the cell holds")),
+            "update_holds": (_CELL, holds, about("1", "whether the update of the cell holds")),
         },
         {**{dim: draws.labels(dim) for dim in _CELL}, "quantile": list(BANDS)},
         attrs=provenance(draws.fit, draws.seed),
@@ -89,7 +94,7 @@ def weighted_bands(values: Floats, weight: Floats) -> Floats:
     """
     order = np.argsort(values, axis=0)
     ordered = np.take_along_axis(values, order, axis=0)
-    share = np.take_along_axis(weight, order, axis=0)
+    share = weight[order]
     middle = np.cumsum(share, axis=0) - 0.5 * share
     bands = np.empty((*values.shape[1:], len(BANDS)))
     for cell in np.ndindex(values.shape[1:]):
@@ -138,32 +143,27 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
     return np.select([setting == SET, setting == DID_NOT_SET], [1.0, 0.0], chance)
 
 
-def _new_pulls(draws: Draws, weights: Weights) -> Floats:
+def _new_pulls(draws: Draws, weight: Floats) -> Floats:
     """Return quantiles of one new pull in each cell [N], shape (anchor, seabed, band)."""
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
     loads = np.empty((len(anchors), len(draws.labels("seabed")), len(BANDS)))
     pulled = PulledFrom(load_at="anchor")
     for at, label in enumerate(draws.labels("seabed")):
         pull = new_pull(draws, anchors, known_seabed(draws, label))
-        if weights.trusted:
-            loads[:, at] = levels_at(levels_n(_drawn_again(pull, weights.weight[:, 0, at]), pulled), BANDS)
-            continue
-        for place in range(len(anchors)):
-            one = _drawn_again(pull, weights.weight[:, place, at], slice(place, place + 1))
-            loads[place, at] = levels_at(levels_n(one, pulled), BANDS)[0]
+        loads[:, at] = levels_at(levels_n(_drawn_again(pull, weight), pulled), BANDS)
     return loads
 
 
-def _drawn_again(pull: NewPull, weight: Floats, anchor: slice = slice(None)) -> NewPull:
+def _drawn_again(pull: NewPull, weight: Floats) -> NewPull:
     """Return a new pull from draws taken in proportion to their weights, at even steps (no random number)."""
     steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
-    place: NDArray[np.int64] = np.searchsorted(np.cumsum(weight) / weight.sum(), steps)
+    place: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
     return NewPull(
-        pull.capacity[anchor, place],
+        pull.capacity[:, place],
         pull.visit_spread[place],
         pull.pull_scatter[place],
-        pull.sets[anchor, place],
-        pull.sliding[anchor, place],
+        pull.sets[:, place],
+        pull.sliding[:, place],
         pull.sliding_scatter[place],
         pull.fall[place],
         pull.geometry,
@@ -185,24 +185,23 @@ def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], F
 def _above(draws: Draws, weight: Floats) -> Floats:
     chosen = json.loads(draws.fit.tree.attrs["thresholds"]).get("efficiency")
     if chosen is None:
-        return np.full(weight.shape[1:], np.nan)
+        return np.full(draws["log_capacity"].shape[1:], np.nan)
     log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
     above = draws["log_capacity"] - log_weight[:, None] > np.log(chosen)
-    return np.asarray((weight * expit(draws["sets_log_odds"]) * above).sum(axis=0))
+    return np.asarray(np.tensordot(weight, expit(draws["sets_log_odds"]) * above, axes=1))
 
 
 def _own_data(draws: Draws, inputs: xr.Dataset, weight: Floats, before: Floats) -> Floats:
     """Return how much of each cell's certainty is owed to its own pulls; roughly, as normals' precisions add.
 
-    The own tests' precision is that of the fit, from its ``own_data``, and for each new spot on which pulls
-    set 1 / (visit² + spot² + scatter² / pulls), the middles of the draws standing for all.
+    The own tests' precision is that of the fit, and for each new spot on which pulls set 1 / (visit² +
+    spot² + scatter² / pulls), the middles of the draws standing for all.
     """
     log_capacity = draws["log_capacity"]
-    old = 1.0 / log_capacity.var(axis=0)
-    mean = (weight * log_capacity).sum(axis=0)
-    new = 1.0 / np.maximum((weight * (log_capacity - mean) ** 2).sum(axis=0), 1e-12)
-    own = old * (1.0 - (1.0 - before) ** 2)
-    own = own + _own_precision(draws, inputs)
+    mean = np.tensordot(weight, log_capacity, axes=1)
+    variance = np.tensordot(weight, (log_capacity - mean) ** 2, axes=1)
+    new = 1.0 / np.maximum(variance, 1e-12)
+    own = before + _own_precision(draws, inputs)
     prior = 1.0 / draws.prior["log_capacity"].var("sample").to_numpy() if "prior" in draws.fit.tree else 0.0
     without = np.clip(new - own, np.minimum(prior, new), new)
     tested = np.zeros(new.shape, dtype=bool)

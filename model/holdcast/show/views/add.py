@@ -59,8 +59,8 @@ def update_sentences(update: Mapping[str, float], cells: int) -> list[str]:
     return [
         f"A REFIT IS DUE: the new rows say more than the old draws can carry ({'; '.join(reasons)}). Write "
         "the rows into trials.csv and run holdcast fit.",
-        f"Until then the update still holds for {which}, each judged by itself; the column update_holds of "
-        "cells.csv says which.",
+        f"Until then the draws were led to the new rows by steps. The update holds for {which}, where two "
+        "halves of the draws end alike; the column update_holds of cells.csv says which.",
     ]
 
 
