@@ -33,6 +33,7 @@ COMMANDS = {
     "rank": "What can be told apart, and the chance of being best.",
     "boat": "The chance that one new pull exceeds the load of a boat in a wind.",
     "classtest": "The chance of two or four times the stockless reference.",
+    "add": "New trials without a refit: what they change, and which to repeat.",
     "explain": "Where the band of one cell comes from.",
     "compare": "What changed between two fits, and near which trials.",
     "criticise": "What the model misses of the log's own pulls.",

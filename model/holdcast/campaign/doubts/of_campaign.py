@@ -19,7 +19,7 @@ from holdcast.campaign.files.sheets import Sheet
 from holdcast.campaign.files.starter import EXAMPLE_LABELS
 from holdcast.plain_numbers import significant
 
-__all__ = ["add_doubts"]
+__all__ = ["add_doubts", "add_efficiency_doubts"]
 
 # Wide limits around what has been seen; each only asks a person to look (common practice, no source).
 EFFICIENCY = (0.1, 150.0)
@@ -58,7 +58,8 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
         if "instruments.csv" not in sheets:
             _instruments(trials, findings)
         if anchors is not None:
-            _efficiency(trials, anchors, findings)
+            masses = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"]
+            add_efficiency_doubts(trials, masses, findings)
         for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
             if sheet is not None and trials.has(label) and trials.has("test"):
                 _untested(sheet, label, trials, findings)
@@ -209,10 +210,9 @@ def _instruments(trials: Sheet, findings: Findings) -> None:
         findings.doubt(trials.file, "instruments named, no instruments.csv", "", fix, column="instrument")
 
 
-def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
-    """Doubt loads that are very many or very few times the anchor's weight."""
-    weight = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"] * constants.g
-    own = trials.frame["anchor"].map(weight).to_numpy(dtype=float)
+def add_efficiency_doubts(trials: Sheet, mass_kg: pd.Series, findings: Findings) -> None:
+    """Doubt loads that are very many or very few times the anchor's weight; masses by anchor [kg]."""
+    own = trials.frame["anchor"].map(mass_kg * constants.g).to_numpy(dtype=float)
     low, high = EFFICIENCY
     for column in ("held_n", "released_n"):
         load = numbers(trials, column)

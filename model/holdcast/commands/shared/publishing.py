@@ -13,12 +13,12 @@ from holdcast.answers.doubts.accounting import corrections, excluded_rows, row_c
 from holdcast.answers.doubts.doubts import result_doubts
 from holdcast.answers.doubts.result_doubt import ResultDoubt
 from holdcast.campaign.columns.carried_columns import own_columns
-from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS
+from holdcast.campaign.columns.known_columns import ANCHORS
 from holdcast.campaign.records import Finding, PullToCheck
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.log_tables import log_table
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
+from holdcast.commands.shared.carried import carried_of
 from holdcast.commands.shared.common import Progress
 from holdcast.commands.shared.look_again import beside_pulls, look_again, write_pulls
 from holdcast.commands.shared.page_questions import page_questions
@@ -51,21 +51,12 @@ def write_tables(
     """
     progress("writing the posterior")
     save(fit, folder)
-    text = cells_csv(table, approximate=fit.verdict.approximate, carried=_carried(fit))
+    text = cells_csv(table, approximate=fit.verdict.approximate, carried=carried_of(fit))
     (folder / "cells.csv").write_text(text, encoding="utf-8")
     excluded = excluded_rows(fit)
     rows = excluded.itertuples(index=False, name=None)
     (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
     write_pulls(pulls, folder, approximate=fit.verdict.approximate)
-
-
-def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
-    """Return the tester's own columns of anchors and seabeds, by label."""
-    tables = {kind: log_table(fit.tree, f"{kind}s") for kind in ("anchor", "seabed")}
-    return {
-        kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
-        for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
-    }
 
 
 def write_results(
@@ -162,7 +153,7 @@ def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
         (length, wind, load_n),
         _known_columns(fit),
         fit.tree["trials"].to_dataset().to_dataframe(),
-        _carried(fit)["anchor"],
+        carried_of(fit)["anchor"],
         ranked,
         page_questions(fit, ranked, most, units),
     )
