@@ -33,6 +33,7 @@ COMMANDS = {
     "boat": "The chance that one new pull exceeds the load of a boat in a wind.",
     "classtest": "The chance of two or four times the stockless reference.",
     "explain": "Where the band of one cell comes from.",
+    "plan": "Which tests next, and what each is expected to narrow.",
     "compare": "What changed between two fits, and near which trials.",
     "criticise": "What the model misses of the log's own pulls.",
     "evaluate": "How good the bands are on what was hidden.",

@@ -20,7 +20,7 @@ from scipy.special import ndtr, ndtri, owens_t
 
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.plan.planned import AIMS, Aim
-from holdcast.answers.rank.rank import log_measure
+from holdcast.answers.rank.rank import SURE, log_measure
 from holdcast.capacity.fitting import Fit
 
 __all__ = ["Asked", "Doubts", "doubts_of", "wrong_orders"]
@@ -73,6 +73,19 @@ class Doubts:
     def chance_wrong(self) -> Floats:
         """The chance that a pair is in the wrong order as most draws have it, shape (pair,)."""
         return np.asarray(ndtr(-self.weight))
+
+    def told_apart(self, share: Floats) -> float:
+        """Return how many pairs are expected to be told apart when shares of their spreads are left; 0 for bands.
+
+        The mean difference after the day is normal about today's, with the variance that the day takes away
+        (an identity); a pair is told apart where it is `SURE`.
+        """
+        if self.pairs is None:
+            return 0.0
+        moves = np.sqrt(np.clip(1.0 - share**2, 1e-12, 1.0))
+        need = ndtri(SURE) * np.minimum(share, 1.0)
+        each = ndtr((self.weight - need) / moves) + ndtr((-self.weight - need) / moves)
+        return float(each.sum())
 
     def each(self, share: Floats, targets: NDArray[np.int64]) -> Floats:
         """Return what each of some targets adds to that at some shares, shape (target, share)."""

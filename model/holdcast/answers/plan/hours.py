@@ -8,7 +8,7 @@ import pandas as pd
 
 from holdcast.answers.draws.draws import Draws, Floats
 
-__all__ = ["HOURS", "EVERYWHERE", "Hours", "HoursGiven", "hours_of"]
+__all__ = ["EVERYWHERE", "HOURS", "Hours", "HoursGiven", "hours_of"]
 
 HOURS = {"travel_h": "travel", "setup_h": "setting up", "pull_h": "one pull"}
 """Columns of seabeds.csv in hours."""

@@ -1,4 +1,4 @@
-"""The plan of a day: which anchors to pull in which seabeds, how often, and what that is expected to narrow."""
+"""The plan of a day: which anchors to pull in which seabeds, how often, and what that should narrow."""
 
 from collections.abc import Sequence
 
@@ -8,7 +8,7 @@ from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.features.pairs import Pair, find_pairs
 from holdcast.answers.plan.doubts import Asked, doubts_of
 from holdcast.answers.plan.hours import Hours, HoursGiven, hours_of
-from holdcast.answers.plan.knowledge import know
+from holdcast.answers.plan.knowledge import know, left_of
 from holdcast.answers.plan.planned import Plan, PlannedTests
 from holdcast.answers.plan.readings import limit_n, new_readings
 from holdcast.answers.plan.reasons import grounds_of, reason
@@ -85,6 +85,7 @@ def plan(
         left_after(problem, day),
         len(doubts.weight),
         limit_n(draws),
+        *(doubts.told_apart(left_of(knowledge, tests)) for tests in ({}, day)),
     )
 
 

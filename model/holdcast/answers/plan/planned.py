@@ -28,6 +28,11 @@ PLAN_COLUMNS = {
 }
 """Columns of plan.csv with their unit and meaning."""
 
+_OF_THE_DAY = (
+    *("aim", "hours_total", "hours_given", "before", "after", "narrows", "counted", "limit_n"),
+    *("apart_before", "apart_after"),
+)
+
 
 @dataclass(frozen=True)
 class PlannedTests:
@@ -65,6 +70,8 @@ class Plan:
         count on the log scale [1], or the expected number of pairs in the wrong order.
     counted : how many bands or pairs count.
     limit_n : highest load that the log knows, at which the boat is taken to give up [N].
+    apart_before, apart_after : how many pairs are told apart now, and are expected to be after the day; 0
+        where the day is not for a ranking.
     """
 
     rows: tuple[PlannedTests, ...]
@@ -75,6 +82,8 @@ class Plan:
     after: float
     counted: int
     limit_n: float
+    apart_before: float = 0.0
+    apart_after: float = 0.0
 
     @property
     def narrows(self) -> float:
@@ -89,8 +98,5 @@ class Plan:
             if name != "order"
         }
         coords = {"order": np.array([row.order for row in self.rows], dtype=int)}
-        attributes = {
-            name: getattr(self, name)
-            for name in ("aim", "hours_total", "hours_given", "before", "after", "counted", "limit_n")
-        }
+        attributes = {name: getattr(self, name) for name in _OF_THE_DAY}
         return xr.Dataset(columns, coords, attributes)

@@ -19,7 +19,10 @@ __all__ = ["LIKE", "Grounds", "grounds_of", "reason"]
 LIKE = 0.5
 """Two cells are alike when their log capacities correlate at least so much over the draws: then a quarter of
 the variance of one goes with the other (a choice)."""
-_WORDS = "no one two three four five six seven eight nine ten eleven twelve".split()
+_WORDS = (
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
+)
 
 
 @dataclass(frozen=True)
@@ -121,7 +124,8 @@ def _likeness(grounds: Grounds, anchor: str, seabed: str, planned: Sequence[tupl
         alike[anchors.index(name) * len(seabeds) + seabeds.index(place)] = False
     untested, others = int((alike & ~tested).sum()), int(alike.sum())
     if untested and not tested[own]:
-        return f", and like {_number(untested)} {_plural('other', untested)} that {'is' if untested == 1 else 'are'}"
+        verb = "is" if untested == 1 else "are"
+        return f", and like {_number(untested)} {_plural('other', untested)} that {verb}"
     if untested:
         return f"; it also tells of {_number(untested)} untested {_plural('cell', untested)}"
     if others:

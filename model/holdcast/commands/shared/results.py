@@ -21,7 +21,7 @@ _WRITTEN = {
     _MARK,
     *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
     *("features.csv", "ranking.csv", "sizes.csv", "boat.csv", "boat_lightest.csv", "sizes_load.csv"),
-    *("residuals.csv", "criticism.csv"),
+    *("residuals.csv", "criticism.csv", "plan.csv"),
 }
 """What the commands write into a results folder; anything else in it is the user's own and is not removed."""
 _LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")
