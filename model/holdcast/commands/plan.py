@@ -131,7 +131,7 @@ def _hours_given(texts: dict[str, list[str] | None]) -> dict[str, dict[str, floa
                 wrong.append(f"--{column.replace('_', '-')} {text!r}")
     if wrong:
         raise InputError(
-            f'hours are given as SEABED=HOURS, such as "creek silt=0.5", or as a number; got {", ".join(wrong)}'
+            f'hours are SEABED=HOURS, such as "creek silt=0.5", or a number alone; got {", ".join(wrong)}'
         )
     for column, given in texts.items():
         if given:

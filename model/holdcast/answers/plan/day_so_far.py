@@ -79,14 +79,16 @@ class DaySoFar:
         total = self.spot[at, at] + self.noise[at] / pulls
         return np.asarray(_left_after(self.table, self.before, self.now, self.cross[at], total))
 
-    def left_after_both(self, one: int, other: int, pulls: int) -> float:
-        """Return what would be in doubt after pulls of two cells."""
+    def left_after_both(self, pairs: NDArray[np.int64], pulls: int) -> Floats:
+        """Return what would be in doubt after pulls of both cells of each pair, shape (pair,)."""
+        one, other = pairs.T
         total = self.spot[one, one] + self.noise[one] / pulls
-        shared = self.spot[one, other]
-        then = self.spot[other, other] - shared**2 / total + self.noise[other] / pulls
-        now = self.now - self.cross[one] ** 2 / total
-        across = self.cross[other] - self.cross[one] * (shared / total)
-        return float(_left_after(self.table, self.before, now, across[None, :], np.array([then]))[0])
+        along = self.spot[one, other] / total
+        then = self.spot[other, other] - along**2 * total + self.noise[other] / pulls
+        first = self.cross[one] / np.sqrt(total)[:, None]
+        second = (self.cross[other] - self.cross[one] * along[:, None]) / np.sqrt(then)[:, None]
+        both = np.sqrt(first**2 + second**2)
+        return np.asarray(_left_after(self.table, self.before, self.now, both, np.ones(len(pairs))))
 
 
 @numba.njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]

@@ -75,7 +75,7 @@ class Doubts:
         return np.asarray(ndtr(-self.weight))
 
     def told_apart(self, share: Floats) -> float:
-        """Return how many pairs are expected to be told apart when shares of their spreads are left; 0 for bands.
+        """Return how many pairs should be told apart when shares of spreads are left; 0 for bands.
 
         The mean difference after the day is normal about today's, with the variance that the day takes away
         (an identity); a pair is told apart where it is `SURE`.

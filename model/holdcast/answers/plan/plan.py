@@ -15,7 +15,7 @@ from holdcast.answers.plan.reasons import grounds_of, reason
 from holdcast.answers.plan.search import Day, Problem, best_day, hours_needed, left_after
 from holdcast.capacity.fitting import Fit
 
-__all__ = ["plan", "shares_of"]
+__all__ = ["day_problem", "plan", "shares_of"]
 
 _ORDERS = 12
 """Orders of a day's tests, and as many turned round, over which each test's part is averaged."""
@@ -61,19 +61,12 @@ def plan(
     ValueError
         When hours are missing in the log or too few for any test, or nothing is left to test or to narrow.
     """
-    draws, asked = draws_of(fit), asked or Asked()
-    doubts = doubts_of(fit, asked)
-    cells = _cells(draws, aboard, without, carry)
-    seabeds = draws.labels("seabed")
-    visited = [seabed for at, seabed in enumerate(seabeds) if any(c % len(seabeds) == at for c in cells)]
-    times = hours_of(draws, visited, hours_given or {})
-    _enough(hours, times, visited, seabeds)
-    knowledge, pairs = know(draws, new_readings(draws), doubts), find_pairs(fit)
-    carried = len(draws.labels("anchor")) if carry is None else carry
-    together = _together(draws, pairs, cells)
-    problem = Problem(knowledge, doubts, times, hours, len(seabeds), tuple(cells), carried, together)
-    day = best_day(problem)
-    grounds = grounds_of(draws, knowledge, doubts, pairs, asked.aim)
+    asked = asked or Asked()
+    problem = day_problem(
+        fit, hours, asked, aboard=aboard, without=without, carry=carry, hours_given=hours_given
+    )
+    day, draws, doubts = best_day(problem), draws_of(fit), problem.doubts
+    grounds = grounds_of(draws, problem.knowledge, doubts, find_pairs(fit), asked.aim)
     names = {cell: _name(draws, cell) for cell in day}
     reasons = {cell: reason(grounds, *names[cell], list(names.values())) for cell in day}
     return Plan(
@@ -85,7 +78,37 @@ def plan(
         left_after(problem, day),
         len(doubts.weight),
         limit_n(draws),
-        *(doubts.told_apart(left_of(knowledge, tests)) for tests in ({}, day)),
+        *(doubts.told_apart(left_of(problem.knowledge, tests)) for tests in ({}, day)),
+    )
+
+
+def day_problem(
+    fit: Fit,
+    hours: float,
+    asked: Asked,
+    *,
+    aboard: Sequence[str] = (),
+    without: Sequence[str] = (),
+    carry: int | None = None,
+    hours_given: HoursGiven | None = None,
+) -> Problem:
+    """Return what a day may hold and what it is for, as :func:`plan` sees it; it raises the same."""
+    draws = draws_of(fit)
+    doubts = doubts_of(fit, asked)
+    cells = _cells(draws, aboard, without, carry)
+    seabeds = draws.labels("seabed")
+    visited = [seabed for at, seabed in enumerate(seabeds) if any(c % len(seabeds) == at for c in cells)]
+    times = hours_of(draws, visited, hours_given or {})
+    _enough(hours, times, visited, seabeds)
+    return Problem(
+        know(draws, new_readings(draws), doubts),
+        doubts,
+        times,
+        hours,
+        len(seabeds),
+        tuple(cells),
+        len(draws.labels("anchor")) if carry is None else carry,
+        _together(draws, find_pairs(fit), cells) if asked.aim == "features" else (),
     )
 
 
@@ -133,13 +156,15 @@ def _enough(hours: float, times: Hours, visited: Sequence[str], seabeds: Sequenc
 
 
 def _together(draws: Draws, pairs: Sequence[Pair], cells: Sequence[int]) -> tuple[tuple[int, int], ...]:
+    """Return the cells of paired configurations, both in one seabed."""
     number, may = len(draws.labels("seabed")), set(cells)
+    place = {anchor: at for at, anchor in enumerate(draws.labels("anchor"))}
     both = (
-        tuple(draws.place("anchor", anchor) * number + place for anchor in (pair.with_it, pair.without))
+        (place[pair.with_it] * number + seabed, place[pair.without] * number + seabed)
         for pair in pairs
-        for place in range(number)
+        for seabed in range(number)
     )
-    return tuple((one, other) for one, other in both if {one, other} <= may)
+    return tuple(each for each in both if set(each) <= may)
 
 
 def _rows(

@@ -194,11 +194,9 @@ class _Filling:
         self.pulls = np.zeros(len(cells), dtype=int)
         self.open = cells != (-1 if without is None else without)
         self.place = {int(cell): at for at, cell in enumerate(cells)}
-        self.together = [
-            (self.place[one], self.place[other])
-            for one, other in problem.together
-            if one in self.place and other in self.place
-        ]
+        inside = [pair for pair in problem.together if set(pair) <= set(self.place)]
+        pairs = [[self.place[one], self.place[other]] for one, other in inside]
+        self.together = np.array(pairs, dtype=int).reshape(-1, 2)
 
     def take(self, tests: Iterable[tuple[int, int]]) -> None:
         """Add pulls at places."""
@@ -209,29 +207,32 @@ class _Filling:
 
     def step(self) -> bool:
         """Add the test, or the two in one go, that take most away for an hour; False when none helps."""
-        now, most = self.known.left(), 0.0
-        best: list[tuple[int, int]] = []
+        now = self.known.left()
         aboard = set(self.anchor[self.pulls > 0].tolist())
         room_aboard = self.carried - len(aboard)
         welcome = self.open & (np.isin(self.anchor, list(aboard)) | (room_aboard > 0))
+        most, best = _LEAST_GAIN * now, [(-1, 0)]
         for pulls in _AT_ONCE:
             cost = self.pull * pulls + np.where(self.pulls > 0, 0.0, self.setup)
-            fits = welcome & (cost <= self.room + _SLACK) & (self.pulls + pulls <= MOST_PULLS)
-            at = np.flatnonzero(fits & ((self.pulls == 0) | (pulls == 1)))
+            fits = welcome & (self.pulls + pulls <= MOST_PULLS) & ((self.pulls == 0) | (pulls == 1))
+            at = np.flatnonzero(fits & (cost <= self.room + _SLACK))
             if len(at):
                 worth = (now - self.known.left_after(at, pulls)) / np.maximum(cost[at], _SLACK)
                 first = int(np.argmax(worth))
                 if worth[first] > most:
                     most, best = float(worth[first]), [(int(at[first]), pulls)]
-            for one, other in self.together:
-                both = cost[one] + cost[other]
-                more = len({int(self.anchor[one]), int(self.anchor[other])} - aboard)
-                new = self.pulls[one] == 0 and self.pulls[other] == 0 and more <= room_aboard
-                if new and self.open[one] and self.open[other] and both <= self.room + _SLACK:
-                    worth_both = (now - self.known.left_after_both(one, other, pulls)) / max(both, _SLACK)
-                    if worth_both > most:
-                        most, best = worth_both, [(one, pulls), (other, pulls)]
-        if most <= _LEAST_GAIN * now:
+            both = cost[self.together].sum(axis=1)
+            new = fits[self.together].all(axis=1) & (self.pulls[self.together] == 0).all(axis=1)
+            if room_aboard < 2:  # then one of the two must be aboard already, or both
+                new &= np.isin(self.anchor[self.together], list(aboard)).sum(axis=1) >= 2 - room_aboard
+            pairs = self.together[new & (both <= self.room + _SLACK)]
+            if len(pairs):
+                hours = np.maximum(cost[pairs].sum(axis=1), _SLACK)
+                worth = (now - self.known.left_after_both(pairs, pulls)) / hours
+                first = int(np.argmax(worth))
+                if worth[first] > most:
+                    most, best = float(worth[first]), [(int(place), pulls) for place in pairs[first]]
+        if best[0][0] < 0:
             return False
         self.take(best)
         return True

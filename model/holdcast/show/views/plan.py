@@ -8,7 +8,7 @@ import pandas as pd
 from holdcast.answers.plan.planned import Plan
 from holdcast.plain_numbers import significant
 from holdcast.show.text.layout import wrap
-from holdcast.show.text.numbers import format_load, format_share
+from holdcast.show.text.numbers import format_load, format_share, load_unit
 from holdcast.show.text.plain_table import plain_table
 
 __all__ = ["plan_lines", "plan_table"]
@@ -16,8 +16,8 @@ __all__ = ["plan_lines", "plan_table"]
 _HEADER = ("", "seabed", "anchor", "pulls", "hours", "narrows", "because")
 _HOW_LONG = "Travel counts once a visit, setting up once for each anchor on it, and each pull."
 _HOW_ORDERED = (
-    "The visit that narrows most for an hour stands first, so a day cut short has done the most. The log does "
-    "not say how far one seabed lies from the next: weather and way go before this order."
+    "The visit that narrows most for an hour stands first, so a day cut short has done the most. The log "
+    "does not say how far one seabed lies from the next: weather and way go before this order."
 )
 
 
@@ -90,7 +90,7 @@ def _parts(plan: Plan) -> str:
 
 
 def _limit(plan: Plan, units: str) -> str:
-    load = format_load(plan.limit_n, units)
+    load = f"{format_load(plan.limit_n, units)} {load_unit(units)}"
     return f"A pull above {load}, the highest load in the log, counts as one that the boat must stop."
 
 
