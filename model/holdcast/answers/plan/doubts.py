@@ -26,6 +26,7 @@ from holdcast.capacity.fitting import Fit
 __all__ = ["Asked", "Doubts", "doubts_of", "wrong_orders"]
 
 _BAND = (0.05, 0.95)
+_HAIR = 1e-5
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ class Doubts:
         if self.pairs is None:
             return 0.0
         moves = np.sqrt(np.clip(1.0 - share**2, 1e-12, 1.0))
-        need = ndtri(SURE) * np.minimum(share, 1.0)
+        need = ndtri(SURE) * np.minimum(share, 1.0) - _HAIR  # as many draws as `SURE` are enough
         each = ndtr((self.weight - need) / moves) + ndtr((-self.weight - need) / moves)
         return float(each.sum())
 

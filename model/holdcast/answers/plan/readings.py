@@ -80,7 +80,7 @@ def new_readings(draws: Draws) -> Readings:
         coords = {"anchor": draws.labels("anchor"), "seabed": draws.labels("seabed")}
         return xr.DataArray(values, coords, ("anchor", "seabed"))
 
-    cut = (1.0 - _below(room)).mean(axis=0)
+    cut = _above(room).mean(axis=0)
     visit = float((draws["visit_spread"] ** 2).mean())
     return Readings(by_cell(noise), by_cell(blur), visit, by_cell(cut), by_cell(sets.mean(axis=0)))
 
@@ -115,22 +115,26 @@ def _sine(z: Floats) -> Floats:
     return np.asarray(bounded / np.sqrt(4.0 + bounded**2))
 
 
-def _below(z: Floats) -> Floats:
-    """Return Student's t distribution function of 4 degrees of freedom (computed, t = 2 tan θ)."""
-    s = _sine(z)
-    return np.asarray(0.5 + s * (0.75 - 0.25 * s * s))
+def _above(z: Floats) -> Floats:
+    """Return the chance that Student's t of 4 degrees of freedom exceeds z (computed, t = 2 tan θ).
+
+    (1 - s)² (2 + s) / 4, and 1 - s without the cancellation of large z.
+    """
+    bounded = np.clip(z, -1e6, 1e6)
+    root = np.sqrt(4.0 + bounded**2)
+    gap = np.where(bounded > 0.0, 4.0 / (root * (root + np.abs(bounded))), 1.0 - bounded / root)
+    return np.asarray(0.25 * gap**2 * (3.0 - gap))
 
 
 def cut_information(z: Floats) -> Floats:
     """Return the information on its middle of a t of 4 degrees of freedom that is cut off above [1]."""
     s = _sine(z)
     inside = s**3 * (1.0 / 3.0 - 0.4 * s**2 + s**4 / 7.0) + (1.0 / 3.0 - 0.4 + 1.0 / 7.0)
-    density = 0.375 * (1.0 - s * s) ** 2.5
-    above = np.maximum(1.0 - _below(z), np.finfo(float).tiny)
-    return np.asarray(75.0 / 16.0 * inside + density**2 / above)
+    density = 0.375 * (4.0 / (4.0 + np.clip(z, -1e6, 1e6) ** 2)) ** 2.5
+    return np.asarray(75.0 / 16.0 * inside + density**2 / _above(z))
 
 
 def cut_mean(z: Floats) -> Floats:
     """Return the mean of a t of 4 degrees of freedom, each value above the cut counting as the cut [1]."""
     s = _sine(z)
-    return np.asarray(-0.5 * (1.0 - s * s) ** 1.5 + np.clip(z, -1e6, 1e6) * (1.0 - _below(z)))
+    return np.asarray(-0.5 * (1.0 - s * s) ** 1.5 + np.clip(z, -1e6, 1e6) * _above(z))

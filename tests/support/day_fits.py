@@ -1,9 +1,8 @@
-"""Fits put together by hand for planning: normal draws whose covariance is known, of any number of cells."""
+"""Fits put together by hand for planning: normal draws, of any number of cells."""
 
 import json
 
 import numpy as np
-import pytest
 import xarray as xr
 from all_set import observed, with_setting, with_spots
 
@@ -38,7 +37,10 @@ def day_fit(
     approximate: bool = False,
     **hours: list[float],
 ) -> Fit:
-    """Return a fit; anchors A0, A1, … two of a design, of which the second has a tip weight; seabeds s0, …."""
+    """Return a fit of anchors A0, A1, … in seabeds s0, s1, …
+
+    Two anchors are of a design; the second of them has a tip weight.
+    """
     names, places = [letters(at) for at in range(anchors)], [f"s{at}" for at in range(seabeds)]
     capacity = log_capacities(anchors, seabeds, draws, seed)
     pulls = rows or [(names[0], places[0], "v1", 1500.0, 1700.0), (names[1], places[0], "v1", 1500.0, np.inf)]
@@ -125,11 +127,5 @@ def day_fit(
         "priors": json.dumps({}),
         "units": "si",
     }
-    verdict = Verdict(True, ("made by hand",), 0, 1.0, 800.0, 800.0, 1.0, draws)
-    return Fit(tree, verdict if not approximate else Verdict(*verdict.__dict__.values()))
-
-
-@pytest.fixture(scope="session")
-def small_day() -> Fit:
-    """Four anchors in three seabeds."""
-    return day_fit()
+    verdict = Verdict(True, ("made by hand",), 0, 1.0, 800.0, 800.0, 1.0, draws, approximate=approximate)
+    return Fit(tree, verdict)
