@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 __all__ = ["plan"]
 
 PLAN_FILE = "plan.csv"
-_SUMMED = ("aim", "hours_total", "hours_given", "before", "after", "narrows", "counted", "limit_n")
 
 HoursOf = Annotated[
     list[str] | None, typer.Option(help="Hours, as SEABED=HOURS, or HOURS for every seabed left blank.")
@@ -106,7 +105,7 @@ def _show(fit: "Fit", day: "Plan", units: str, *, as_json: bool) -> None:
 
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
-        summed = {name: finite_or_none(getattr(day, name)) for name in _SUMMED}
+        summed = {str(name): finite_or_none(value) for name, value in day.to_dataset().attrs.items()}
         say_json({**marks, **summed, "rows": records(plan_table(day))})
         return
     say_answer(fit, plan_lines(day, units, width=terminal_width()))

@@ -39,7 +39,9 @@ def test_mean_of_a_cut_t(z: float) -> None:
 def test_far_below_the_limit_a_pull_has_the_noise_of_its_scatter() -> None:
     high = [("A0", "s0", "v1", 1e6, 1.1e6)]
     readings = new_readings(draws_of(day_fit(rows=high)))
-    assert readings.noise.to_numpy() == pytest.approx(SCATTER**2 * 7.0 / 5.0, rel=0.02)
+    each = SCATTER**2 * 7.0 / 5.0
+    for pulls in (1, 2, 6):
+        assert readings.noise.sel(pulls=pulls).to_numpy() == pytest.approx(each / pulls, rel=0.02)
     assert readings.blur.to_numpy() == pytest.approx(SPOT**2, rel=0.02)
     assert readings.visit == pytest.approx(VISIT**2)
 
@@ -64,15 +66,21 @@ def test_what_a_limit_hides_is_the_error_of_the_best_straight_line() -> None:
     assert _hidden(middle, np.minimum(middle, 0.0)) == pytest.approx(0.16 * (1.0 / share - 1.0), rel=0.03)
 
 
-def test_an_anchor_that_seldom_sets_tells_seldom() -> None:
-    fit = day_fit()
-    odds = fit.tree["posterior"]["sets_log_odds"]
-    odds.loc[{"anchor": "A1"}] = 0.0
+@pytest.mark.parametrize("pulls", [1, 3])
+def test_an_anchor_that_seldom_sets_tells_seldom(pulls: int) -> None:
+    """Against the sum over how many of a visit's pulls set, beta-binomial by scipy (computed)."""
+    fit = day_fit(rows=[("A0", "s0", "v1", 1e6, 1.1e6)])
+    fit.tree["posterior"]["sets_log_odds"].loc[{"anchor": "A1"}] = 0.0
     readings = new_readings(draws_of(fit))
-    sets = readings.sets.sel(anchor="A1").to_numpy()
-    assert sets == pytest.approx(0.5)
-    every = new_readings(draws_of(day_fit())).noise.sel(anchor="A1")
-    assert readings.noise.sel(anchor="A1").to_numpy() == pytest.approx(2.0 * every.to_numpy(), rel=1e-6)
+    assert float(readings.sets.sel(anchor="A1", seabed="s0")) == pytest.approx(0.5)
+    capacity = float(fit.posterior["log_capacity"].sel(anchor="A1", seabed="s0").var())
+    spread = capacity + VISIT**2 + SPOT**2
+    number = np.arange(1, pulls + 1)
+    chances = stats.betabinom(pulls, 3.0, 3.0).pmf(number)
+    each = SCATTER**2 * 7.0 / 5.0
+    taken = (chances * capacity / (spread + each / number)).sum()
+    noise = float(readings.noise.sel(anchor="A1", seabed="s0", pulls=pulls))
+    assert capacity / (spread + noise) == pytest.approx(taken, rel=0.03)
 
 
 def test_limit_is_the_highest_load_of_the_log_as_read() -> None:

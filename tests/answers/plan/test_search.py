@@ -10,7 +10,8 @@ from day_fits import day_fit
 
 from holdcast.answers.plan.doubts import Asked
 from holdcast.answers.plan.plan import day_problem, plan, shares_of
-from holdcast.answers.plan.search import MOST_PULLS, Problem, best_day, hours_needed, left_after
+from holdcast.answers.plan.readings import MOST_PULLS
+from holdcast.answers.plan.search import Problem, best_day, hours_needed, left_after
 
 ROWS = [("A0", "s0", "v1", 3000.0, 3100.0), ("A1", "s0", "v1", 1500.0, np.inf)]
 

@@ -60,14 +60,23 @@ class DaySoFar:
         self.noise = knowledge.noise[cells]
         self.before = np.maximum(knowledge.now[left.targets], np.finfo(float).tiny)
         self.now = knowledge.now[left.targets].copy()
+        self.pulls = np.zeros(len(cells), dtype=int)
 
     def see(self, at: int, pulls: int) -> None:
         """Take in pulls of the cell at a place: of a new spot, or more of the same."""
-        total = self.spot[at, at] + self.noise[at] / pulls
+        place = np.array([at])
+        total = float((self.spot[at, at] + self._noise(place, pulls))[0])
+        self.pulls[at] += pulls
         along, across = self.spot[at].copy(), self.cross[at].copy()
         self.now -= across**2 / total
         self.cross -= np.outer(along / total, across)
         self.spot -= np.outer(along / total, along)
+
+    def _noise(self, at: NDArray[np.int64], pulls: int) -> Floats:
+        """Return the variance of the reading of so many more pulls: as much as they add to what is known."""
+        so_far = self.pulls[at]
+        known = np.where(so_far > 0, 1.0 / self.noise[at, np.maximum(so_far, 1) - 1], 0.0)
+        return np.asarray(1.0 / (1.0 / self.noise[at, so_far + pulls - 1] - known))
 
     def left(self) -> float:
         """Return what is in doubt now."""
@@ -76,15 +85,15 @@ class DaySoFar:
 
     def left_after(self, at: NDArray[np.int64], pulls: int) -> Floats:
         """Return what would be in doubt after pulls of each of some cells alone, shape (cell,)."""
-        total = self.spot[at, at] + self.noise[at] / pulls
+        total = self.spot[at, at] + self._noise(at, pulls)
         return np.asarray(_left_after(self.table, self.before, self.now, self.cross[at], total))
 
     def left_after_both(self, pairs: NDArray[np.int64], pulls: int) -> Floats:
         """Return what would be in doubt after pulls of both cells of each pair, shape (pair,)."""
         one, other = pairs.T
-        total = self.spot[one, one] + self.noise[one] / pulls
+        total = self.spot[one, one] + self._noise(one, pulls)
         along = self.spot[one, other] / total
-        then = self.spot[other, other] - along**2 * total + self.noise[other] / pulls
+        then = self.spot[other, other] - along**2 * total + self._noise(other, pulls)
         first = self.cross[one] / np.sqrt(total)[:, None]
         second = (self.cross[other] - self.cross[one] * along[:, None]) / np.sqrt(then)[:, None]
         both = np.sqrt(first**2 + second**2)

@@ -1,10 +1,10 @@
 r"""What the draws say of cells together, and how much less would be in doubt after some pulls.
 
 With *u* what the pulls of one spot tell without end (capacity, visit, spot), draws give its covariance *C*
-over cells and its covariance *K* with what is in doubt.  After *n* pulls in each of some cells the variance
-of what is in doubt is
+over cells and its covariance *K* with what is in doubt.  After pulls in some cells, whose means vary about
+their spots' *u* by *e*, the variance of what is in doubt is
 
-.. math:: v - \mathrm{diag}\, K (C + \mathrm{diag}(e / n))^{-1} K^T
+.. math:: v - \mathrm{diag}\, K (C + \mathrm{diag}\, e)^{-1} K^T
 
 the error of the best linear predictor (Searle, Casella & McCulloch 1992, *Variance Components*, ch. 7, value
 from memory), which is exact for normals.  It does not depend on what will be read, so a day can be weighed
@@ -34,7 +34,7 @@ class Knowledge:
     ----------
     capacity : array, shape (cell, cell), covariance of log capacity [(log N)²].
     spot : array, shape (cell, cell), covariance of what endless pulls of one spot would tell [(log N)²].
-    noise : array, shape (cell,), variance of one pull's reading about that [(log N)²].
+    noise : array, shape (cell, pulls), variance of the mean reading of 1, 2, … pulls about that [(log N)²].
     cross : array, shape (target, cell), covariance of what is in doubt with log capacity.
     now : array, shape (target,), variance of what is in doubt.
     worth : number of independent draws that these covariances are worth.
@@ -69,9 +69,8 @@ def know(draws: Draws, readings: Readings, doubts: Doubts) -> Knowledge:
         cross = cross[one] - cross[other]
     seabed = np.arange(cells.shape[1]) % len(draws.labels("seabed"))
     visit = readings.visit * (seabed[:, None] == seabed)
-    blur, noise = (
-        each.transpose("anchor", "seabed").to_numpy().ravel() for each in (readings.blur, readings.noise)
-    )
+    blur = readings.blur.transpose("anchor", "seabed").to_numpy().ravel()
+    noise = readings.noise.transpose("anchor", "seabed", "pulls").to_numpy().reshape(len(blur), -1)
     return Knowledge(capacity, capacity + visit + np.diag(blur), noise, cross, now, draws_worth(draws))
 
 
@@ -107,8 +106,8 @@ def variance_after(knowledge: Knowledge, pulls: Mapping[Cell, int]) -> Floats:
     if not pulls:
         return knowledge.now
     at = np.fromiter(pulls, dtype=int)
-    number = np.array([pulls[cell] for cell in pulls], dtype=float)
-    seen = knowledge.spot[np.ix_(at, at)] + np.diag(knowledge.noise[at] / number)
+    number = np.array([pulls[cell] for cell in pulls])
+    seen = knowledge.spot[np.ix_(at, at)] + np.diag(knowledge.noise[at, number - 1])
     # Small matrices: an explicit inverse root and plain sums beat a library that shares them out to threads.
     root = np.linalg.inv(np.linalg.cholesky(seen))
     explained = (np.einsum("tc,dc->td", knowledge.cross[:, at], root) ** 2).sum(axis=1)

@@ -12,6 +12,10 @@ above it tells (computed, by integrating with t = 2 tan θ; the same two terms t
 1952, *Biometrika* 39:260, value from memory).  Without a cut it is 5/7 (Lange, Little & Taylor 1989, *JASA*
 84:881, value from memory).
 
+Pulls that do not set tell nothing of capacity, and failures of one visit go together: on each visit an
+anchor has a chance of its own, as the fit has it.  With some chance none of a visit's pulls sets, and what
+the test would have told is lost as a whole.
+
 A cut also hides how far above it a capacity lies, however often it is pulled.  That part comes from the
 straight line that predicts the uncut middle best from the cut one, over draws.
 """
@@ -26,12 +30,14 @@ from holdcast.answers.draws.new_pull import visit_and_spot
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 
-__all__ = ["Readings", "cut_information", "cut_mean", "limit_n", "new_readings"]
+__all__ = ["MOST_PULLS", "Readings", "cut_information", "cut_mean", "limit_n", "new_readings"]
 
 _MOST_DRAWS = 800
 """Of these the means over draws are taken: known to some 2% then, and a plan asks no more (a choice)."""
 _LEAST = 1e-4
-"""Floor of an information, so that a cell that can tell nothing has a finite noise."""
+"""Floor of an information or a chance, so that a cell that can tell nothing has a finite noise."""
+MOST_PULLS = 6
+"""Of one anchor on one visit: more pulls of one spot tell ever less (a choice)."""
 
 
 @dataclass(frozen=True)
@@ -40,8 +46,8 @@ class Readings:
 
     Attributes
     ----------
-    noise : DataArray, dims (anchor, seabed), variance of one pull's reading about its spot's own middle
-        [(log N)²]; n pulls of one spot have a nth part.
+    noise : DataArray, dims (anchor, seabed, pulls), variance of the mean reading of so many pulls about their
+        spot's own middle [(log N)²].
     blur : DataArray, dims (anchor, seabed), variance that more pulls of one spot do not take away: the spot,
         and what the boat's limit hides [(log N)²].
     visit : variance of what all anchors of one visit share [(log N)²].
@@ -73,16 +79,47 @@ def new_readings(draws: Draws) -> Readings:
     middle = capacity + away[:, None, None]
     room = (_log_limit(draws)[few][:, None, :] - middle) / scatter
     information = cut_information(room) / scatter**2
-    noise = 1.0 / np.maximum((sets * information).mean(axis=0), _LEAST)
+    told = (sets * information).mean(axis=0) / np.maximum(sets.mean(axis=0), _LEAST)
     blur = (draws["spot_spread"] ** 2).mean() + _hidden(middle, middle + scatter * cut_mean(room))
 
+    visit = float((draws["visit_spread"] ** 2).mean())
+    concentration = draws["set_concentration"][few][:, None, None]
+    noise = _noise(1.0 / np.maximum(told, _LEAST), capacity.var(axis=0) + visit + blur, sets, concentration)
+    coords = {"anchor": draws.labels("anchor"), "seabed": draws.labels("seabed")}
+
     def by_cell(values: Floats) -> xr.DataArray:
-        coords = {"anchor": draws.labels("anchor"), "seabed": draws.labels("seabed")}
         return xr.DataArray(values, coords, ("anchor", "seabed"))
 
-    cut = _above(room).mean(axis=0)
-    visit = float((draws["visit_spread"] ** 2).mean())
-    return Readings(by_cell(noise), by_cell(blur), visit, by_cell(cut), by_cell(sets.mean(axis=0)))
+    number = {**coords, "pulls": np.arange(1, MOST_PULLS + 1)}
+    return Readings(
+        xr.DataArray(noise, number, ("anchor", "seabed", "pulls")),
+        by_cell(blur),
+        visit,
+        by_cell(_above(room).mean(axis=0)),
+        by_cell(sets.mean(axis=0)),
+    )
+
+
+def _noise(each: Floats, spread: Floats, sets: Floats, concentration: Floats) -> Floats:
+    """Return the variance of the mean reading of 1, 2, … pulls, shape (anchor, seabed, pulls).
+
+    Chosen so that it takes off a cell's variance what pulls that set do, times the chance that any does.
+
+    Parameters
+    ----------
+    each : array, shape (anchor, seabed), variance of one pull that set about its spot's middle.
+    spread : array, shape (anchor, seabed), variance of the spot's middle.
+    sets : array, shape (sample, anchor, seabed), chance that a pull sets.
+    concentration : array, shape (sample, 1, 1), of the beta from which a visit's own chance comes.
+    """
+    noise, none = [], np.ones_like(sets)
+    for pulls in range(1, MOST_PULLS + 1):
+        # Pólya's urn: each failure makes the next likelier (an identity of the beta-binomial).
+        none = none * ((1.0 - sets) * concentration + pulls - 1) / (concentration + pulls - 1)
+        any_sets = np.maximum(1.0 - none.mean(axis=0), _LEAST)
+        setting = np.maximum(pulls * sets.mean(axis=0), _LEAST) / any_sets
+        noise.append((spread + each / setting) / any_sets - spread)
+    return np.stack(noise, axis=-1)
 
 
 def _log_limit(draws: Draws) -> Floats:

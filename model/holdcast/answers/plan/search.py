@@ -15,11 +15,10 @@ from holdcast.answers.plan.day_so_far import DaySoFar, leftovers
 from holdcast.answers.plan.doubts import Doubts
 from holdcast.answers.plan.hours import Hours
 from holdcast.answers.plan.knowledge import Knowledge, left_of
+from holdcast.answers.plan.readings import MOST_PULLS
 
-__all__ = ["MOST_PULLS", "Day", "Problem", "best_day", "hours_needed", "left_after"]
+__all__ = ["Day", "Problem", "best_day", "hours_needed", "left_after"]
 
-MOST_PULLS = 6
-"""Of one anchor on one visit: more pulls of one spot tell ever less (a choice)."""
 _AT_ONCE = (1, 2, 3)
 """So many pulls a test may begin with."""
 _ENOUGH = 12
