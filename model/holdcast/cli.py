@@ -35,6 +35,7 @@ COMMANDS = {
     "classtest": "The chance of two or four times the stockless reference.",
     "add": "New trials without a refit: what they change, and which to repeat.",
     "explain": "Where the band of one cell comes from.",
+    "plan": "Which tests next, and what each is expected to narrow.",
     "compare": "What changed between two fits, and near which trials.",
     "criticise": "What the model misses of the log's own pulls.",
     "evaluate": "How good the bands are on what was hidden.",
