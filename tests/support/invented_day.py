@@ -1,7 +1,8 @@
-"""A day of invented tests: expected readings of the shape that answers/readings gives, letters for anchors."""
+"""A day of invented tests: expected readings of the shape that answers/readings gives."""
+
+from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 from scipy.special import expit, logit
 from scipy.stats import norm
@@ -47,21 +48,29 @@ def invented_readings(anchors: int = 6, seabeds: int = 4, seed: int = 5) -> xr.D
     )
 
 
-def planned_tests(expected: xr.Dataset, tests: int = 3, pulls: int = 3) -> pd.DataFrame:
+class InventedTest(NamedTuple):
+    order: int
+    seabed: str
+    anchor: str
+    pulls: int
+    hours: float
+    because: str
+
+
+def planned_tests(expected: xr.Dataset, tests: int = 3, pulls: int = 3) -> list[InventedTest]:
     anchors, seabeds = expected["anchor"].to_numpy(), expected["seabed"].to_numpy()
-    rows = [
-        {
-            "order": i + 1,
-            "seabed": str(seabeds[i // 2 % len(seabeds)]),
-            "anchor": str(anchors[i % len(anchors)]),
-            "pulls": pulls,
-            "hours": 1.25,
-            "narrows": 0.1,
-            "because": "Nobody pulled it here, and it is like three others that were & <i>are</i>.",
-        }
+    because = "Nobody pulled it here, and it is like three others that were & <i>are</i>."
+    return [
+        InventedTest(
+            i + 1,
+            str(seabeds[i // 2 % len(seabeds)]),
+            str(anchors[i % len(anchors)]),
+            pulls,
+            1.25,
+            because,
+        )
         for i in range(tests)
     ]
-    return pd.DataFrame(rows)
 
 
 def day_page(expected: xr.Dataset, tests: int = 3, pulls: int = 3, **changes: object) -> str:

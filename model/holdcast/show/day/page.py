@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
-import pandas as pd
 import xarray as xr
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
@@ -13,6 +12,7 @@ from markupsafe import Markup
 from holdcast.show.day.page_data import (
     UNIT_WORDS,
     DayFacts,
+    PlannedTest,
     check_day,
     day_data,
     load_text,
@@ -37,15 +37,16 @@ _MOST_ROWS = 30
 """Rows of the paper log: what fits one sheet."""
 
 
-def write_day_page(path: str | Path, planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> int:
+def write_day_page(
+    path: str | Path, planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts
+) -> int:
     """Write the day page, whole or not at all.
 
     Parameters
     ----------
     path : str or Path
         Replaced when it is there.
-    planned : DataFrame
-        Columns ``order, seabed, anchor, pulls, hours, because``; one row a planned test.
+    planned : sequence of PlannedTest
     expected : Dataset
         As from ``holdcast.answers.readings.expected_readings``, of every anchor in every seabed of the
         campaign, pulled as ``facts`` say.
@@ -74,7 +75,7 @@ def write_day_page(path: str | Path, planned: pd.DataFrame, expected: xr.Dataset
     return len(content)
 
 
-def day_html(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> str:
+def day_html(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> str:
     """Return the day page as one HTML document: nothing is fetched, one script and one style of our own.
 
     Its policy lets these two through by their hashes, and nothing else.  See :func:`write_day_page`.
@@ -85,7 +86,7 @@ def day_html(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> st
         As :func:`holdcast.show.day.page_data.check_day`.
     """
     check_day(planned, expected, facts)
-    in_order = planned.sort_values("order", kind="stable")
+    in_order = sorted(planned, key=lambda test: test.order)
     style = _text("day.css")
     script = '"use strict";\n(() => {\n' + "".join(map(_text, _SCRIPTS)) + "})();\n"
     tests = _tests(in_order, expected, facts)
@@ -101,8 +102,8 @@ def day_html(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> st
         "force": UNIT_WORDS[facts.force_unit],
         "length": UNIT_WORDS[facts.length_unit],
         "tests": tests,
-        "hours": f"{float(in_order['hours'].sum()):.3g}",
-        "paper_rows": _paper_rows(tests),
+        "hours": f"{sum(test.hours for test in in_order):.3g}",
+        "paper_rows": _paper_rows(in_order),
         "anchors": sorted(
             enumerate(map(str, expected["anchor"].to_numpy())), key=lambda pair: name_order(pair[1])
         ),
@@ -118,29 +119,27 @@ def day_html(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> st
     return _environment().get_template("day.html.jinja").render(**content)
 
 
-def _tests(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> list[dict[str, object]]:
+def _tests(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> list[dict[str, object]]:
     """Return the planned tests as text."""
+
+    def loads(test: PlannedTest, levels: Sequence[float]) -> list[str]:
+        readings = readings_at(expected, test.anchor, test.seabed, levels)
+        return [load_text(reading, facts.force_unit) for reading in readings]
+
     return [
         {
             "number": number,
-            "anchor": str(row.anchor),
-            "seabed": str(row.seabed),
-            "pulls": int(row.pulls),
-            "hours": f"{float(row.hours):.3g}",
-            "because": str(row.because),
-            "expected": _load_texts(expected, row.anchor, row.seabed, _EXPECTED_LEVELS, facts),
-            "sets": format_share(float(expected["sets"].sel(anchor=row.anchor, seabed=row.seabed))),
-            "repeat": _load_texts(expected, row.anchor, row.seabed, _REPEAT_LEVELS, facts),
+            "anchor": test.anchor,
+            "seabed": test.seabed,
+            "pulls": test.pulls,
+            "hours": f"{test.hours:.3g}",
+            "because": test.because,
+            "expected": loads(test, _EXPECTED_LEVELS),
+            "sets": format_share(float(expected["sets"].sel(anchor=test.anchor, seabed=test.seabed))),
+            "repeat": loads(test, _REPEAT_LEVELS),
         }
-        for number, row in enumerate(planned.itertuples(), start=1)
+        for number, test in enumerate(planned, start=1)
     ]
-
-
-def _load_texts(
-    expected: xr.Dataset, anchor: object, seabed: object, levels: Sequence[float], facts: DayFacts
-) -> list[str]:
-    loads = readings_at(expected, str(anchor), str(seabed), levels)
-    return [load_text(load, facts.force_unit) for load in loads]
 
 
 def _rode_words(facts: DayFacts) -> str:
@@ -150,11 +149,9 @@ def _rode_words(facts: DayFacts) -> str:
     return f"pulled {scope}" if scope else "pulled along the bottom"
 
 
-def _paper_rows(tests: Sequence[dict[str, object]]) -> list[tuple[str, str]]:
+def _paper_rows(planned: Sequence[PlannedTest]) -> list[tuple[str, str]]:
     """Return seabed and anchor of each row of the paper log, blank rows last, one sheet of them at most."""
-    rows = [
-        (str(test["seabed"]), str(test["anchor"])) for test in tests for _ in range(int(str(test["pulls"])))
-    ]
+    rows = [(test.seabed, test.anchor) for test in planned for _ in range(test.pulls)]
     return [*rows[: _MOST_ROWS - _BLANK_ROWS], *[("", "")] * _BLANK_ROWS]
 
 

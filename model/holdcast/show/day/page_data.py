@@ -3,10 +3,9 @@
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 from scipy.special import logit
 
@@ -14,15 +13,51 @@ from holdcast.campaign.columns.known_columns import TRIALS
 from holdcast.campaign.columns.units import FACTORS, from_stored
 from holdcast.show.report.page_data import quantised
 
-__all__ = ["UNIT_WORDS", "DayFacts", "check_day", "day_data", "load_text", "readings_at", "safe_json"]
+__all__ = [
+    "UNIT_WORDS",
+    "DayFacts",
+    "PlannedTest",
+    "check_day",
+    "day_data",
+    "load_text",
+    "readings_at",
+    "safe_json",
+]
 
 UNIT_WORDS = {"n": "N", "kn": "kN", "kgf": "kgf", "lbf": "lbf", "m": "m", "ft": "ft"}
-_PLAN_COLUMNS = ("order", "seabed", "anchor", "pulls", "hours", "because")
 _TYPED_NUMBERS = (
     "held", "released", "scope", "depth", "drag", "hold", "attempts", "successes", "reversal", "veer",
     "veer_held",
 )  # fmt: skip
 """Columns of trials.csv that somebody types as a number on the page."""
+
+
+class PlannedTest(Protocol):
+    """The pulls of one anchor in one seabed, as a plan gives them."""
+
+    @property
+    def order(self) -> int:
+        """Place in the order of travel."""
+
+    @property
+    def seabed(self) -> str:
+        """Label of the campaign."""
+
+    @property
+    def anchor(self) -> str:
+        """Label of the campaign."""
+
+    @property
+    def pulls(self) -> int:
+        """How many to make."""
+
+    @property
+    def hours(self) -> float:
+        """Travel, setting up and pulls [h]."""
+
+    @property
+    def because(self) -> str:
+        """Why, in one sentence."""
 
 
 class DayFacts(NamedTuple):
@@ -64,43 +99,44 @@ class DayFacts(NamedTuple):
     provenance: str = ""
 
 
-def check_day(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> None:
+def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> None:
     """Refuse what would make a page of wrong numbers.
 
     Parameters
     ----------
-    planned : DataFrame
-        Columns ``order, seabed, anchor, pulls, hours, because``; one row a planned test.
+    planned : sequence of PlannedTest
     expected : Dataset
-        As from ``holdcast.answers.readings.expected_readings``: ``reading_n[anchor, seabed, level]`` and
-        ``expected_n[anchor, seabed, quantile]`` [N], ``sets[anchor, seabed]``.
+        As from ``holdcast.answers.readings.expected_readings``: ``reading_n[anchor, seabed, level]`` [N] and
+        ``sets[anchor, seabed]`` [1].
     facts : DayFacts
 
     Raises
     ------
     ValueError
-        When a column or unit is missing or unknown, or the table of loads is no rising table of numbers.
+        When there is no test, a unit is unknown, or the table of readings is no rising table of numbers.
     KeyError
-        When the plan names an anchor or seabed that the table of loads lacks.
+        When the plan names an anchor or seabed that the table of readings lacks.
     """
-    if missing := [name for name in _PLAN_COLUMNS if name not in planned.columns]:
-        raise ValueError(f"the plan lacks {', '.join(missing)}")
-    if not len(planned):
+    if not planned:
         raise ValueError("the plan holds no test: no page was written")
     for unit, quantity in ((facts.force_unit, "force"), (facts.length_unit, "length")):
         allowed = [name for name in FACTORS[quantity] if name in UNIT_WORDS]
         if unit not in allowed:
             raise ValueError(f"unknown unit of {quantity} {unit!r}; known: {', '.join(allowed)}")
-    for label in ("anchor", "seabed"):
+    used = {"anchor": {test.anchor for test in planned}, "seabed": {test.seabed for test in planned}}
+    for label, labels in used.items():
         names = set(expected[label].to_numpy().tolist())
-        if unknown := sorted({str(name) for name in planned[label]} - names):
+        if unknown := sorted(labels - names):
             raise KeyError(f"unknown {label} {', '.join(unknown)}; known: {', '.join(sorted(names))}")
     level = expected["level"].to_numpy()
     loads = expected["reading_n"].transpose("level", "anchor", "seabed").to_numpy()
     if not (np.all(np.diff(level) > 0) and level[0] > 0 and level[-1] < 1):
         raise ValueError("levels must rise between 0 and 1")
     if not (np.all(np.isfinite(loads)) and np.all(loads > 0) and np.all(np.diff(loads, axis=0) >= 0)):
-        raise ValueError("expected loads must be finite numbers above 0 that rise with their level")
+        raise ValueError("expected readings must be finite numbers above 0 that rise with their level")
+    sets = expected["sets"].to_numpy()
+    if not np.all((sets >= 0) & (sets <= 1)):
+        raise ValueError("chances of digging in must be between 0 and 1")
 
 
 def readings_at(expected: xr.Dataset, anchor: str, seabed: str, levels: Sequence[float]) -> list[float]:
@@ -133,7 +169,7 @@ def load_text(newtons: float, unit: str) -> str:
     return f"{value:.{2 if value < 10 else 1 if value < 100 else 0}f}"
 
 
-def day_data(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> Mapping[str, object]:
+def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> Mapping[str, object]:
     """Return what the script reads; see :func:`check_day` for the arguments."""
     logs = np.log(expected["reading_n"].transpose("level", "anchor", "seabed").to_numpy())
     anchors = [str(name) for name in expected["anchor"].to_numpy()]
@@ -142,10 +178,7 @@ def day_data(planned: pd.DataFrame, expected: xr.Dataset, facts: DayFacts) -> Ma
         "key": _page_key(facts.title, anchors, seabeds),
         "anchors": anchors,
         "seabeds": seabeds,
-        "plan": [
-            {"anchor": str(row.anchor), "seabed": str(row.seabed), "pulls": int(row.pulls)}
-            for row in planned.itertuples()
-        ],
+        "plan": [{"anchor": test.anchor, "seabed": test.seabed, "pulls": test.pulls} for test in planned],
         "odds": [float(f"{odds:.9g}") for odds in logit(expected["level"].to_numpy())],
         "readings": quantised(logs),
         "sets": [
@@ -178,7 +211,7 @@ def _unit(unit: str, quantity: str) -> dict[str, object]:
 def _limits(facts: DayFacts) -> dict[str, dict[str, object]]:
     """Return the reader's own limits of what is typed, in the units in which it is typed."""
     units = {"force": facts.force_unit, "length": facts.length_unit}
-    limits = {}
+    limits: dict[str, dict[str, object]] = {}
     for column in TRIALS.columns:
         if column.name in _TYPED_NUMBERS:
             unit, quantity = units.get(column.quantity, ""), column.quantity
