@@ -37,6 +37,7 @@ def phone(chromium, day_file):
             )
             contexts.append(context)
         page = context.new_page()
+        page.set_default_timeout(10_000)
         page.on("console", lambda line: faults.append(line.text))
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         page.on("dialog", lambda dialog: (faults.append(f"dialog {dialog.message}"), dialog.dismiss()))

@@ -50,7 +50,7 @@ def rows_of(text):
 
 
 def choose(page, kind):
-    page.locator("fieldset").first.get_by_text(kind, exact=True).click()
+    page.get_by_label(kind, exact=True).check()
 
 
 def write(page, card=0, kind="pull", **typed):
@@ -60,7 +60,7 @@ def write(page, card=0, kind="pull", **typed):
         if name in ("stopped_by",):
             page.select_option(f"#f-{name}", text)
         elif name == "dug_in":
-            page.locator("fieldset").nth(1).get_by_text(text, exact=True).click()
+            page.get_by_label(text, exact=True).check()
         elif name == "reason":
             page.locator("#f-fouled").check()
             page.fill("#f-reason", text)
@@ -184,7 +184,8 @@ def test_ids_are_new(phone, readings, make_day, tmp_path):
 def test_share_where_the_phone_can(phone, chromium):
     context = chromium.new_context(viewport={"width": 390, "height": 844})
     context.add_init_script(
-        "navigator.canShare = () => true; navigator.share = async given => { window.shared = await given.files[0].text(); };"
+        "navigator.canShare = () => true;"
+        "navigator.share = async given => { window.shared = await given.files[0].text(); };"
     )
     page = phone(context=context)
     write(page, held="1")
