@@ -57,9 +57,9 @@ def load(folder: Path | str) -> Fit:
     except (OSError, ValueError, KeyError) as error:
         raise ResultsError(f"{path} is damaged ({error}); run holdcast fit again") from error
     if tree.attrs.get("results_version") != RESULTS_VERSION:
-        found = tree.attrs.get("results_version", "none")
+        version = tree.attrs.get("results_version", "none")
         raise ResultsError(
-            f"{path} is of results version {found}, this program reads {RESULTS_VERSION}; "
+            f"{path} is of results version {version}, this program reads {RESULTS_VERSION}; "
             "run holdcast fit again"
         )
     return Fit(tree, judged)

@@ -76,7 +76,7 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
     seed : int
         Of what is drawn after sampling, see :func:`holdcast.capacity.model.design_split.split_designs`.
     """
-    kept = raw.drop_vars(
+    posterior = raw.drop_vars(
         [
             name
             for name in raw.data_vars
@@ -85,12 +85,15 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
             or (str(name).startswith("feature_") and not inputs.sizes["feature"])
         ]
     )
-    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(ANCHOR_EFFECT)
-    dims = {dim for array in kept.data_vars.values() for dim in array.dims}
-    kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
-    for name in kept.data_vars:
-        kept[name].attrs = {"units": _UNITS.get(str(name), "1"), "long_name": str(name).replace("_", " ")}
-    return kept
+    posterior = posterior.merge(split_designs(posterior, inputs, seed)).drop_vars(ANCHOR_EFFECT)
+    dims = {dim for array in posterior.data_vars.values() for dim in array.dims}
+    posterior = posterior.drop_dims([dim for dim in posterior.dims if dim not in dims])
+    for name in posterior.data_vars:
+        posterior[name].attrs = {
+            "units": _UNITS.get(str(name), "1"),
+            "long_name": str(name).replace("_", " "),
+        }
+    return posterior
 
 
 def assemble(

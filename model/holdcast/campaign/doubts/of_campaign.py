@@ -202,7 +202,10 @@ def _pulls_without_visit(sheet: Sheet, findings: Findings) -> None:
 def _instruments(trials: Sheet, findings: Findings) -> None:
     named = trials.frame["instrument"] != ""
     if named.any():
-        fix = "Write instruments.csv with the error of each, or leave it: the names are carried along."
+        fix = (
+            "Write instruments.csv with the error of each: the bands count it. Without it a reading counts "
+            "as right."
+        )
         findings.doubt(trials.file, "instruments named, no instruments.csv", "", fix, column="instrument")
 
 

@@ -49,21 +49,23 @@ def with_new_data(compiled: CompiledModel, model: pm.Model, inputs: Mapping[Any,
 
 
 def _same_soils(model: pm.Model, inputs: Mapping[Any, Any]) -> None:
-    known = model.coords.get("soil")
-    if known is None or "soil" not in getattr(inputs, "coords", {}):
+    compiled_for = model.coords.get("soil")
+    if compiled_for is None or "soil" not in getattr(inputs, "coords", {}):
         return
     new = [str(soil) for soil in np.asarray(inputs["soil"])]
-    if new != [str(soil) for soil in known]:
-        raise ValueError(f"the new data have the soils {new}; the model was compiled for {list(known)}")
+    if new != [str(soil) for soil in compiled_for]:
+        raise ValueError(
+            f"the new data have the soils {new}; the model was compiled for {list(compiled_for)}"
+        )
 
 
 def _same_number_of_designs(model: pm.Model, inputs: Mapping[Any, Any]) -> None:
-    known = model.coords.get("design")
-    if known is None or "design" not in getattr(inputs, "coords", {}):
+    compiled_for = model.coords.get("design")
+    if compiled_for is None or "design" not in getattr(inputs, "coords", {}):
         return
     new = len(np.asarray(inputs["design"]))
-    if new != len(known):
-        raise ValueError(f"the new data have {new} designs; the model was compiled for {len(known)}")
+    if new != len(compiled_for):
+        raise ValueError(f"the new data have {new} designs; the model was compiled for {len(compiled_for)}")
 
 
 def hide_pulls(inputs: xr.Dataset, hidden: NDArray[np.bool_]) -> xr.Dataset:
