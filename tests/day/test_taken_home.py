@@ -123,6 +123,21 @@ def test_loads_leave_in_the_log_s_unit(phone, campaign, readings, make_day, tmp_
     assert log.trials["held_n"].iloc[1] == pytest.approx(500 * newtons)
 
 
+def test_a_chain_without_a_name_stands_in_the_rows(phone, campaign, readings, make_day, tmp_path):
+    path = tmp_path / "chain.html"
+    path.write_text(make_day(readings, rode="", chain=(1.4, 12.0)), encoding="utf-8")
+    assert "on 1.4 kg/m of chain, 12 m at scope 7" in path.read_text(encoding="utf-8")
+    page = phone(path=path)
+    write(page, held="1")
+    page.select_option("#day-rode", "light rode")
+    write(page, held="2")
+    trials = campaign(rows=rows_of(saved(page))).trials.iloc[1:]
+    assert trials["chain_length_m"].iloc[0] == 12.0 and trials["chain_length_m"].isna().tolist() == [
+        False,
+        True,
+    ]
+
+
 def test_feet_for_a_log_in_feet(phone, campaign, readings, make_day, tmp_path):
     path = tmp_path / "feet.html"
     path.write_text(make_day(readings, force_unit="lbf", length_unit="ft"), encoding="utf-8")

@@ -11,6 +11,9 @@ const UNITS = { held: FORCE.column, released: FORCE.column, depth: LENGTH.column
 const COLUMNS = ["anchor", "seabed", "test", "date", "visit", "held", "released", "stopped_by", "load_at", "scope", "depth",
   "rode", "drag", "hold", "instrument", "set", "attempts", "successes", "reversal", "veer", "veer_held", "exclude", "note"];
 
+// A chain without a name stands in every row that names no rode; two columns of the campaign's own names.
+const CHAIN = data.chain ? ["chain_kg_per_m", "chain_length_m"] : [];
+
 const counts = (entry, field) => TESTS[entry.test].includes(field) || ALWAYS.includes(field);
 const numberOf = (entry, field) => counts(entry, field) ? readNumber(entry[field] || "", data.limits[field]) : { value: NaN, text: "" };
 const newtons = (entry, field) => numberOf(entry, field).value * FORCE.size;
@@ -62,6 +65,7 @@ const clean = text => (text || "").replace(/[\p{Cc}\p{Zl}\p{Zp}]+/gu, " ").repla
 
 function cellText(entry, column) {
   if (column === "load_at") return data.load_at;
+  if (CHAIN.includes(column)) return entry.rode ? "" : data.chain[CHAIN.indexOf(column)];
   if (column === "exclude") return entry.fouled ? `fouled: ${clean(entry.reason)}` : "";
   if (column in data.limits) return numberOf(entry, column).text;
   if (["anchor", "seabed", "test"].includes(column)) return entry[column];
@@ -71,8 +75,9 @@ const quoted = text => /[",;\r\n]/.test(text) ? `"${text.replace(/"/g, '""')}"` 
 
 // trials.csv with the campaign's columns; every row is one that the campaign's check lets through.
 function csvText(entries) {
-  const head = ["trial", ...COLUMNS.map(name => UNITS[name] ? `${name}_${UNITS[name]}` : name)];
-  const rows = entries.map(entry => [entry.id, ...COLUMNS.map(name => cellText(entry, name))]);
+  const columns = [...COLUMNS, ...CHAIN];
+  const head = ["trial", ...columns.map(name => UNITS[name] ? `${name}_${UNITS[name]}` : name)];
+  const rows = entries.map(entry => [entry.id, ...columns.map(name => cellText(entry, name))]);
   return [head, ...rows].map(row => row.map(quoted).join(",")).join("\n") + "\n";
 }
 

@@ -143,10 +143,11 @@ def _tests(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts
 
 
 def _rode_words(facts: DayFacts) -> str:
-    scope = "" if facts.scope is None else f"at scope {facts.scope:.3g}"
-    if facts.rode:
-        return f"on {facts.rode} {scope}".rstrip()
-    return f"pulled {scope}" if scope else "pulled along the bottom"
+    if facts.scope is None:
+        return "pulled along the bottom"
+    chain = "" if facts.chain is None else "{:.3g} kg/m of chain, {:.3g} m".format(*facts.chain)
+    rode = facts.rode or chain
+    return f"{f'on {rode}' if rode else 'pulled'} at scope {facts.scope:.3g}"
 
 
 def _paper_rows(planned: Sequence[PlannedTest]) -> list[tuple[str, str]]:

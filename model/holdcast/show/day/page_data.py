@@ -76,6 +76,8 @@ class DayFacts(NamedTuple):
         Names to choose from; empty when the campaign has none.
     rode : str
         The rode for which the readings are expected; blank: weight and shape were not counted.
+    chain : (float, float) or None
+        Of a rode without a name: mass per length [kg/m] and length [m], written into every row.
     scope : float or None
         Likewise, rode length over depth plus bow height [1]; None: along the bottom.
     notices : sequence of str
@@ -93,6 +95,7 @@ class DayFacts(NamedTuple):
     rodes: Sequence[str] = ()
     instruments: Sequence[str] = ()
     rode: str = ""
+    chain: tuple[float, float] | None = None
     scope: float | None = None
     notices: Sequence[str] = ()
     load_at: str = "bow"
@@ -190,6 +193,7 @@ def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "limits": _limits(facts),
         "trials": list(facts.trials),
         "rode": facts.rode,
+        "chain": None if facts.chain is None else [f"{part:.6g}" for part in facts.chain],
         "scope": facts.scope,
         "load_at": facts.load_at,
     }
