@@ -58,7 +58,9 @@ def test_verdict_equals_python(phone, readings, held, released):
         assert words.startswith("Unusually" if expected < 0.05 else "As expected")
         if expected < 0.05:
             assert (
-                "repeat the pull" in words and "look at the anchor" in words and "Keep this reading" in words
+                "repeat the pull" in words
+                and "look at the anchor" in words
+                and "Keep this reading too" in words
             )
             middle = float(readings["expected_n"].sel(anchor=test.anchor, seabed=test.seabed, quantile=0.5))
             assert ("low" if (held or released) * KN < middle else "high") in words.split(".")[0]
@@ -135,6 +137,21 @@ def test_several_pulls_edited_deleted_and_brought_back(phone):
     assert entries(page) == changed
     page.locator("#undo").click()
     assert entries(page)[3] == "Held 9 kN; did not let go"
+
+
+def test_the_same_page_open_twice_loses_nothing(phone):
+    one = phone()
+    other = phone(context=one.context)
+    pull(one, "1.0")
+    keep(one)
+    other.wait_for_selector(".entries li")
+    pull(other, "2.0")
+    keep(other)
+    one.wait_for_function("document.querySelectorAll('.entries li').length === 2")
+    pull(one, "3.0")
+    keep(one)
+    one.reload()
+    assert len(entries(one)) == 3 and len(set(one.locator(".entries small").all_text_contents())) == 3
 
 
 def test_leaving_a_test_for_another_loses_nothing(phone):

@@ -1,7 +1,7 @@
 // What the phone keeps: everything typed, at once, so that a dead battery loses nothing.
 const EMPTY = { phone: "", count: 0, since: "", day: {}, entries: [], draft: null, removed: [], saved: [] };
 let state = { ...EMPTY };
-let keeps = true, rescued = false;
+let keeps = true, rescued = false, written = null;
 
 function kept() {
   let text = null;
@@ -16,7 +16,11 @@ function kept() {
   return null;
 }
 function keep() {
-  try { localStorage.setItem(data.key, JSON.stringify(state)); keeps = true; } catch { keeps = false; }
+  const text = JSON.stringify(state);
+  try { localStorage.setItem(data.key, text); written = text; keeps = true; } catch { keeps = false; }
+}
+function writtenElsewhere() {
+  try { return keeps && localStorage.getItem(data.key) !== written; } catch { return false; }
 }
 
 // Two letters or digits of chance, so that two phones with one plan give out different ids.

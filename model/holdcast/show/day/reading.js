@@ -60,14 +60,16 @@ function loadText(newtons) {
   const value = Number((newtons / data.force.size).toPrecision(3));
   return value.toFixed(value < 10 ? 2 : value < 100 ? 1 : 0);
 }
+// Nearly none and nearly all are not none and all.
+const shareText = share => share > 0 && share < 0.01 ? "<1%" : share > 0.99 && share < 1 ? ">99%" : `${Math.round(100 * share)}%`;
 function expectedText(cell) {
   const [low, middle, high] = [0.05, 0.5, 0.95].map(chance => loadText(readingAt(cell, chance)));
-  return `Expect ${low} to ${high} ${data.force.word}; half of all pulls above ${middle}. Chance that it digs in: ${Math.round(100 * data.sets[cell])}%.`;
+  return `Expect ${low} to ${high} ${data.force.word}; half of all pulls above ${middle}. Chance that it digs in: ${shareText(data.sets[cell])}.`;
 }
 
-const inHundred = chance => chance < 0.01 ? "less than 1 in 100" : `${Math.round(100 * chance)} in 100`;
-const REPEAT = "When boat and crew are ready: look at the anchor (clogged, fouled, bent?), then repeat the pull on fresh ground. "
-  + "Keep this reading: it counts.";
+const inHundred = chance => chance < 0.01 ? "fewer than 1" : `${Math.round(100 * chance)}`;
+const REPEAT = "When boat and crew are ready, look at the anchor (clogged, fouled, bent?) and repeat the pull on fresh ground. "
+  + "Keep this reading too: it counts.";
 
 // The verdict on one pull: null when nothing can be said yet. Loads as for `sides`; both blank: it did not dig in.
 function verdict(cell, held, released, slid) {
@@ -76,12 +78,12 @@ function verdict(cell, held, released, slid) {
     if (!slid) return null;
     const chance = 1 - data.sets[cell], repeat = chance < UNUSUAL;
     return { chance, repeat, words: repeat
-      ? `Unusual: this anchor fails to dig in ${inHundred(chance)} times here. ${REPEAT}`
-      : `As expected: it fails to dig in ${inHundred(chance)} times here.` };
+      ? `Unusual: of 100 pulls here, ${inHundred(chance)} would not dig in. ${REPEAT}`
+      : `As expected: of 100 pulls here, ${inHundred(chance)} would not dig in.` };
   }
   const { atLeast, atMost } = sides(cell, held > 0 ? held : 0, released > 0 ? released : Infinity);
   const chance = Math.min(1, 2 * Math.min(atLeast, atMost));
-  const share = `Pulls that come out as far, or further: ${inHundred(chance)}.`;
+  const share = `Of 100 pulls, ${inHundred(chance)} would come out this far or further.`;
   if (chance < UNUSUAL) return { chance, repeat: true, words: `Unusually ${atMost < atLeast ? "low" : "high"}. ${share} ${REPEAT}` };
   return { chance, repeat: false, words: released > 0 ? `As expected. ${share}` : "As expected so far." };
 }

@@ -76,10 +76,10 @@ function redrawForm() {
   const draft = state.draft;
   for (const part of form.querySelectorAll("[data-kinds]")) part.hidden = !part.dataset.kinds.split(" ").includes(draft.test);
   byId("reason-line").hidden = !draft.fouled;
-  form.querySelector("label[for=f-held] span").textContent = { pull: "Held at rest", reset: "Load that counted", veer: "Held in the turn" }[draft.test];
-  byId("f-held-hint").textContent = draft.test === "reset" ? "blank: it was seen to stop the boat" : "highest load held";
+  form.querySelector("label[for=f-held] span").textContent = draft.test === "pull" ? "Held at rest" : "Held";
+  byId("f-held-hint").textContent = { pull: "highest load held", reset: "load that counted; blank: seen to stop the boat", veer: "load during the turn" }[draft.test];
   form.querySelector("label[for=f-released] span").textContent = draft.test === "pull" && draft.set === "no" ? "Slid at" : "Let go at";
-  byId("f-released-hint").textContent = draft.test === "veer" ? "if pulled harder after the turn" : draft.set === "no" ? "blank: not read" : "blank: it never did";
+  byId("f-released-hint").textContent = draft.test === "veer" ? "pulled harder after the turn, if it was" : draft.set === "no" ? "blank: not read" : "blank: it never did";
   const { faults, doubts } = findings(draft);
   for (const name of [...FIELDS, "reason"]) {
     const place = byId(`f-${name}-fault`), field = byId(`f-${name}`);
@@ -89,6 +89,7 @@ function redrawForm() {
     if (place && place.textContent !== words) place.textContent = words;
     if (field && place) field.setAttribute("aria-invalid", String(Boolean(faults[name]) && !asks));
   }
+  byId("keep-words").textContent = draft.pressed && Object.keys(faults).length ? "Not complete. Keep it again to leave it unfinished: it stays here, and out of the file." : "";
   const place = byId("verdict"), found = verdictOf(draft);
   place.textContent = found ? found.words : "";
   place.classList.toggle("repeat", Boolean(found && found.repeat));
@@ -195,7 +196,7 @@ function load() {
   keep();
   // A visit is a day's: yesterday's name does not stand for today's.
   if (state.day.date !== today) state.day = { ...state.day, visit: today, date: today };
-  state.day = { rode: data.rode, scope: data.scope ?? "", ...state.day };
+  state.day = { rode: data.rode, scope: data.scope ?? "", instrument: byId("day-instrument") ? byId("day-instrument").value : "", ...state.day };
   for (const name of DAY) byId(`day-${name}`).value = state.day[name] ?? "";
   for (const card of cards) card.querySelector(".write").hidden = false;
   if (state.draft) openForm(state.draft, cardOf(state.draft));
@@ -246,6 +247,9 @@ byId("share-file").addEventListener("click", shareFile);
 byId("save-text").addEventListener("focus", event => event.target.select());
 byId("undo").addEventListener("click", () => { undo(); redraw(); });
 byId("clear").addEventListener("click", () => { leaveDraft(); remove(state.entries.map(entry => entry.id)); redraw(); byId("undo").focus(); });
-// The same page open twice: what one keeps, the other shows.
-addEventListener("storage", event => { if (event.key === data.key) load(); });
+// The same page open twice: what one keeps, the other shows, also one that slept meanwhile.
+function catchUp() { if (!document.hidden && writtenElsewhere()) load(); }
+addEventListener("storage", catchUp);
+addEventListener("pageshow", catchUp);
+document.addEventListener("visibilitychange", catchUp);
 load();
