@@ -77,6 +77,26 @@ def test_not_digging_in_counts_the_chance_that_it_does(phone, readings):
     assert float(page.get_attribute("#verdict", "data-tail")) == pytest.approx(chance, abs=1e-5)
 
 
+@pytest.mark.parametrize(
+    ("kind", "words"), [("reset", "in 84% of reversals"), ("veer", "about 70%"), ("pull", "")]
+)
+def test_reversals_and_turns_say_what_to_expect(phone, kind, words):
+    page = phone()
+    begin(page)
+    page.get_by_label(kind, exact=True).check()
+    told = page.text_content("#turn-words")
+    assert words in told if words else told == ""
+
+
+def test_a_log_without_resets_expects_none(phone, readings, tmp_path):
+    path = tmp_path / "bare.html"
+    path.write_text(day_page(readings.drop_vars(["resets", "veer_kept"])), encoding="utf-8")
+    page = phone(path=path)
+    begin(page)
+    page.get_by_label("reset", exact=True).check()
+    assert page.text_content("#turn-words") == ""
+
+
 def test_any_other_anchor_and_seabed(phone, readings):
     page = phone()
     other = page.locator(".test").last

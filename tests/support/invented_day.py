@@ -42,6 +42,8 @@ def invented_readings(anchors: int = 6, seabeds: int = 4, seed: int = 5) -> xr.D
                 ("anchor", "seabed", "quantile"),
                 np.exp(centre[..., None] + spread[..., None] * norm.ppf(wanted)),
             ),
+            "resets": (("anchor", "seabed"), np.full((anchors, seabeds), 0.84)),
+            "veer_kept": (("anchor", "seabed"), np.full((anchors, seabeds), 0.7)),
             "sets": (("anchor", "seabed"), random.uniform(0.6, 0.99, (anchors, seabeds))),
         },
         {"anchor": names, "seabed": places, "level": level, "quantile": wanted},

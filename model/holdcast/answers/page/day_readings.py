@@ -6,9 +6,11 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 import xarray as xr
+from scipy.special import expit
 
-from holdcast.answers.draws.draws import Draws
+from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, boat_bow_height_m, geometry_of, rode_table
+from holdcast.answers.draws.setting import HALF_TURN
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
 from holdcast.capacity import Fit
 
@@ -75,15 +77,28 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (anchor, seabed, level)
-        As from :func:`holdcast.answers.readings.expected.expected_readings`.
+        As from :func:`holdcast.answers.readings.expected.expected_readings`; and where the log tells of
+        them ``resets`` [1], chance that it digs in again after a reversal of 180 degrees, and ``veer_kept``
+        [1], the middle of the share of a straight pull's capacity that a turn of 180 degrees leaves.
     """
-    seabeds = draws.known("seabed", None)
+    seabeds = draws.known("seabed")
     load_at: Literal["bow", "anchor"] = "anchor" if usual.load_at == "anchor" else "bow"
     parts = [
         expected_readings(draws, None, [seabed], PulledFrom(_geometry(draws.fit, usual, seabed), load_at))
         for seabed in seabeds
     ]
-    return xr.concat(parts, "seabed", combine_attrs="override")
+    expected = xr.concat(parts, "seabed", combine_attrs="override")
+    return expected.assign({name: (("anchor", "seabed"), share) for name, share in _turns(draws).items()})
+
+
+def _turns(draws: Draws) -> dict[str, Floats]:
+    """Return what reversing and turning do to each anchor in each seabed, shapes (anchor, seabed)."""
+    shares = {}
+    if "resets_log_odds" in draws:
+        shares["resets"] = expit(draws["resets_log_odds"]).mean(axis=0)
+    if "turn" in draws:
+        shares["veer_kept"] = np.median(np.exp(-HALF_TURN * draws["turn"]), axis=0)
+    return shares
 
 
 def _geometry(fit: Fit, usual: UsualRode, seabed: str) -> Geometry:

@@ -110,7 +110,8 @@ def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFa
     planned : sequence of PlannedTest
     expected : Dataset
         As from ``holdcast.answers.readings.expected_readings``: ``reading_n[anchor, seabed, level]`` [N] and
-        ``sets[anchor, seabed]`` [1].
+        ``sets[anchor, seabed]`` [1]; where the log tells of them ``resets`` and ``veer_kept`` likewise, as
+        from ``holdcast.answers.page.day_readings``.
     facts : DayFacts
 
     Raises
@@ -184,10 +185,9 @@ def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "plan": [{"anchor": test.anchor, "seabed": test.seabed, "pulls": test.pulls} for test in planned],
         "odds": [float(f"{odds:.9g}") for odds in logit(expected["level"].to_numpy())],
         "readings": quantised(logs),
-        "sets": [
-            float(f"{share:.6g}")
-            for share in expected["sets"].transpose("anchor", "seabed").to_numpy().ravel()
-        ],
+        "sets": _shares(expected, "sets"),
+        "resets": _shares(expected, "resets"),
+        "veer_kept": _shares(expected, "veer_kept"),
         "force": _unit(facts.force_unit, "force"),
         "length": _unit(facts.length_unit, "length"),
         "limits": _limits(facts),
@@ -206,6 +206,15 @@ def _page_key(title: str, anchors: Sequence[str], seabeds: Sequence[str]) -> str
     """
     text = json.dumps([title, anchors, seabeds])
     return "holdcast day " + hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
+
+
+def _shares(expected: xr.Dataset, name: str) -> list[float] | None:
+    """Return shares anchor by anchor; None where the log does not tell of them."""
+    if name not in expected:
+        return None
+    return [
+        float(f"{share:.6g}") for share in expected[name].transpose("anchor", "seabed").to_numpy().ravel()
+    ]
 
 
 def _unit(unit: str, quantity: str) -> dict[str, object]:

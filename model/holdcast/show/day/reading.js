@@ -67,6 +67,14 @@ function expectedText(cell) {
   return `Expect ${low} to ${high} ${data.force.word}; half of all pulls above ${middle}. Chance that it digs in: ${shareText(data.sets[cell])}.`;
 }
 
+// What to expect of a reversal or a turn; blank where the log tells of none.
+function turnText(cell, test) {
+  if (cell < 0) return "";
+  if (test === "reset" && data.resets) return `Expect it to dig in again in ${shareText(data.resets[cell])} of reversals.`;
+  return test === "veer" && data.veer_kept
+    ? `Expect half a turn under load to leave about ${shareText(data.veer_kept[cell])} of what a straight pull holds.` : "";
+}
+
 const inHundred = chance => chance < 0.01 ? "fewer than 1" : `${Math.round(100 * chance)}`;
 const REPEAT = "When boat and crew are ready, look at the anchor (clogged, fouled, bent?) and repeat the pull on fresh ground. "
   + "Keep this reading too: it counts.";
