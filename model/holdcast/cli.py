@@ -13,6 +13,7 @@ from holdcast.commands.shared.common import (
     DONE,
     INTERRUPTED,
     finish_output,
+    interruptible,
     prepare_output,
     run,
     say,
@@ -68,7 +69,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         status = _invoke(words)
         finish_output()
 
-    failure = run(command)
+    with interruptible():
+        failure = run(command)
     sys.exit(failure or status)
 
 

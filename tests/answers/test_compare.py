@@ -9,7 +9,7 @@ import xarray as xr
 from holdcast.answers.compare.compare import MOVED, cells_moved, effects_moved, ranks_moved
 from holdcast.answers.compare.log_changes import rows_changed, settings_changed, trials_behind, trials_changed
 from holdcast.capacity.fitting import Fit
-from holdcast.show.views.compare import (
+from holdcast.show.views.compare.moves import (
     Compared,
     compare_lines,
     compare_sheet,

@@ -19,11 +19,18 @@ from holdcast.answers.explain.influence import (
     leave_out_weights,
     pull_check,
 )
-from holdcast.answers.explain.prior_sensitivity import log_prior, prior_sensitivity
+from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
 from holdcast.answers.explain.spread_priors import spread_priors
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import PARTS
-from holdcast.show.views.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
+from holdcast.capacity.model.log_prior import log_prior
+from holdcast.show.views.explain.cell import (
+    Explained,
+    explain_lines,
+    explain_sheet,
+    load_text,
+    width_sentence,
+)
 
 CELL = ("A-10", "soft mud")
 
@@ -158,7 +165,7 @@ def test_prior_densities_are_scipys(small_fit: Fit) -> None:
     share = np.array([0.3, 0.2, 0.2, 0.1, 0.1, 0.1])
     posterior["design_share"] = (("chain", "draw", "part"), np.broadcast_to(share, (2, 400, 6)))
     posterior = posterior.assign_coords(part=list(PARTS))
-    density = log_prior(Fit(tree, small_fit.verdict), posterior).isel(chain=1, draw=7)
+    density = log_prior(str(tree.attrs["priors"]), posterior).isel(chain=1, draw=7)
     here = posterior.isel(chain=1, draw=7)
     assert float(density["feature_typical"]) == pytest.approx(
         stats.norm(0.1, 0.3).logpdf(here["feature_typical"]).sum()

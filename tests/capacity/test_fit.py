@@ -25,8 +25,8 @@ from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.capacity.store import POSTERIOR_FILE, RESULTS_VERSION, VERDICT_FILE, ResultsError, load, save
 
 SEED = 11
-GROUPS = {"posterior", "posterior_predictive", "log_likelihood", "sample_stats", "prior", "observed_data",
-          "constant_data", "anchors", "seabeds", "trials"}  # fmt: skip
+GROUPS = {"posterior", "posterior_predictive", "log_likelihood", "sample_stats", "prior", "log_prior",
+          "observed_data", "constant_data", "anchors", "seabeds", "trials"}  # fmt: skip
 Fitted = tuple[Fit, CompiledModel]
 
 
@@ -109,7 +109,7 @@ def test_predictive_and_likelihood_are_by_pull(fitted: Fitted, small_campaign: C
         assert np.isfinite(values).all()
     # A pull that is predicted must look like the pulls: most readings lie inside the middle 90%.
     predicted = tree["posterior_predictive"]["log_load"].quantile([0.05, 0.95], ("chain", "draw"))
-    data = tree["observed_data"].to_dataset()
+    data = tree["constant_data"].to_dataset()
     inside = (data["upper"] >= predicted.sel(quantile=0.05)) & (data["lower"] <= predicted.sel(quantile=0.95))
     assert float(inside.mean()) > 0.85
 

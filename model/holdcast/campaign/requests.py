@@ -14,6 +14,7 @@ from holdcast.campaign.checks.labels import check_known, check_unique
 from holdcast.campaign.checks.seabeds import check_seabeds
 from holdcast.campaign.checks.trials import check_chain
 from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
+from holdcast.campaign.files.limits import too_large
 from holdcast.campaign.files.sheets import Mask, Sheet, read_sheet
 from holdcast.campaign.files.tables import Table, csv_table
 from holdcast.campaign.records import CampaignError, Finding
@@ -71,6 +72,8 @@ def read_requests(
         When the file cannot be read.
     """
     findings = Findings()
+    if too_large(path, findings):
+        raise CampaignError(findings.shown((path.name,)))
     columns = _columns(path.name)
     table = csv_table(
         path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.views.compare import Behind, Compared
+    from holdcast.show.views.compare.moves import Behind, Compared
 
 __all__ = ["compare"]
 
@@ -36,7 +36,7 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
     from holdcast.answers.compare.compare import MOVED
     from holdcast.capacity.store import load
     from holdcast.show.figures.intervals import drop_figure, save_figure
-    from holdcast.show.views.compare import compare_lines, compare_sheet, moved_cells
+    from holdcast.show.views.compare.moves import compare_lines, compare_sheet, moved_cells
 
     before, after = load(old), load(new)
     answer = ask(lambda: _compared(before, after))
@@ -87,7 +87,7 @@ def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
 def _compared(old: "Fit", new: "Fit") -> "Compared":
     from holdcast.answers.compare.compare import cells_moved, effects_moved, ranks_moved
     from holdcast.answers.compare.log_changes import rows_changed, settings_changed, trials_changed
-    from holdcast.show.views.compare import Compared
+    from holdcast.show.views.compare.moves import Compared
 
     return Compared(
         cells_moved(old, new),
@@ -108,7 +108,7 @@ def _behind(old: "Fit", new: "Fit", answer: "Compared", cells: list[tuple[str, s
 
 def _plain(answer: "Compared") -> dict[str, object]:
     """Return every cell, effect, rank, trial and setting as rows of plain numbers and text."""
-    from holdcast.show.views.compare import moved_cells
+    from holdcast.show.views.compare.moves import moved_cells
 
     def rows(data: "xr.Dataset") -> list[dict[str, object]]:
         return records(data.to_dataframe().reset_index())

@@ -18,7 +18,7 @@ from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.views.explain import Explained
+    from holdcast.show.views.explain.cell import Explained
 
 __all__ = ["explain"]
 
@@ -38,7 +38,7 @@ def explain(
     from holdcast.answers.explain.influence import TRUSTED_K
     from holdcast.capacity.store import load
     from holdcast.show.figures.intervals import save_figure
-    from holdcast.show.views.explain import explain_lines, explain_sheet
+    from holdcast.show.views.explain.cell import explain_lines, explain_sheet
 
     fit = load(results)
     screen = shown_units(fit, units)
@@ -58,7 +58,7 @@ def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
     from holdcast.answers.explain.influence import influential_trials, pull_check
     from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
     from holdcast.answers.explain.spread_priors import spread_priors
-    from holdcast.show.views.explain import Explained
+    from holdcast.show.views.explain.cell import Explained
 
     return Explained(
         explain_cell(fit, anchor, seabed),

@@ -11,14 +11,8 @@ from statsmodels.stats.multitest import multipletests
 
 from holdcast.answers.criticise.clustered_regression import clustered_line, local_line
 from holdcast.answers.criticise.covariates import covariates
-from holdcast.answers.criticise.residuals import (
-    LEFT_OUT,
-    NEW_DESIGN,
-    NEW_VISIT,
-    PREDICTIONS,
-    mean_normal_between,
-    residuals,
-)
+from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT, PREDICTIONS
+from holdcast.answers.criticise.residuals import mean_normal_between, residuals
 from holdcast.answers.criticise.scatter import seabed_scatter
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm, residual_trends, smooth_residuals
 from holdcast.capacity.fitting import Fit

@@ -11,7 +11,8 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
-from holdcast.answers.criticise.residuals import LEFT_OUT, randomised_residuals
+from holdcast.answers.criticise.predictions import LEFT_OUT
+from holdcast.answers.criticise.residuals import randomised_residuals
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm
 from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.draws import draws_of
@@ -71,7 +72,7 @@ def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> x
     made["pulls"] = ("seabed", [int((given["seabed"] == seabed).sum()) for seabed in seabeds])
     scatter = band(draws_of(fit).posterior["pull_scatter"], BAND_90)
     return made.assign(
-        pull_scatter=scatter.assign_attrs(units="log N", long_name="scale of the pull scatter")
+        pull_scatter=scatter.assign_attrs(units="ln(re 1 N)", long_name="scale of the pull scatter")
     )
 
 

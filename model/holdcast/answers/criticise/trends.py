@@ -21,7 +21,8 @@ from scipy.stats import rankdata
 
 from holdcast.answers.criticise.clustered_regression import clustered_line, local_line
 from holdcast.answers.criticise.covariates import COVARIATES
-from holdcast.answers.criticise.residuals import LEFT_OUT, NEW_DESIGN, NEW_VISIT, randomised_residuals
+from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT
+from holdcast.answers.criticise.residuals import randomised_residuals
 
 __all__ = ["FALSE_ALARMS", "SHAPES", "holm", "residual_trends", "smooth_residuals"]
 

@@ -24,6 +24,8 @@ __all__ = [
     "chance_of_setting_again",
     "chances_of_setting",
     "log_sliding_load",
+    "setting_of_new",
+    "setting_shares",
     "share_kept",
     "typical_log_load",
 ]
@@ -95,10 +97,33 @@ def share_kept(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats
     return np.asarray(np.exp(-HALF_TURN * np.exp(log_turn)))
 
 
+def setting_of_new(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> dict[str, Floats]:
+    """Return draws (sample,) of each of `KINDS` that the log holds tests of, for any anchor and seabed."""
+    shares = {
+        "sets": chance_of_setting(draws, anchor, seabed),
+        "resets": chance_of_setting_again(draws, anchor, seabed),
+        "veer_kept": share_kept(draws, anchor, seabed),
+    }
+    return {kind: values for kind, values in shares.items() if values is not None}
+
+
 def chances_of_setting(draws: Draws) -> xr.DataArray:
     """Return the chance that each anchor of the fit digs in in each seabed, dims (sample, anchor, seabed)."""
     log_odds = draws.posterior["sets_log_odds"]
     return log_odds.copy(data=expit(log_odds.to_numpy()))
+
+
+def setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
+    """Return of each of `KINDS` that the log holds tests of the draws [1], dims (sample, anchor, seabed)."""
+    posterior = draws.posterior
+    shares = {"sets": chances_of_setting(draws)}
+    if "resets_log_odds" in posterior:
+        log_odds = posterior["resets_log_odds"]
+        shares["resets"] = log_odds.copy(data=expit(log_odds.to_numpy()))
+    if "turn" in posterior:
+        turn = posterior["turn"]
+        shares["veer_kept"] = turn.copy(data=np.exp(-_HALF_TURN * turn.to_numpy()))
+    return shares
 
 
 def log_sliding_load(draws: Draws, mass_kg: Floats | float) -> Floats:
