@@ -15,7 +15,7 @@ from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
 from holdcast.capacity.model.design_parts import variances_by_seabed
 from holdcast.capacity.model.setting_parts import again_variances, set_variances, turn_variances
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = [
     "KINDS",

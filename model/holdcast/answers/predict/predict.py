@@ -21,7 +21,7 @@ from holdcast.answers.draws.seabeds import SeabedDraws, known_seabed, new_seabed
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.capacity import Fit
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["anchor_of_request", "predict", "seabed_of_request"]
 

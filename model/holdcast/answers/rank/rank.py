@@ -6,7 +6,6 @@ from typing import Literal
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy import constants
 from scipy.stats import rankdata
 
 from holdcast.answers.draws.bands import BAND_90, band
@@ -16,6 +15,7 @@ from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.answers.rank.letter_groups import letter_groups
 from holdcast.capacity.fitting import Fit
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["SURE", "Measure", "every_seabed", "log_measure", "ranking", "weighted_ranking"]
 
@@ -40,7 +40,7 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
         raise ValueError(f"the measure must be 'capacity' or 'efficiency', got {measure!r}")
     draws = draws_of(fit)
     sets = chances_of_setting(draws)
-    weight = fit.tree["anchors"]["mass_kg"].sel(anchor=sets["anchor"]) * constants.g
+    weight = fit.tree["anchors"]["mass_kg"].sel(anchor=sets["anchor"]) * GRAVITY
     sliding = np.log(weight) + np.log(draws.posterior["sliding_efficiency"])
     typical = sets * draws.posterior["log_capacity"] + (1.0 - sets) * sliding
     typical = typical.transpose("anchor", "seabed", "sample")
@@ -164,7 +164,7 @@ def every_seabed(fit: Fit, efficiency: float, *, without: Sequence[str] = ()) ->
     seabeds = [name for name in draws.labels("seabed") if name not in left_out]
     if not seabeds:
         raise ValueError("every seabed is left out, so nothing is left to ask about")
-    weight = fit.tree["anchors"]["mass_kg"] * constants.g
+    weight = fit.tree["anchors"]["mass_kg"] * GRAVITY
     reached = draws.posterior["log_capacity"] - np.log(weight) > np.log(efficiency)
     chance = (chances_of_setting(draws) * reached).sel(seabed=seabeds)
     answer = xr.Dataset(

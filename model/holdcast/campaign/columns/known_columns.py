@@ -3,28 +3,21 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from holdcast.campaign.columns.units import FACTORS, STORED
 from holdcast.physics.ground.bearing import GREATEST_FRICTION_ANGLE_DEG
+from holdcast.physics.ground.soils import SCHEMES, SOILS, class_names, soil_group
+from holdcast.physics.units import FACTORS, STORED
 
 __all__ = ["FILES", "REQUIRED_FILES", "STRENGTH_WORDS", "TESTS", "Column", "FileColumns"]
 
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
 TESTS = ("pull", "reset", "veer")
-SOILS = ("clay", "silt", "sand", "gravel", "cobble", "rock")
-FINE_SOILS = ("clay", "silt")
-_DENSITY_WORDS = ("very_loose", "loose", "medium_dense", "dense", "very_dense")
+SOIL_WORDS = tuple(SOILS)
+FINE_SOILS = tuple(soil for soil in SOILS if soil_group(soil) == "cohesive")
 
-# Words of each scheme: (clay and silt, the other soils). Sources: EN ISO 14688-2, names and order read;
-# BS 5930 and Terzaghi & Peck as compared on an engineers' question page, read ("firm/medium" there);
-# density words EM 1110-2-2504 Table 3-1, read, which ISO 14688-2 shares (value from memory).
 STRENGTH_WORDS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "iso_14688_2": (
-        ("extremely_low", "very_low", "low", "medium", "high", "very_high", "extremely_high"),
-        _DENSITY_WORDS,
-    ),
-    "bs_5930": (("very_soft", "soft", "firm", "stiff", "very_stiff"), _DENSITY_WORDS),
-    "terzaghi_peck": (("very_soft", "soft", "firm", "stiff", "very_stiff", "hard"), _DENSITY_WORDS),
+    scheme: (class_names("clay", scheme), class_names("sand", scheme)) for scheme in SCHEMES
 }
+"""Words of each scheme: of clay and silt, and of the other soils."""
 
 
 @dataclass(frozen=True)
@@ -131,8 +124,8 @@ SEABEDS = FileColumns(
     "seabeds.csv",
     (
         _label("seabed"),
-        Column("soil", "word", words=SOILS, needed=True),
-        Column("secondary", "word", words=SOILS),
+        Column("soil", "word", words=SOIL_WORDS, needed=True),
+        Column("secondary", "word", words=SOIL_WORDS),
         Column("strength", "text"),
         Column("strength_scheme", "word", words=tuple(STRENGTH_WORDS), default="iso_14688_2"),
         Column("strength_basis", "text"),

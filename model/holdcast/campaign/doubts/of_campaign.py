@@ -9,7 +9,6 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy import constants
 
 from holdcast.campaign.checks.collected import Findings, shorten
 from holdcast.campaign.columns.cell_values import ABSENT
@@ -17,6 +16,7 @@ from holdcast.campaign.doubts.measures import add_anchor_doubts, add_seabed_doub
 from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers, outside
 from holdcast.campaign.files.sheets import Sheet
 from holdcast.campaign.files.starter import EXAMPLE_LABELS
+from holdcast.physics.units import GRAVITY
 from holdcast.plain_numbers import significant
 
 __all__ = ["add_doubts"]
@@ -208,7 +208,7 @@ def _instruments(trials: Sheet, findings: Findings) -> None:
 
 def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
     """Doubt loads that are very many or very few times the anchor's weight."""
-    weight = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"] * constants.g
+    weight = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"] * GRAVITY
     own = trials.frame["anchor"].map(weight).to_numpy(dtype=float)
     low, high = EFFICIENCY
     for column in ("held_n", "released_n"):

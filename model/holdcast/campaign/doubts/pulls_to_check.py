@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import constants
 
 from holdcast.campaign.records import Campaign, Finding, pulls_with_load, used_rows
+from holdcast.physics.units import GRAVITY
 from holdcast.plain_numbers import significant
 
 __all__ = ["ADVICE", "PullToCheck", "lone_anchor_doubts", "pull_doubts", "pulls_to_check"]
@@ -124,7 +124,7 @@ def _far_from(trial: str, pull: pd.Series, others: pd.DataFrame) -> PullToCheck 
 
 def _below_weight(pulls: pd.DataFrame, anchors: pd.DataFrame) -> list[PullToCheck]:
     """Return pulls that held something and let go below the anchor's own weight in air."""
-    weight = pulls["anchor"].map(anchors["mass_kg"]).astype(float) * constants.g
+    weight = pulls["anchor"].map(anchors["mass_kg"]).astype(float) * GRAVITY
     low = (pulls["held_n"] > 0.0) & (pulls["released_n"] < weight)
     reason = "it let go below the anchor's own weight"
     return [

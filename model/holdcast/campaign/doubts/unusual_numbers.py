@@ -6,9 +6,9 @@ import numpy as np
 
 from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.columns.known_columns import RODES, TRIALS, Column
-from holdcast.campaign.columns.units import FACTORS
 from holdcast.campaign.doubts.measures import add_chain_doubts
 from holdcast.campaign.files.sheets import Sheet
+from holdcast.physics.units import FACTORS
 from holdcast.plain_numbers import significant
 
 __all__ = ["MOST", "add_unusual"]

@@ -11,9 +11,9 @@ from holdcast.campaign.checks.collected import MOST_SHOWN, Findings, nearest, sh
 from holdcast.campaign.columns.cell_values import hidden_characters, parse_dates, parse_numbers, why_no_number
 from holdcast.campaign.columns.headers import Match, match_headers, unread_columns
 from holdcast.campaign.columns.known_columns import Column, FileColumns
-from holdcast.campaign.columns.units import FACTORS
 from holdcast.campaign.files.limits import MOST_LABEL_CHARACTERS, MOST_TEXT_CHARACTERS
 from holdcast.campaign.files.tables import Table
+from holdcast.physics.units import FACTORS
 
 __all__ = ["Mask", "Sheet", "empty_sheet", "read_sheet"]
 
