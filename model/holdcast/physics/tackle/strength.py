@@ -34,15 +34,15 @@ __all__ = [
 ]
 
 BREAKING_OVER_WORKING: Mapping[str, float] = {"30": 4.0, "40": 4.0, "43": 3.0, "70": 4.0}
-"""Breaking over working load of chain by grade [1]: inch chain of grades 30 and 43 read in a supplier's chart; 70
-and metric chain of 30 and 40 value from memory (DIN 766)."""
+"""Breaking over working load of chain by grade [1]: grades 30 and 43 of inch chain read in a supplier's
+chart; grade 70, and 30 and 40 of metric chain, values from memory (DIN 766)."""
 SHACKLE_BREAKING_OVER_WORKING = 5.0
 """Design factor of forged shackles [1]: Fed. Spec RR-C-271D; ASME B30.26 (read)."""
 CHAIN_SIZES_MM = (4.0, 32.0)
 """Bars that the grade's rule is used for [mm]; a choice, wider than the chain of small craft."""
 SHACKLE_SIZE_TOLERANCE = 0.06
-"""How far a shackle's size may be from a size of the table and still be it [1]: 10 mm is sold as 3/8 in, 12 mm as
-1/2 in (common practice, no source)."""
+"""How far a shackle's size may be from a size of the table and still be it [1]: 10 mm is sold as 3/8 in, 12
+mm as 1/2 in (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -98,9 +98,9 @@ def chain_strength(grade: str | int, size_mm: float) -> Link:
 
     Notes
     -----
-    data/tables/chain_us.csv (NACM 2003 / ASTM A413, read) and chain_metric.csv (DIN 766 / ISO 4565, read); the
-    rule, in N and mm: a chain supplier's page on grades (read), which gives small chain up to 13% more than the
-    tables.  Worn or rusted chain is weaker.
+    data/tables/chain_us.csv (NACM 2003 / ASTM A413, read) and chain_metric.csv (DIN 766 / ISO 4565, read).
+    The rule, in N and mm: a chain supplier's page on grades (read); it gives 6 mm chain 13% more than the
+    table.  Worn or rusted chain is weaker.
     """
     word = known_word("grade", str(grade), BREAKING_OVER_WORKING)
     within("chain_mm", size_mm, *CHAIN_SIZES_MM, "mm")
@@ -214,8 +214,8 @@ def pin_fit(shackle_in: float, chain_mm: float) -> str:
     Returns
     -------
     str
-        ``fits``, ``try it`` (standards let links be narrower or wider than the pin, or no table has this chain)
-        or ``does not fit``.
+        ``fits``, ``try it`` (links may be narrower or wider than the pin, or no table has this chain) or
+        ``does not fit``.
 
     Raises
     ------
