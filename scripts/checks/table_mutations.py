@@ -1,8 +1,8 @@
 """Change each published entry and each number of physics in turn, and see that a test fails.
 
 Every cell of ``data/tables`` and every number in the source of ``physics/`` is changed by itself: numbers by
-2%, whole ones by one, words by a letter.  The tests that concern it are run in a process of their own.  An entry
-that no test misses is named, and the exit status is 1.
+2%, whole ones by one, words by a letter.  The tests that concern it are run in a process of their own.  An
+entry that no test misses is named, and the exit status is 1.
 
 Run as ``python scripts/checks/table_mutations.py [--only WORD] [--page docs/pins.md]``.
 """

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from holdcast.campaign.doubts.tenfold_mass import tenfold_masses
 from holdcast.campaign.records import Campaign, Finding, pulls_with_load, used_rows
 from holdcast.physics.units import GRAVITY
 from holdcast.plain_numbers import significant
@@ -69,7 +70,11 @@ def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToC
 
 def pull_doubts(campaign: Campaign) -> tuple[Finding, ...]:
     """Return the pulls to look at again as doubts, and one doubt where no two anchors share a visit."""
-    listed = pulls_to_check(campaign.trials, campaign.anchors)
+    pulls = pulls_with_load(campaign.trials)
+    meant = tenfold_masses(campaign.anchors.reset_index(), pulls)
+    # A mass in doubt has its doubt already: its pulls are not held against it one by one.
+    trusted = campaign.anchors.assign(mass_kg=campaign.anchors["mass_kg"].where(np.isnan(meant)))
+    listed = pulls_to_check(campaign.trials, trusted)
     return (*map(_as_doubt, listed), *lone_anchor_doubts(campaign.trials))
 
 
