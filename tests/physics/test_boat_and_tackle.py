@@ -151,6 +151,11 @@ def test_class_comparison_counts_what_is_there():
     small = [t for t in TESTS if t.mass_kg == 5.0]
     assert requirements("hhp", small + bare, TESTS)[3].found == "1 size"
     assert requirements("hhp", TESTS, TESTS)[3].found == "2 sizes, ratio 0.25"
+    # One pull of the smallest and one of the largest size tell the ratio; a tenth of the mass is enough.
+    ends = [ClassTest("a", mass, "soft", 1, 10.0) for mass in (2.0, 5.0, 5.0, 20.0)]
+    assert requirements("hhp", ends, TESTS)[3].found == "3 sizes, ratio 0.1"
+    assert requirements("hhp", ends, TESTS)[3].met
+    assert not requirements("hhp", [*ends, ClassTest("a", 20.5, "soft", 1, 10.0)], TESTS)[3].met
 
 
 def test_wind_of_each_beaufort_force_lies_in_its_band():

@@ -46,6 +46,7 @@ def test_bar_tight_angles():
     angles = bar_tight_angle_deg(scopes)
     np.testing.assert_allclose(angles, [30.0, 19.471, 14.478, 9.594, 7.181, 5.739, 2.866], atol=6e-4)
     assert (np.diff(angles) < 0).all()
+    assert bar_tight_angle_deg(np.array([1.0, 1.01])) == pytest.approx([90.0, 81.931], abs=5e-4)  # computed
 
 
 @pytest.mark.parametrize(

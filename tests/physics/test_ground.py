@@ -70,6 +70,39 @@ def test_a_measurement_replaces_the_class():
     assert guess[1] > strength_index("clay", "low", "iso_14688_2")[1]
 
 
+def granular(angle: float) -> float:
+    """Log of the strength that resists as much as sand of an angle 0.3 m down, over 40 kPa, by hand."""
+    tangent = math.tan(math.radians(angle))
+    bearing = math.exp(math.pi * tangent) * math.tan(math.radians(45.0 + angle / 2.0)) ** 2 * (1.0 + tangent)
+    return math.log(10.0 * 0.3 * bearing / 9.0 / 40.0)
+
+
+def test_index_of_coarse_ground_is_worked_out_from_its_angles():
+    # γ' z N_q s_q / 9 on the scale of clay (computed); 0.25 for that mapping, 0.3 and 0.4 for gravel's grains
+    # (choice and common practice); a class is spread evenly, so its width over √12.
+    low, high = granular(37.0), granular(41.0)
+    index, spread = strength_index("gravel", "dense", "iso_14688_2")
+    assert index == pytest.approx(0.5 * (low + high) + 0.4, rel=1e-12)
+    assert spread == pytest.approx(math.sqrt((high - low) ** 2 / 12.0 + 0.25**2 + 0.3**2), rel=1e-12)
+    guessed = strength_index("gravel", "dense", "iso_14688_2", strength_basis="guess")[1]
+    assert guessed == pytest.approx(
+        math.sqrt((high - low) ** 2 / 12.0 + 0.25**2 + 0.3**2 + 0.3**2), rel=1e-12
+    )
+    # Without a class the middle one, spread by 0.7.
+    index, spread = strength_index("sand", "", "iso_14688_2")
+    assert index == pytest.approx(0.5 * (granular(31.0) + granular(36.0)), rel=1e-12)
+    assert spread == pytest.approx(math.sqrt(0.7**2 + 0.25**2), rel=1e-12)
+    # An angle that was measured, by a vane 0.2 and else 0.4; half of that on the log scale of resistance.
+    index, spread = strength_index("sand", "loose", "iso_14688_2", friction_angle_deg=33.0)
+    assert index == pytest.approx(granular(33.0), rel=1e-12)
+    assert spread == pytest.approx(math.hypot(0.25, 0.5 * 0.4), rel=1e-12)
+
+
+def test_the_least_strength_is_still_one():
+    index, _ = strength_index("silt", "", "bs_5930", undrained_strength_kpa=0.01)
+    assert index == pytest.approx(math.log(0.01 / 40.0))
+
+
 def test_coarser_grains_resist_more_and_rock_most():
     indices = [strength_index(soil, "dense", "iso_14688_2")[0] for soil in ("sand", "gravel", "cobble")]
     assert (np.diff([*indices, strength_index("rock", "", "iso_14688_2")[0]]) > 0).all()

@@ -175,6 +175,16 @@ def test_load_on_rode_solves_its_equation(capacity, strength, scope):
     assert load <= capacity * (1 + 1e-12)
 
 
+def test_the_shortest_rode_that_reaches_hangs_straight_down():
+    # Chain as long as the depth with bow and no more: the load at the bow less its weight is left (computed).
+    rode = make_rode(5.0, 5.05, 1.4)
+    assert load_at_anchor(1000.0, rode) == pytest.approx(1000.0 - 5.0 * WEIGHT, rel=2e-3)
+    assert uplift_angle_deg(1000.0, rode) == pytest.approx(bar_tight_angle_deg(1.01), abs=0.4)
+    straight = make_rode(5.0, 5.0, 1.4)
+    assert load_at_anchor(1000.0, straight) == pytest.approx(1000.0 - 5.0 * WEIGHT, rel=1e-9)
+    assert uplift_angle_deg(np.inf, straight) == 90.0
+
+
 def test_endless_and_vanishing_loads():
     rode = make_rode(5.0, 25.0, 1.4)
     np.testing.assert_array_equal(
