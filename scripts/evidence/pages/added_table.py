@@ -102,6 +102,6 @@ def _tails(outcomes: Sequence[Outcome]) -> list[str]:
         "## Are tails right?",
         "",
         *told,
-        "Of exact loads as many should be below as the limit says; of others no more. Pulls of one visit share",
-        "it, so these numbers wander more than as many independent ones would.",
+        "Of exact loads as many should be below as the limit says; of others no more. Pulls of one visit",
+        "share it, so these numbers wander more than as many independent ones would.",
     ]
