@@ -16,6 +16,7 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json
+from holdcast.commands.shared.day_file import DAY_FILE, write_day
 from holdcast.show.text.layout import terminal_width
 
 if TYPE_CHECKING:
@@ -86,18 +87,18 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
             hours_given=hours_given,
         )
     )
-    _write(fit, day, out or results / PLAN_FILE)
-    _show(fit, day, shown_units(fit, units), as_json=as_json)
+    shown = shown_units(fit, units)
+    _write(fit, day, out or results / PLAN_FILE, shown)
+    _show(fit, day, shown, as_json=as_json)
 
 
-def _write(fit: "Fit", day: "Plan", path: Path) -> None:
-    """Write the table of the plan.
-
-    The page for the boat belongs here too: ``write_day_page`` of ``show/day/``, beside `path`.
-    """
+def _write(fit: "Fit", day: "Plan", path: Path, units: str) -> None:
+    """Write the table of the plan, and the page for the boat beside it."""
+    from holdcast.answers.draws.draws import draws_of
     from holdcast.show.views.plan import plan_table
 
     write_csv(plan_table(day), path, approximate=fit.verdict.approximate)
+    write_day(draws_of(fit), day.rows, path.parent / DAY_FILE, units)
 
 
 def _show(fit: "Fit", day: "Plan", units: str, *, as_json: bool) -> None:
