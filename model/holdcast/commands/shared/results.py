@@ -26,7 +26,7 @@ _WRITTEN = {
     VERDICT_FILE,
     *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
     *("features.csv", "ranking.csv", "sizes.csv", "boat.csv", "boat_lightest.csv", "sizes_load.csv"),
-    *("residuals.csv", "criticism.csv"),
+    *("residuals.csv", "criticism.csv", "pulls_to_check.csv", "added", "plan.csv", "day.html"),
 }
 """What the commands write into a results folder; anything else in it is the user's own and is not removed."""
 _LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")
