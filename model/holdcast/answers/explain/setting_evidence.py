@@ -129,7 +129,7 @@ def _outcomes(draws: Draws, kind: str, rows: int) -> tuple[NDArray[np.float64], 
     """Return for each row how many tests it is, and how many of them were done."""
     inputs = draws.inputs
     if kind == "sets":
-        return np.ones(rows), draws.fit.tree["observed_data"]["had_set"].to_numpy()
+        return np.ones(rows), inputs["had_set"].to_numpy()
     if kind == "resets":
         return inputs["attempts"].to_numpy().astype(float), inputs["successes"].to_numpy().astype(float)
     held = inputs["turn_upper"].to_numpy() <= inputs["turn_lower"].to_numpy()
