@@ -118,9 +118,9 @@ def test_a_soil_whose_pulls_are_all_excluded_is_outside_everywhere(world_fit) ->
     rows = pd.DataFrame([{"anchor": "A-10", "seabed": "silt"}], index=["q"])
     answer = predict(fit, rows)
     assert "silt never tested" in answer["outside"].item()
-    from holdcast.answers.cells.cells import _range
+    from holdcast.answers.cells.cells import range_words
 
-    assert _range(draws_of(fit)).sel(anchor="A-10", seabed="silt").item() == answer["range"].item()
+    assert range_words(draws_of(fit)).sel(anchor="A-10", seabed="silt").item() == answer["range"].item()
 
 
 def test_sides_on_which_pulls_bound_a_cell(world_fit) -> None:
