@@ -46,6 +46,7 @@ def write_day(draws: "Draws", tests: "Sequence[PlannedTest]", path: Path, units:
 
 
 def _facts(draws: "Draws", usual: "UsualRode", units: str) -> "DayFacts":
+    from holdcast.campaign.columns.typed_numbers import typed_numbers
     from holdcast.show.day import DayFacts
     from holdcast.show.text.sentences import provenance_sentence
 
@@ -53,6 +54,7 @@ def _facts(draws: "Draws", usual: "UsualRode", units: str) -> "DayFacts":
     force, length = _LOG_UNITS[units]
     return DayFacts(
         title=str(attributes.get("title", "")),
+        limits=typed_numbers(force, length),
         force_unit=force,
         length_unit=length,
         trials=[str(name) for name in trials.index],

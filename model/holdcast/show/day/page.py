@@ -10,7 +10,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from holdcast.show.day.page_data import (
-    UNIT_WORDS,
+    FORCES,
+    LENGTHS,
     DayFacts,
     PlannedTest,
     check_day,
@@ -99,8 +100,8 @@ def day_html(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "cautions": CAUTIONS,
         "rode_words": _rode_words(facts),
         "read_at": f"at the {facts.load_at}",
-        "force": UNIT_WORDS[facts.force_unit],
-        "length": UNIT_WORDS[facts.length_unit],
+        "force": FORCES[facts.force_unit][0],
+        "length": LENGTHS[facts.length_unit][0],
         "tests": tests,
         "hours": f"{sum(test.hours for test in in_order):.3g}",
         "paper_rows": _paper_rows(in_order),
