@@ -89,6 +89,10 @@ def _with_tests(
         made[f"{kind}_seabed"] = (kind, np.array([seabeds.index(row[1]) for row in rows], dtype=np.int64))
     made["attempts"] = ("reset", np.array([row[2] for row in resets], dtype=np.int64))
     made["successes"] = ("reset", np.array([row[3] for row in resets], dtype=np.int64))
+    # The last turn was not held all the way.
+    whole = np.full(len(veers), 2.0)
+    made["turn_upper"] = ("veer", whole)
+    made["turn_lower"] = ("veer", np.where(np.arange(len(veers)) == len(veers) - 1, 0.5, whole))
     return told.drop_vars(old).assign(made)
 
 

@@ -3,9 +3,11 @@
 from holdcast.commands.shared.answering import (
     Everything,
     Results,
+    ask,
     records,
     say_answer,
     say_reading,
+    say_written,
     wrapped,
 )
 from holdcast.commands.shared.common import AsJson, Units, say_json
@@ -29,12 +31,14 @@ def classtest(
     Example: holdcast classtest my-campaign/results
     """
     say_reading(results)
-    from holdcast.answers.classtest.classtest import stockless_designs
+    from holdcast.answers.classtest.classtest import class_test, stockless_designs
     from holdcast.answers.classtest.requirements import class_requirements
     from holdcast.capacity import load
+    from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.classtest import (
         class_lines,
         class_sentences,
+        class_sheet,
         lacking_sentences,
         missing_lines,
     )

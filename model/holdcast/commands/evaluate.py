@@ -180,9 +180,9 @@ _SETTING_HEADER = (
 )  # fmt: skip
 _TENTHS_HEADING = "Where hidden pulls fell among their predictions; every line ought to be 10%:"
 _READING = (
-    "A true band holds its share: 50% and 90%; of two true bands the narrower says more. Widths are the "
-    "factor from a band's lower to its upper end; the typical miss is the factor from the predicted median to "
-    "the pull's interval. After ±: a standard error, tests that were hidden together counting as one.",
+    "A true band holds its share: 50% and 90%; of two true bands the narrower says more. Widths are the",
+    "factor from a band's lower to its upper end; the typical miss is the factor from the predicted median",
+    "to the pull's interval. After ±: a standard error, tests that were hidden together counting as one.",
 )
 _SETTING_READING = (
     "The Brier score is the mean squared miss of a chance: 0 is perfect, and beside it stands that of always "
@@ -237,8 +237,30 @@ def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
     sentences = []
     for outcome in outcomes:
         mark = "" if outcome["ok"] else f"{UNRELIABLE}: "
-        sentences += [f"{mark}{left_out_sentence(found)}" for found in outcome.get("left_out", [])]
+        groups = outcome.get("left_out", [])
+        beyond = [found for found in groups if _beyond(found)]
+        sentences += [mark + left_out_sentence(found) for found in groups if not _beyond(found)]
+        if len(beyond) == 1:
+            sentences.append(mark + left_out_sentence(beyond[0]))
+        elif beyond:
+            sentences.append(mark + _beyond_sentence(beyond))
     return sentences
+
+
+def _beyond(found: Mapping[str, Any]) -> bool:
+    """Tell whether too many groups move the fit too much for an estimate without refits."""
+    return bool(found["unreliable"] > MOST_UNRELIABLE * found["groups"])
+
+
+def _beyond_sentence(kinds: Sequence[Mapping[str, Any]]) -> str:
+    """Say in one sentence of which kinds of groups only refits can tell."""
+    counts = ", ".join(f"{found['unreliable']} of {found['groups']} {found['by']}" for found in kinds)
+    refits = [found["by"] for found in kinds if found["by"] in get_args(HideKind)]
+    by = f"; --hide {', '.join(refits)} refits" if refits else ""
+    return (
+        f"Without refits (PSIS-LOO), leaving out more cannot be told: {counts} move the fit too much (Pareto "
+        f"k above 0.7){by}."
+    )
 
 
 def left_out_sentence(found: Mapping[str, Any]) -> str:
@@ -247,7 +269,7 @@ def left_out_sentence(found: Mapping[str, Any]) -> str:
     told = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
     moves = "moves" if unreliable == 1 else "move"
     beyond = f"{unreliable} of {groups} {moves} the fit too much (Pareto k above 0.7)"
-    if unreliable > MOST_UNRELIABLE * groups:
+    if _beyond(found):
         refit = f": --hide {by} refits" if by in get_args(HideKind) else ""
         return f"{told}cannot be told, {beyond}{refit}."
     score = f"log score {found['log_score']:z.2f} ± {found['log_score_error']:.2f} a pull"

@@ -50,12 +50,13 @@ def features(
     from holdcast.answers.features.features import features_together
     from holdcast.answers.features.setting_effects import setting_effects
     from holdcast.capacity.store import load
+    from holdcast.commands.shared.feature_rows import effects_of
     from holdcast.show.text.learning import learning_rows
     from holdcast.show.views.features.effects import together_sentences
 
     fit = load(results)
     setting = setting_effects(fit)
-    table = _effects(fit, setting)
+    table = effects_of(fit, setting)
     some = bool(fit.inputs.sizes["feature"])
     warnings = together_sentences(features_together(fit)) if some else [_NO_FEATURE]
     learnt = learning_rows(how_far_moved(fit, _PARAMETERS))
@@ -105,25 +106,6 @@ def _everything(table: "pd.DataFrame", learnt: "pd.DataFrame") -> list[str]:
         *learning_lines(learnt, LITTLE_LEARNT),
         "",
     ]
-
-
-def _effects(fit: "Fit", setting: "xr.Dataset") -> "pd.DataFrame":
-    """Return the rows of all effects: features net, pairs in total, measurements."""
-    import pandas as pd
-
-    from holdcast.answers.features.features import feature_effects, measurement_effects
-    from holdcast.answers.features.pairs import paired_contrasts
-    from holdcast.answers.features.setting_effects import paired_setting
-    from holdcast.show.views.features.effects import effect_rows, pair_rows
-    from holdcast.show.views.features.setting import with_setting
-
-    rows = [effect_rows(measurement_effects(fit), "measurement")]
-    contrasts = paired_contrasts(fit)
-    if contrasts.sizes["pair"]:
-        rows.insert(0, pair_rows(contrasts))
-    if fit.inputs.sizes["feature"]:
-        rows.insert(0, effect_rows(feature_effects(fit), "net"))
-    return with_setting(pd.concat(rows, ignore_index=True), setting, paired_setting(fit))
 
 
 def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:

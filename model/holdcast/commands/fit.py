@@ -1,11 +1,13 @@
 """``holdcast fit``: from a campaign to a results folder."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.campaign.records import Campaign
+from holdcast.campaign.doubts.pulls_to_check import pull_findings
+from holdcast.campaign.records import Campaign, PullToCheck
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     AsJson,
@@ -26,6 +28,7 @@ from holdcast.commands.shared.kept_draws import (
 )
 from holdcast.commands.shared.leftovers import clean_up
 from holdcast.commands.shared.locking import only_writer
+from holdcast.commands.shared.look_again import PULLS_FILE, look_again
 from holdcast.commands.shared.progress_bar import watched
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.commands.shared.results import (
@@ -104,7 +107,10 @@ def fit_campaign(
     """
     tell(f"reading {campaign}")
     read = read_checked(campaign)
-    show_findings(read.doubts, "About the log as it was read, before any fitting:")
+    # Odd pulls stand in one list, with what the fit expects of them, once it is made.
+    odd_pulls = pull_findings(read.trials, read.anchors)
+    others = [doubt for doubt in read.doubts if doubt not in odd_pulls]
+    show_findings(others, "About the log as it was read, before any fitting:")
     for line in (accounting_line(read), *carried_lines(read)):
         tell(line)
     target = results_target(target)
@@ -123,27 +129,28 @@ def _fit_into(
     from holdcast.answers.cells.cells import cells
     from holdcast.answers.doubts.doubts import result_doubts
     from holdcast.commands.shared import publishing
-    from holdcast.show.text.result_doubts import result_doubt_lines
+    from holdcast.show.text.result_doubts import pulls_to_check_short, result_doubt_lines
 
     fitted, earlier = _fitted(read, target, seed, quick=quick, tell=tell)
     with keeping_draws(fitted, target):
         table = cells(fitted)
-        doubts = result_doubts(fitted, table)
+        doubts, pulls = result_doubts(fitted, table), look_again(fitted)
         folder = target if fitted.verdict.ok else unreliable_folder(target)
 
         def write(path: Path) -> None:
             if quick:  # a page takes as long as the draws; ``report`` makes it
-                publishing.write_tables(fitted, table, path, tell)
+                publishing.write_tables(fitted, table, pulls, path, tell)
             else:
-                publishing.write_results(fitted, table, doubts, path, units, tell)
+                publishing.write_results(fitted, table, doubts, pulls, path, units, tell)
 
         swap_in(folder, write)
     if earlier:
         drop_draws(draws_folder(target))
-    warn("\n".join(result_doubt_lines(doubts)))
+    short = pulls_to_check_short(pulls, units, str(folder / PULLS_FILE))
+    warn("\n".join([*result_doubt_lines(doubts), *short, ""]))
     for line in publishing.correction_lines(fitted, units):
         tell(line)
-    _answer(table, fitted.verdict, folder, units, as_json=as_json)
+    _answer(table, fitted.verdict, pulls, folder, units, as_json=as_json)
     if not fitted.verdict.ok:
         warn(
             f"UNRELIABLE: the results were written to {folder}; "
@@ -170,15 +177,25 @@ def _fitted(
         return fit_capacity(read, seed=number, quick=quick, progress=shown), False
 
 
-def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *, as_json: bool) -> None:
+def _answer(
+    table: "xr.Dataset",
+    verdict: "Verdict",
+    pulls: Sequence[PullToCheck],
+    folder: Path,
+    units: str,
+    *,
+    as_json: bool,
+) -> None:
     from holdcast.commands.shared.answering import finite_or_none
     from holdcast.show.text.cell_table import cell_table
     from holdcast.show.text.layout import terminal_width, wrap
+    from holdcast.show.text.result_doubts import pulls_to_check_rows
     from holdcast.show.text.sentences import verdict_sentences
 
     if as_json:
         plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}
-        say_json({"results": str(folder), "approximate": verdict.approximate, "verdict": plain})
+        look = {"pulls_to_check": pulls_to_check_rows(pulls)}
+        say_json({"results": str(folder), "approximate": verdict.approximate, "verdict": plain, **look})
         return
     say(cell_table(table, units, reliable=verdict.ok))
     heading, *reasons = verdict_sentences(verdict.as_dict())

@@ -1,5 +1,8 @@
 """Scores of what was predicted of hidden resets and veers, and of whether hidden pulls' anchors set."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
@@ -100,5 +103,5 @@ def _inside(below: Array, upto: Array) -> dict[str, Array]:
     }
 
 
-def _by(dim: str, columns: dict[str, NDArray[np.float64]], rows: xr.Dataset) -> xr.Dataset:
+def _by(dim: str, columns: Mapping[str, NDArray[Any]], rows: xr.Dataset) -> xr.Dataset:
     return xr.Dataset({name: (dim, values) for name, values in columns.items()}, {dim: rows[dim]})

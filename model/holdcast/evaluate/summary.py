@@ -184,12 +184,13 @@ def _setting_row(tests: pd.DataFrame) -> dict[str, float]:
     attempts = tests["attempts"] if "attempts" in tests else pd.Series(1.0, tests.index)
     row: dict[str, float] = {"tests": len(tests), "attempts": float(attempts.sum())}
     for score in ("log_score", "brier", "inside_50", "inside_90"):
-        known = score in tests
-        weighed = (
-            tests[score] * attempts / attempts.mean() if known and score == "brier" else tests.get(score)
+        # A chance is scored attempt by attempt; a log score or a band belongs to a whole test.
+        weight = attempts / attempts.mean() if score == "brier" else 1.0
+        values = tests[score] * weight if score in tests else pd.Series(dtype=float)
+        row[score] = float(values.mean()) if len(values) else float("nan")
+        row[f"{score}_error"] = (
+            _error(tests.assign(**{score: values}), score) if len(values) else float("nan")
         )
-        row[score] = float(weighed.mean()) if known else float("nan")
-        row[f"{score}_error"] = _error(tests.assign(**{score: weighed}), score) if known else float("nan")
     seen = float((tests["seen"] * attempts).sum() / attempts.sum()) if "seen" in tests else float("nan")
     return row | {"brier_of_mean": seen * (1.0 - seen)}
 

@@ -16,7 +16,7 @@ from holdcast.answers.criticise.residuals import mean_normal_between, residuals
 from holdcast.answers.criticise.scatter import seabed_scatter
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm, residual_trends, smooth_residuals
 from holdcast.capacity.fitting import Fit
-from holdcast.show.views.criticism_sentences import Criticism, criticism_sentences
+from holdcast.show.views.criticise.sentences import Criticism, criticism_sentences
 
 RNG = np.random.default_rng
 

@@ -92,7 +92,8 @@ def _one_part(
     together = np.bincount(np.unique(group, return_inverse=True)[1], tests)
     independent = total**2 / float((together * (1.0 + (together - 1.0) / (concentration + 1.0))).sum())
     seen = float(successes.sum()) / total
-    ends = stats.beta.ppf([0.05, 0.95], seen * independent + 0.5, (1.0 - seen) * independent + 0.5)
+    law = stats.beta(seen * independent + 0.5, (1.0 - seen) * independent + 0.5)
     # All or none: the interval reaches the end (Brown, Cai & DasGupta 2001).
-    low, high = 0.0 if seen == 0.0 else float(ends[0]), 1.0 if seen == 1.0 else float(ends[1])
+    low = 0.0 if seen == 0.0 else float(law.ppf(0.05))
+    high = 1.0 if seen == 1.0 else float(law.ppf(0.95))
     return [total, float((chance * tests).sum()) / total, seen, low, high]

@@ -6,6 +6,9 @@ evenly between both, so that Φ⁻¹(u) is standard normal when the model is rig
 break out, turned back by each draw's own loss.
 """
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 import xarray as xr
 from arviz_stats.base import array_stats
@@ -92,7 +95,7 @@ def _labelled(
     low: Numbers,
     high: Numbers,
     pareto_k: Numbers,
-    own: dict[str, NDArray[np.float64] | NDArray[np.int64]],
+    own: Mapping[str, NDArray[Any]],
     seed: int | None,
 ) -> xr.Dataset:
     inputs = fit.inputs

@@ -83,7 +83,7 @@ def _from_reference(fit: Fit) -> Numbers:
     column = np.where(of_held, trials["held_n"].to_numpy(), trials["released_n"].to_numpy())
     read = np.where((kind == UNREAD) | ~np.isfinite(column) | (column <= 0.0), np.nan, column)
     shift = np.log(read) - np.where(of_held, low, high)
-    return np.nan_to_num(np.asarray(shift, dtype=float))
+    return np.asarray(np.nan_to_num(shift), dtype=np.float64)
 
 
 def _cell_factor(fit: Fit, weight: Numbers) -> Numbers:

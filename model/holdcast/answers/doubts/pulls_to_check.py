@@ -111,9 +111,8 @@ def _visits_apart(fit: Fit, log: pd.DataFrame) -> list[PullToCheck]:
         if own.empty:
             continue
         times = significant(float(np.exp(np.median(effect[:, visit]))), 2)
-        anchors = (
-            f"{own['anchor'].nunique()} anchors" if own["anchor"].nunique() > 1 else own["anchor"].iloc[0]
-        )
+        names = sorted(set(own["anchor"]))
+        anchors = f"{len(names)} anchors" if len(names) > 1 else names[0]
         reason = f"this visit stands apart: {times} times what other visits lead one to expect"
         row = _of_rows(own, str(anchors), str(own["seabed"].iloc[0]), reason)
         rows.append(replace(row, held_n=0.0, released_n=float("inf")))
@@ -131,13 +130,15 @@ def _row(label: str, pull: xr.Dataset, log: pd.DataFrame, reason: Callable[[xr.D
     own = log.loc[[label]]
     words = reason(pull) if bool(pull["trusted"]) else f"{reason(pull)} ({_ROUGHLY})"
     row = _of_rows(own, str(own["anchor"].iloc[0]), str(own["seabed"].iloc[0]), words)
-    return replace(row, **_expected(pull))
+    low, high = _expected(pull)
+    return replace(row, expected_low_n=low, expected_high_n=high)
 
 
 def _with_expected(row: PullToCheck, pulls: xr.Dataset) -> PullToCheck:
     """Return a row from before the fit with what the fit expects of its pull."""
-    return replace(row, **_expected(pulls.sel(trial=row.trials[0])))
+    low, high = _expected(pulls.sel(trial=row.trials[0]))
+    return replace(row, expected_low_n=low, expected_high_n=high)
 
 
-def _expected(pull: xr.Dataset) -> dict[str, float]:
-    return {f"expected_{end}_n": float(pull[f"expected_{end}_n"]) for end in ("low", "high")}
+def _expected(pull: xr.Dataset) -> tuple[float, float]:
+    return float(pull["expected_low_n"]), float(pull["expected_high_n"])

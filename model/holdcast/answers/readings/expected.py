@@ -23,7 +23,6 @@ from typing import Literal
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 from scipy.special import expit, logit
 
@@ -36,7 +35,7 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.physics.rode.loads import state_at_anchor_load
 
-__all__ = ["MOST_DRAWS", "PulledFrom", "expected_readings", "level_probabilities", "levels_n"]
+__all__ = ["MOST_DRAWS", "PulledFrom", "expected_readings", "level_probabilities", "levels_at", "levels_n"]
 
 MOST_DRAWS = 1000
 """Draws that levels are worked out from: each brings a whole distribution, so that more change little."""
@@ -105,7 +104,7 @@ def expected_readings(
     ]
     probabilities = level_probabilities()
     levels = np.array([levels_n(pull, pulled) for pull in pulls])
-    wanted = np.apply_along_axis(lambda row: _at(row, probabilities, BAND_90), -1, levels)
+    wanted = levels_at(levels, BAND_90)
     dims = ("seabed", "anchor")
     answer = xr.Dataset(
         {
@@ -150,7 +149,13 @@ def _levels(pull: NewPull, anchor: int, coarse: Floats, above: Floats) -> Floats
 def one_anchor(pull: NewPull, anchor: int) -> NewPull:
     """Return the pull of one of its anchors."""
     only = slice(anchor, anchor + 1)
-    return replace(pull, capacity=pull.capacity[only], sets=pull.sets[only], sliding=pull.sliding[only])
+    return replace(
+        pull,
+        capacity=pull.capacity[only],
+        sets=pull.sets[only],
+        sliding=pull.sliding[only],
+        floor_n=pull.floor_n[only],
+    )
 
 
 def _thinned(pull: NewPull, step: int) -> NewPull:
@@ -165,9 +170,19 @@ def _thinned(pull: NewPull, step: int) -> NewPull:
         pull.sliding_scatter[every],
         pull.fall[every],
         pull.geometry,
+        pull.floor_n,
     )
 
 
-def _at(levels: Floats, probabilities: Floats, wanted: Sequence[float]) -> NDArray[np.float64]:
-    """Return readings at some probabilities, by lines between log reading and logit."""
-    return np.exp(np.interp(logit(np.asarray(wanted)), logit(probabilities), np.log(levels)))
+def levels_at(levels: Floats, wanted: Sequence[float]) -> Floats:
+    """Return the readings that stay unreached with some probabilities [N], shape (…, probability).
+
+    Parameters
+    ----------
+    levels : array, shape (…, level)
+        As from :func:`levels_n`.
+    wanted : sequence of float
+        Probabilities; lines between logit and log reading lead there.
+    """
+    odds, at = logit(level_probabilities()), logit(np.asarray(wanted))
+    return np.asarray(np.apply_along_axis(lambda row: np.exp(np.interp(at, odds, np.log(row))), -1, levels))

@@ -31,7 +31,7 @@ from holdcast.answers.draws.draws import Floats
 __all__ = ["REPEAT_BELOW", "chance_up_to", "tail_probability"]
 
 REPEAT_BELOW = 0.05
-"""A pull with a smaller tail is worth making again; one in twenty is, though all be as expected (a choice)."""
+"""A pull with a smaller tail is worth making again; one in twenty is if all is as expected (a choice)."""
 
 
 def chance_up_to(reading_n: ArrayLike, levels_n: ArrayLike, probabilities: ArrayLike) -> Floats:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from holdcast.campaign.columns.known_columns import TRIALS
-from holdcast.campaign.columns.units import from_stored
+from holdcast.physics.units import from_stored
 
 __all__ = ["typed_numbers"]
 

@@ -34,14 +34,14 @@ def encodings(tree: xr.DataTree) -> dict[str, dict[str, dict[str, object]]]:
 
 
 def as_read(tree: xr.DataTree) -> xr.DataTree:
-    """Return a tree as it was read, with numbers in double precision again."""
+    """Return a tree as it was read, with numbers in double precision again and all labels, used or not."""
     read = xr.DataTree.from_dict(
-        {
-            name: child.to_dataset().map(
-                lambda each: each.astype(np.float64) if each.dtype == np.float32 else each, keep_attrs=True
-            )
-            for name, child in tree.children.items()
-        }
+        {name: _doubled(child.to_dataset()) for name, child in tree.children.items()}
     )
     read.attrs = dict(tree.attrs)
     return read
+
+
+def _doubled(data: xr.Dataset) -> xr.Dataset:
+    single = {name: each for name, each in data.data_vars.items() if each.dtype == np.float32}
+    return data.assign({name: each.astype(np.float64) for name, each in single.items()})

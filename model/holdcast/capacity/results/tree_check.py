@@ -121,12 +121,15 @@ def _same_labels(group: Group, inputs: Group) -> None:
 
 
 def _check_sample(groups: dict[str, Group], draws: int) -> None:
-    """Check the sampler's statistics, and that the verdict is about as many draws as there are."""
+    """Check what has one value a draw, and that the verdict is about as many draws as there are."""
     posterior, stats = groups["posterior"], groups["sample_stats"]
     check_truths(stats, need(stats, "diverging", SAMPLE))
     check_numbers(stats, need(stats, "energy", SAMPLE))
-    if any(stats.sizes[dim] != posterior.sizes[dim] for dim in SAMPLE):
-        raise DescriptionError("sample_stats and posterior have different numbers of draws")
+    for name in map(str, groups["log_prior"].data.data_vars):
+        check_numbers(groups["log_prior"], need(groups["log_prior"], name, SAMPLE))
+    for group in (stats, groups["log_prior"]):
+        if any(group.sizes.get(dim) != posterior.sizes[dim] for dim in SAMPLE):
+            raise DescriptionError(f"{group.name} and posterior have different numbers of draws")
     there = posterior.sizes["chain"] * posterior.sizes["draw"]
     if there != draws:
         raise DescriptionError(f"the verdict is about {draws:,} draws; the posterior has {there:,}")

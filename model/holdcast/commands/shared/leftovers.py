@@ -7,7 +7,12 @@ from pathlib import Path
 from holdcast.capacity.results.pair import POSTERIOR_FILE, VERDICT_FILE, is_whole
 from holdcast.commands.shared.kept_draws import draws_folder, may_replace_draws
 from holdcast.commands.shared.locking import lock_of, only_writer
-from holdcast.commands.shared.results import beside, restore_interrupted, unreliable_folder
+from holdcast.commands.shared.results import (
+    beside,
+    part_files,
+    restore_interrupted,
+    unreliable_folder,
+)
 
 __all__ = ["clean_up", "tidied"]
 
@@ -51,7 +56,10 @@ def clean_up(results: Path) -> list[str]:
                 f"kept the finished draws of a fit that was killed in {kept}; the same fit goes on from them"
             )
     for path in _leftovers(results):
-        shutil.rmtree(path, ignore_errors=True)
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
         done.append(f"removed {path.name}, left beside {results} by a fit that was killed")
     return done
 
@@ -59,7 +67,7 @@ def clean_up(results: Path) -> list[str]:
 def _leftovers(results: Path) -> list[Path]:
     folders = (results, unreliable_folder(results))
     places = [beside(folder, state) for folder in folders for state in _STATES]
-    return [path for path in places if path.is_dir()]
+    return [*(path for path in places if path.is_dir()), *part_files(results)]
 
 
 def _rescued(unfinished: Path, draws: Path) -> bool:

@@ -7,9 +7,9 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 import xarray as xr
-from scipy import constants
 from scipy.special import logit
 
+from holdcast.physics.units import FACTORS
 from holdcast.show.report.page_data import quantised
 
 __all__ = [
@@ -24,14 +24,15 @@ __all__ = [
     "safe_json",
 ]
 
-# How a unit at the end of a column's name reads, and its size in N or m: scipy.constants' own values, exact.
-FORCES = {
-    "n": ("N", 1.0),
-    "kn": ("kN", constants.kilo),
-    "kgf": ("kgf", constants.kgf),
-    "lbf": ("lbf", constants.lbf),
+_WORDS = {
+    "force": {"n": "N", "kn": "kN", "kgf": "kgf", "lbf": "lbf"},
+    "length": {"m": "m", "ft": "ft"},
 }
-LENGTHS = {"m": ("m", 1.0), "ft": ("ft", constants.foot)}
+FORCES, LENGTHS = (
+    {unit: (word, FACTORS[quantity][unit]) for unit, word in words.items()}
+    for quantity, words in _WORDS.items()
+)
+"""How a unit at the end of a column's name reads, and its size [N] or [m]."""
 
 
 class PlannedTest(Protocol):

@@ -44,8 +44,10 @@ def prediction_table(answer: xr.Dataset) -> pd.DataFrame:
     blank = answer["mass_kg"] * np.nan
     for name, quantiles in {**_BANDS, **dict.fromkeys(_SHARE_HEADINGS, _SHARE_QUANTILES)}.items():
         for quantile in quantiles:
-            at = {"quantile": float(quantile[1:]) / 100, "method": "nearest", "tolerance": 1e-9}
-            columns[f"{name}_{quantile}"] = answer[name].sel(**at) if name in answer else blank
+            at = {"quantile": float(quantile[1:]) / 100}
+            columns[f"{name}_{quantile}"] = (
+                answer[name].sel(at, method="nearest", tolerance=1e-9) if name in answer else blank
+            )
     columns |= {name: answer[name] for name in _WORDS}
     data = {name: array.to_numpy() for name, array in columns.items()}
     return pd.DataFrame({"request": answer["request"].to_numpy(), **data})

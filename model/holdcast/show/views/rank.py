@@ -17,9 +17,11 @@ from holdcast.show.text.sentences import provenance_sentence
 from holdcast.show.views.rank_words import RANKS_APART, spoken_of
 
 __all__ = [
+    "best_sentence",
     "every_lines",
     "every_rows",
     "overall_lines",
+    "rank_cell",
     "ranking_lines",
     "ranking_rows",
     "ranking_sheet",
@@ -162,7 +164,7 @@ def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list
     shown = [name for name in dict.fromkeys(rows["anchor"]) if name in set(order[:_MOST_ROWS])]
     by_cell = rows.set_index(["anchor", "seabed"])
     seabeds = list(dict.fromkeys(rows["seabed"]))
-    body = [[name, *(_rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in shown]
+    body = [[name, *(rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in shown]
     more = [f"… and {hidden} anchors more in ranking.csv"] if hidden > 0 else []
     room = width or terminal_width()
     best = [
@@ -173,7 +175,8 @@ def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list
     return [*tables_side_by_side(("anchor", *seabeds), body, first=1, width=width), *more, "", *best]
 
 
-def _rank_cell(row: pd.Series) -> str:
+def rank_cell(row: pd.Series) -> str:
+    """Return a median rank and its band; a star where it is predicted."""
     star = "*" if row["evidence"] == "untested" else ""
     return f"{row['rank_q50']:.0f}{star} {row['rank_q05']:.0f}-{row['rank_q95']:.0f}"
 

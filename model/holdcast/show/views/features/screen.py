@@ -1,5 +1,7 @@
 """Effects of features on one screen: over all seabeds, and the seabeds in which one stands out."""
 
+from collections.abc import Sequence
+
 import pandas as pd
 import xarray as xr
 
@@ -8,7 +10,7 @@ from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.plain_table import each_row, factor_text, plain_table
 from holdcast.show.views.features.setting import KIND_WORDS, band_of_points
 
-__all__ = ["HOW_TO_READ_SHORT_EFFECTS", "feature_screen", "no_tests_sentences"]
+__all__ = ["HOW_TO_READ_SHORT_EFFECTS", "feature_screen", "feature_table", "no_tests_sentences"]
 
 HOW_TO_READ_SHORT_EFFECTS = (
     "Over all seabeds: the feature itself, with mass, area and tip load as they are. Capacity as a factor, "
@@ -38,16 +40,35 @@ def feature_screen(
     width : int, optional
         Width of a line; by default the terminal's.
     """
-    net = rows[rows["kind"] == "net"]
-    features = list(dict.fromkeys(net["effect"]))
-    body: list[list[str]] = []
-    for feature in features[:_MOST_FEATURES]:
-        body += _feature_rows(feature, net[net["effect"] == feature], pooled, setting)
-    header = ["", "all seabeds (90% band)", "95% sure", "pairs tested"]
+    features = _net_effects(rows)
+    header, body = feature_table(rows, pooled, setting, features[:_MOST_FEATURES])
     hidden = len(features) - _MOST_FEATURES
     more = [f"… and {hidden} features more in features.csv"] if hidden > 0 else []
     room = terminal_width() if width is None else width
     return [*plain_table(header, body, width=room), *more, "", *_measured(rows, room)]
+
+
+def _net_effects(rows: pd.DataFrame) -> list[str]:
+    return list(dict.fromkeys(rows.loc[rows["kind"] == "net", "effect"]))
+
+
+def feature_table(
+    rows: pd.DataFrame, pooled: xr.Dataset, setting: xr.Dataset, features: Sequence[str] | None = None
+) -> tuple[list[str], list[list[str]]]:
+    """Return headings and rows of text: each feature's name, then what it does by kind of test.
+
+    Parameters
+    ----------
+    rows, pooled, setting
+        As for :func:`feature_screen`.
+    features : sequence of str, optional
+        Which; all by default.
+    """
+    net = rows[rows["kind"] == "net"]
+    body: list[list[str]] = []
+    for feature in _net_effects(rows) if features is None else features:
+        body += _feature_rows(feature, net[net["effect"] == feature], pooled, setting)
+    return ["", "all seabeds (90% band)", "95% sure", "pairs tested"], body
 
 
 def _feature_rows(
