@@ -91,13 +91,13 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
 
 
 def _write(fit: "Fit", day: "Plan", path: Path) -> None:
-    """Write the table of the plan.
-
-    The page for the boat belongs here too: ``write_day_page`` of ``show/day/``, beside `path`.
-    """
+    """Write the table of the plan, and the page for the boat beside it."""
+    from holdcast.answers.draws.draws import draws_of
+    from holdcast.commands.shared.day_file import DAY_FILE, write_day
     from holdcast.show.views.plan import plan_table
 
     write_csv(plan_table(day), path, approximate=fit.verdict.approximate)
+    write_day(draws_of(fit), day.rows, path.with_name(DAY_FILE))
 
 
 def _show(fit: "Fit", day: "Plan", units: str, *, as_json: bool) -> None:

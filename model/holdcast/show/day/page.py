@@ -134,13 +134,17 @@ def _tests(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts
             "seabed": test.seabed,
             "pulls": test.pulls,
             "hours": f"{test.hours:.3g}",
-            "because": test.because,
+            "because": _sentence(test.because),
             "expected": loads(test, _EXPECTED_LEVELS),
             "sets": format_share(float(expected["sets"].sel(anchor=test.anchor, seabed=test.seabed))),
             "repeat": loads(test, _REPEAT_LEVELS),
         }
         for number, test in enumerate(planned, start=1)
     ]
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}." if text else ""
 
 
 def _rode_words(facts: DayFacts) -> str:
