@@ -83,18 +83,17 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
     asked = Asked(aim, anchor or (), seabed or (), feature or ())
     may = {"aboard": aboard or (), "without": without or ()}
     day = ask(lambda: plan_day(fit, hours, asked, **may, carry=carry, hours_given=hours_given))
-    shown = shown_units(fit, units)
-    _write(fit, day, out or results / PLAN_FILE, shown)
-    _show(fit, day, shown, as_json=as_json)
+    _write(fit, day, out or results / PLAN_FILE)
+    _show(fit, day, shown_units(fit, units), as_json=as_json)
 
 
-def _write(fit: "Fit", day: "Plan", path: Path, units: str) -> None:
+def _write(fit: "Fit", day: "Plan", path: Path) -> None:
     """Write the table of the plan, and the page for the boat beside it."""
     from holdcast.answers.draws.draws import draws_of
     from holdcast.show.views.plan import plan_table
 
     write_csv(plan_table(day), path, approximate=fit.verdict.approximate)
-    write_day(draws_of(fit), day.rows, path.parent / DAY_FILE, units)
+    write_day(draws_of(fit), day.rows, path.with_name(DAY_FILE))
 
 
 def _show(fit: "Fit", day: "Plan", units: str, *, as_json: bool) -> None:
