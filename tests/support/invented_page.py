@@ -7,6 +7,8 @@ import xarray as xr
 from holdcast.answers.page.joint_draws import holding_chance
 from holdcast.physics.tackle.wind import MPS_PER_KNOT, mooring_load_n
 from holdcast.show.report import LogFacts, ModelCheck, Reader, report_html
+from holdcast.show.report.questions import Question
+from holdcast.show.views.criticism_tables import TextTable
 
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 SEABEDS = [
@@ -120,7 +122,17 @@ def reader_of(draws: xr.Dataset, prices: bool = True) -> Reader:
         trials,
         carried,
         ranks,
-    )
+        (
+            Question(
+                "ranks", "ranks", "Who holds more", ["Rank 1 is the best."],
+                [
+                    TextTable(
+                        "Ranks", ["anchor", *seabeds], [[name, *["1 1-2"] * len(seabeds)] for name in names]
+                    )
+                ],
+            ),
+        ),
+    )  # fmt: skip
 
 
 def page_of(draws: xr.Dataset, **changes: object) -> str:

@@ -13,7 +13,7 @@ from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.draws.setting import chances_of_setting
+from holdcast.answers.draws.setting import chances_of_setting, setting_shares
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.capacity.fitting import Fit
 from holdcast.physics.rode.catenary import GRAVITY
@@ -104,13 +104,10 @@ def range_words(draws: Draws) -> xr.DataArray:
 
 def _setting(draws: Draws) -> dict[str, xr.DataArray]:
     """Return bands of the chances of setting and setting again, and of what is kept in a turn."""
-    posterior = draws.posterior
-    shares = {"sets": chances_of_setting(draws)}
-    if "resets_log_odds" in posterior:
-        shares["resets"] = 1.0 / (1.0 + _exp(-posterior["resets_log_odds"]))
-    if "turn" in posterior:
-        shares["veer_kept"] = _exp(-2.0 * posterior["turn"])
-    return {name: band(values).assign_attrs(about("1", WORDS[name])) for name, values in shares.items()}
+    return {
+        name: band(values).assign_attrs(about("1", WORDS[name]))
+        for name, values in setting_shares(draws).items()
+    }
 
 
 def _exp(values: xr.DataArray) -> xr.DataArray:
