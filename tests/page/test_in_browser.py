@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from holdcast.answers.page.joint_draws import holding_chance
-from holdcast.physics.tackle.wind import MPS_PER_KNOT, mooring_load_n
+from holdcast.physics.tackle.wind import mooring_load_n
+from holdcast.physics.units import MPS_PER_KNOT
 
 WIDTHS = (390, 800, 1400)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from holdcast.answers.page.joint_draws import holding_chance
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 from holdcast.show.report.page_data import quantised
 
 

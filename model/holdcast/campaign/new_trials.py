@@ -9,10 +9,12 @@ import pandas as pd
 from holdcast.campaign.checks.collected import Findings, nearest
 from holdcast.campaign.checks.trials import check_rode, check_trials, trial_frame
 from holdcast.campaign.columns.known_columns import INSTRUMENTS, TRIALS
-from holdcast.campaign.doubts.of_campaign import add_doubts, add_efficiency_doubts
+from holdcast.campaign.doubts.of_campaign import add_doubts
 from holdcast.campaign.doubts.unusual_numbers import add_unusual
+from holdcast.campaign.doubts.wrong_suffix import add_load_doubts
 from holdcast.campaign.files.limits import too_large
-from holdcast.campaign.files.sheets import Sheet, empty_sheet, read_sheet
+from holdcast.campaign.files.read_sheets import empty_sheet, read_sheet
+from holdcast.campaign.files.sheets import Sheet
 from holdcast.campaign.files.tables import Table, csv_table
 from holdcast.campaign.records import CampaignError, Finding
 
@@ -92,7 +94,7 @@ def read_new_trials(path: Path, log: KnownLog, *, today: date | None = None) -> 
     sheets = {TRIALS.file: sheet, INSTRUMENTS.file: empty_sheet(INSTRUMENTS)}
     add_doubts(sheets, today or date.today(), findings)
     add_unusual(sheets, findings)
-    add_efficiency_doubts(sheet, log.anchors["mass_kg"], findings)
+    add_load_doubts(sheet, log.anchors["mass_kg"], findings)
     shown = findings.shown((path.name,))
     if findings.any_fault:
         raise CampaignError(shown)

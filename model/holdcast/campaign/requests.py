@@ -15,7 +15,8 @@ from holdcast.campaign.checks.seabeds import check_seabeds
 from holdcast.campaign.checks.trials import check_chain
 from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
 from holdcast.campaign.files.limits import too_large
-from holdcast.campaign.files.sheets import Mask, Sheet, read_sheet
+from holdcast.campaign.files.read_sheets import read_sheet
+from holdcast.campaign.files.sheets import Mask, Sheet
 from holdcast.campaign.files.tables import Table, csv_table
 from holdcast.campaign.records import CampaignError, Finding
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.cell_values import hidden_characters
 from holdcast.campaign.columns.known_columns import TESTS
-from holdcast.campaign.columns.units import FACTORS, to_stored
 from holdcast.campaign.files.limits import MOST_LABEL_CHARACTERS
 from holdcast.campaign.files.tables import decode
+from holdcast.physics.units import FACTORS, to_stored
 
 __all__ = ["FILE", "Settings", "check_weights", "read_settings"]
 

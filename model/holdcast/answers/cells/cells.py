@@ -16,7 +16,7 @@ from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.draws.setting import chances_of_setting, setting_shares
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.capacity.fitting import Fit
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["WORDS", "cell_facts", "cells", "range_words"]
 

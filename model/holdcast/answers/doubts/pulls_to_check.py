@@ -111,9 +111,8 @@ def _visits_apart(fit: Fit, log: pd.DataFrame) -> list[PullToCheck]:
         if own.empty:
             continue
         times = significant(float(np.exp(np.median(effect[:, visit]))), 2)
-        anchors = (
-            f"{own['anchor'].nunique()} anchors" if own["anchor"].nunique() > 1 else own["anchor"].iloc[0]
-        )
+        names = sorted(set(own["anchor"]))
+        anchors = f"{len(names)} anchors" if len(names) > 1 else names[0]
         reason = f"this visit stands apart: {times} times what other visits lead one to expect"
         row = _of_rows(own, str(anchors), str(own["seabed"].iloc[0]), reason)
         rows.append(replace(row, held_n=0.0, released_n=float("inf")))

@@ -28,8 +28,9 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
-from holdcast.physics.rode.catenary import GRAVITY, bar_tight_angle_deg
+from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["NewPull", "least_load_n", "load_survival", "new_pull", "visit_and_spot"]
 

@@ -15,7 +15,7 @@ from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
 from holdcast.capacity.model.design_parts import variances_by_seabed
 from holdcast.capacity.model.setting_parts import again_variances, set_variances, turn_variances
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = [
     "HALF_TURN",
@@ -122,7 +122,7 @@ def setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
         shares["resets"] = log_odds.copy(data=expit(log_odds.to_numpy()))
     if "turn" in posterior:
         turn = posterior["turn"]
-        shares["veer_kept"] = turn.copy(data=np.exp(-_HALF_TURN * turn.to_numpy()))
+        shares["veer_kept"] = turn.copy(data=np.exp(-HALF_TURN * turn.to_numpy()))
     return shares
 
 

@@ -15,7 +15,7 @@ from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.provenance import about
-from holdcast.answers.draws.setting import setting_shares
+from holdcast.answers.draws.setting import HALF_TURN, setting_shares
 from holdcast.answers.explain.learning import contraction
 from holdcast.answers.features.pairs import Pair, find_pairs
 from holdcast.capacity.fitting import Fit
@@ -23,7 +23,6 @@ from holdcast.capacity.fitting import Fit
 __all__ = ["paired_setting", "setting_effects"]
 
 _TESTED_BY = {"sets": "pulls", "resets": "reset_attempts", "veer_kept": "veers"}
-_HALF_TURN = 2.0  # quarter turns
 
 
 class _Change(NamedTuple):
@@ -164,7 +163,7 @@ def _own_scale(draws: Draws, kind: str) -> xr.DataArray:
 
 def _as_share(scale: xr.DataArray, kind: str) -> xr.DataArray:
     values = scale.to_numpy()
-    return scale.copy(data=np.exp(-_HALF_TURN * np.exp(-values)) if kind == "veer_kept" else expit(values))
+    return scale.copy(data=np.exp(-HALF_TURN * np.exp(-values)) if kind == "veer_kept" else expit(values))
 
 
 def _difference(share: xr.DataArray, pair: Pair) -> xr.DataArray:

@@ -17,7 +17,7 @@ from holdcast.answers.draws.new_pull import load_survival, visit_and_spot
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.fitting import Fit
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["DRAWS", "holding_chance", "joint_draws"]
 

@@ -23,7 +23,7 @@ from holdcast.answers.draws.setting import setting_of_new
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.capacity import Fit
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["anchor_of_request", "predict", "seabed_of_request"]
 

@@ -5,12 +5,12 @@ from typing import Literal
 
 import numpy as np
 import xarray as xr
-from scipy import constants
 from scipy.special import log_expit
 
 from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.fitting import Fit
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["KIND_OF", "TESTED_BY", "Measure", "holds_tests", "log_measure"]
 
@@ -71,6 +71,6 @@ def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
 def _typical_load(fit: Fit, draws: Draws) -> tuple[xr.DataArray, xr.DataArray]:
     """Return the mean log load of a new pull [log N], and weights in air [N]."""
     sets = chances_of_setting(draws)
-    weight = fit.tree["anchors"].to_dataset()["mass_kg"].sel(anchor=sets["anchor"]) * constants.g
+    weight = fit.tree["anchors"].to_dataset()["mass_kg"].sel(anchor=sets["anchor"]) * GRAVITY
     sliding = np.log(weight) + np.log(draws.posterior["sliding_efficiency"])
     return sets * draws.posterior["log_capacity"] + (1.0 - sets) * sliding, weight

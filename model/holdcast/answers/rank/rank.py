@@ -5,7 +5,6 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy import constants
 from scipy.stats import rankdata
 
 from holdcast.answers.draws.bands import BAND_90, band
@@ -17,6 +16,7 @@ from holdcast.answers.rank.letter_groups import letter_groups
 from holdcast.answers.rank.measures import KIND_OF, TESTED_BY, Measure, holds_tests, log_measure
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.labels import positions
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["SURE", "Measure", "every_seabed", "log_measure", "ranking", "weighted_ranking"]
 
@@ -183,7 +183,7 @@ def every_seabed(fit: Fit, efficiency: float, *, without: Sequence[str] = ()) ->
     seabeds = [name for name in draws.labels("seabed") if name not in left_out]
     if not seabeds:
         raise ValueError("every seabed is left out, so nothing is left to ask about")
-    weight = fit.tree["anchors"]["mass_kg"] * constants.g
+    weight = fit.tree["anchors"]["mass_kg"] * GRAVITY
     reached = draws.posterior["log_capacity"] - np.log(weight) > np.log(efficiency)
     chance = (chances_of_setting(draws) * reached).sel(seabed=seabeds)
     answer = xr.Dataset(

@@ -149,7 +149,13 @@ def _levels(pull: NewPull, anchor: int, coarse: Floats, above: Floats) -> Floats
 def one_anchor(pull: NewPull, anchor: int) -> NewPull:
     """Return the pull of one of its anchors."""
     only = slice(anchor, anchor + 1)
-    return replace(pull, capacity=pull.capacity[only], sets=pull.sets[only], sliding=pull.sliding[only])
+    return replace(
+        pull,
+        capacity=pull.capacity[only],
+        sets=pull.sets[only],
+        sliding=pull.sliding[only],
+        floor_n=pull.floor_n[only],
+    )
 
 
 def _thinned(pull: NewPull, step: int) -> NewPull:
@@ -164,6 +170,7 @@ def _thinned(pull: NewPull, step: int) -> NewPull:
         pull.sliding_scatter[every],
         pull.fall[every],
         pull.geometry,
+        pull.floor_n,
     )
 
 

@@ -9,7 +9,7 @@ from holdcast.capacity.likelihood.new_tests import Effects, NewSpots, new_log_li
 from holdcast.capacity.likelihood.pull_loop import PULL_COLUMNS
 from holdcast.capacity.likelihood.reset_loop import RESET_COLUMNS
 from holdcast.capacity.likelihood.veer_loop import VEER_COLUMNS
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["likelihood_of_new"]
 

@@ -21,7 +21,7 @@ from holdcast.answers.draws.setting import log_sliding_load
 from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
-from holdcast.physics.rode.catenary import GRAVITY
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["updated_cells", "weighted_bands"]
 
@@ -167,6 +167,7 @@ def _drawn_again(pull: NewPull, weight: Floats) -> NewPull:
         pull.sliding_scatter[place],
         pull.fall[place],
         pull.geometry,
+        pull.floor_n,
     )
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.columns.headers import Match, match_headers
 from holdcast.campaign.columns.known_columns import TRIALS
-from holdcast.campaign.columns.units import FACTORS
 from holdcast.campaign.files.tables import Table, csv_table
+from holdcast.physics.units import FACTORS
 
 __all__ = ["ChangedMeanwhileError", "appended", "replace_kept"]
 

@@ -40,7 +40,10 @@ def log_with(tree: xr.DataTree, rows: pd.DataFrame) -> Campaign:
     return Campaign(
         source=Path(),
         digest="",
-        **{name: str(attributes[name]) for name in ("title", "author", "licence", "units")},
+        title=str(attributes["title"]),
+        author=str(attributes["author"]),
+        licence=str(attributes["licence"]),
+        units=str(attributes["units"]),
         anchors=log_table(tree, "anchors"),
         seabeds=log_table(tree, "seabeds"),
         trials=trials.rename_axis("trial"),

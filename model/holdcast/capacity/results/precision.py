@@ -35,7 +35,9 @@ def encodings(tree: xr.DataTree) -> dict[str, dict[str, dict[str, object]]]:
 
 def as_read(tree: xr.DataTree) -> xr.DataTree:
     """Return a tree as it was read, with numbers in double precision again and all labels, used or not."""
-    read = xr.DataTree.from_dict({name: _doubled(child.to_dataset()) for name, child in tree.children.items()})
+    read = xr.DataTree.from_dict(
+        {name: _doubled(child.to_dataset()) for name, child in tree.children.items()}
+    )
     read.attrs = dict(tree.attrs)
     return read
 

@@ -137,7 +137,8 @@ def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
     """Return what a reader can ask and look up on the page."""
     from holdcast.answers.page.joint_draws import holding_chance, joint_draws
     from holdcast.answers.rank.rank import ranking
-    from holdcast.physics.tackle.wind import MPS_PER_KNOT, mooring_load_n
+    from holdcast.physics.tackle.wind import mooring_load_n
+    from holdcast.physics.units import MPS_PER_KNOT
     from holdcast.show.report import Reader
 
     draws = joint_draws(fit)

@@ -10,7 +10,7 @@ import xarray as xr
 from scipy.special import logit
 
 from holdcast.campaign.columns.known_columns import TRIALS
-from holdcast.campaign.columns.units import FACTORS, from_stored
+from holdcast.physics.units import FACTORS, from_stored
 from holdcast.show.report.page_data import quantised
 
 __all__ = [

@@ -4,7 +4,7 @@ import json
 
 import xarray as xr
 
-from holdcast.physics.tackle.wind import MPS_PER_KNOT
+from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.show.report.anchor_sheets import anchor_sheets
 from holdcast.show.report.page_data import Reader, price_column
 from holdcast.show.report.score_sheet import anchor_order, chances_table, score_sheet
