@@ -129,8 +129,7 @@ def levels_n(pull: NewPull, pulled: PulledFrom) -> Floats:
     open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
     some = _thinned(open_below, max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS))))
     few = _thinned(some, _FEW)
-    coarse = np.linspace(_NEXT_TO_NOTHING = 1e-9
-_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
+    coarse = np.linspace(_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
     above = few.chances(np.exp(coarse))
     at_anchor = np.exp([_levels(some, anchor, coarse, row) for anchor, row in enumerate(above)])
     # Levels on the floor rise by next to nothing, so that lines between them can be drawn.
