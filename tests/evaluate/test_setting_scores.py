@@ -29,7 +29,7 @@ def tested(inputs: xr.Dataset) -> xr.Dataset:
         "veer_anchor": [anchors.index("b-10")], "veer_seabed": [seabeds.index("bar")], "veer_visit": [0],
         "veer_spot": [0], "veer_kind": [ABOVE], "veer_lower": load, "veer_upper": load,
         "turn_lower": [2.0], "turn_upper": [2.0], "veer_speed": [0.0],
-        **dict.fromkeys(("veer_fall_lower", "veer_fall_upper", "veer_fall_slope"), [0.0]),
+        "veer_fall_lower": [0.0], "veer_fall_upper": [0.0], "veer_fall_slope": [0.0],
     }  # fmt: skip
     empty = inputs.drop_dims(["reset", "veer"])
     made = empty.assign({name: ("reset", values) for name, values in places.items()})

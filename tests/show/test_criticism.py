@@ -281,13 +281,13 @@ def setting(tests: int = 40, resets: int = 12) -> SettingCriticism:
 def test_chances_and_tests_of_setting_in_words() -> None:
     told = criticism_sentences(invented()._replace(setting=setting()))
     assert (
-        "Of 40 pulls that say whether the anchor set, 50% succeeded (90% interval 40% to 60%), less often than "
-        "the 65% expected; in 2 of 2 tenths of the chance it lies outside the interval."
+        "Of 40 pulls that say whether the anchor set, 50% succeeded (90% interval 40% to 60%), less often "
+        "than the 65% expected; in 2 of 2 tenths of the chance it lies outside the interval."
     ) in told
     assert "The log has only 4 attempts to set again: too few to tell whether such chances come true." in told
     assert (
-        "The counts of 12 resets scatter wider than the model says: 1.40 (90% interval 1.10 to 1.90) times; 30% "
-        "lie beyond their 90% range, where 0% to 25% would be usual."
+        "The counts of 12 resets scatter wider than the model says: 1.40 (90% interval 1.10 to 1.90) times; "
+        "30% lie beyond their 90% range, where 0% to 25% would be usual."
     ) in told
     assert "The log has only 3 veers: too few to tell how far their loads scatter." in told
 

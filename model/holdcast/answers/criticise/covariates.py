@@ -62,8 +62,8 @@ def covariates(fit: Fit, found: xr.Dataset) -> xr.DataArray:
     Returns
     -------
     DataArray, dims (trial, covariate)
-        NaN where not measured, or no load was read.  Coordinates ``unit``, ``more`` and ``logarithmic`` of the
-        covariate.
+        NaN where not measured, or no load was read.  Coordinates ``unit``, ``more`` and ``logarithmic`` of
+        the covariate.
     """
     trials = fit.tree["trials"].to_dataset().to_dataframe().loc[list(found["trial"].to_numpy())]
     anchors = fit.tree["anchors"].to_dataset().to_dataframe().loc[list(found["anchor"].to_numpy())]
