@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["CampaignError", "Finding", "alike"]
+__all__ = ["CampaignError", "Finding", "alike", "row_runs"]
 
 _ROWS_TOLD = 6
 """Rows, or runs of rows, of a doubt that are told one by one; of more only how many there are."""
@@ -91,7 +91,11 @@ def alike(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
 
 def _rows(same: Sequence[Finding]) -> str:
     rows = [finding.row for finding in same if finding.row is not None]
-    most = None if same[0].severity == "fault" else _ROWS_TOLD
+    return row_runs(rows, None if same[0].severity == "fault" else _ROWS_TOLD)
+
+
+def row_runs(rows: Sequence[int], most: int | None = None) -> str:
+    """Return row numbers as text, neighbours as runs: ``7-9, 24``; beyond `most` runs only their number."""
     runs: list[list[int]] = []
     for row in sorted(set(rows)):
         if runs and row == runs[-1][1] + 1:

@@ -160,12 +160,3 @@ def test_rodes_and_instruments(read, tables):
     assert campaign.rodes.loc["light", "grade"] == "40"
     assert campaign.instruments.loc["cell", "error_pct"] == 1.0
     assert campaign.trials.loc["t1", "rode"] == "light"
-
-
-def test_strength_words_are_those_of_the_soils_table():
-    from holdcast.campaign.columns.known_columns import STRENGTH_WORDS
-    from holdcast.physics.ground import soils
-
-    for scheme, (fine, coarse) in STRENGTH_WORDS.items():
-        assert fine == tuple(soils.class_names("clay", scheme))
-        assert coarse == tuple(soils.class_names("sand", scheme))

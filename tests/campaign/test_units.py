@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.campaign.columns.units import FACTORS, STORED, from_stored, to_stored
+from holdcast.physics.units import FACTORS, STORED, from_stored, to_stored
 
 PAIRS = [(quantity, unit) for quantity, units in FACTORS.items() for unit in units]
 

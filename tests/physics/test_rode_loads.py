@@ -2,12 +2,13 @@
 
 import numpy as np
 import pytest
+from closed_forms import touch_down_distance, touch_down_length
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from holdcast.physics.errors import PhysicsError
-from holdcast.physics.rode.catenary import bar_tight_angle_deg, submerged_weight_n_per_m, touch_down_length_m
+from holdcast.physics.rode.catenary import bar_tight_angle_deg, submerged_weight_n_per_m
 from holdcast.physics.rode.loads import (
     fall_shape_log_slope,
     load_at_anchor,
@@ -22,14 +23,42 @@ from holdcast.physics.rode.uplift import fall_shape, log_uplift_factor
 WEIGHT = submerged_weight_n_per_m(1.40)
 
 
-def test_lying_chain_matches_closed_form_and_loses_friction():
-    # Small-boat set (computed): 1000 N, 5 m, s = 29.3727 m, top 1059.683 N; 10 m more lie on the bottom.
-    state = state_at_bow_load(1000.0 + 5.0 * WEIGHT, make_rode(5.0, 39.3727, 1.40, friction=0.75))
-    assert state.horizontal_n == pytest.approx(1000.0, rel=1e-9)
-    assert state.lifted_length_m == pytest.approx(29.3727, abs=5e-5)
-    assert state.distance_m == pytest.approx(28.8020 + 10.0, abs=2e-4)
+def test_worked_example():
+    # Lecture notes on the design of ocean systems, 2011 (read): 1510 kN at the top, 828 N/m in water and 25 m
+    # ask for 300.93 m; horizontal load 1489.3 kN and reach 299.5430 m computed from it.
+    mass = 828.0 / (9.80665 * (1.0 - 1025.0 / 7850.0))
+    state = state_at_bow_load(1_510e3, make_rode(25.0, 400.0, mass))
+    assert state.lifted_length_m == pytest.approx(300.93, abs=0.005)
+    assert state.horizontal_n == pytest.approx(1_489_300.0, rel=1e-9)
+    assert state.distance_m - state.lying_length_m == pytest.approx(299.5430, abs=5e-5)
+    assert uplift_angle_deg(state.load_at_anchor_n, make_rode(25.0, 300.93, mass)) == 0.0
+    assert uplift_angle_deg(1_489_300.0, make_rode(25.0, 300.9, mass)) > 0.0
+
+
+@pytest.mark.parametrize(
+    ("horizontal", "height", "length", "distance", "top"),
+    [
+        (1000, 5, 29.3727, 28.8020, 1059.683),
+        (1000, 10, 42.1369, 40.5364, 1119.366),
+        (2000, 5, 41.2373, 40.8319, 2059.683),
+        (2000, 10, 58.7455, 57.6040, 2119.366),
+        (4000, 10, 82.4746, 81.6639, 4119.366),
+    ],
+)
+def test_small_boat_set_lies_as_the_closed_form_says_and_loses_friction(
+    horizontal, height, length, distance, top
+):
+    # Closed forms for chain of 1.40 kg/m in air, steel 7850, sea water 1025 kg/m³ (computed); 10 m more lie.
+    assert pytest.approx(11.93663, abs=5e-6) == WEIGHT
+    assert touch_down_length(horizontal, 11.93663, height) == pytest.approx(length, abs=5e-5)
+    assert touch_down_distance(horizontal, 11.93663, height) == pytest.approx(distance, abs=5e-5)
+    state = state_at_bow_load(top, make_rode(height, length + 10.0, 1.40))
+    assert state.horizontal_n == pytest.approx(horizontal, rel=1e-6)
+    assert state.lifted_length_m == pytest.approx(length, abs=2e-4)
+    assert state.distance_m == pytest.approx(distance + 10.0, abs=4e-4)
     assert state.uplift_angle_deg == 0.0
-    assert state.load_at_anchor_n == pytest.approx(1000.0 - 0.75 * WEIGHT * state.lying_length_m, rel=1e-9)
+    # Friction of chain 0.75 of its weight in water: mooring guides give 0.7 to 1.0 (value from memory).
+    assert state.load_at_anchor_n == pytest.approx(horizontal - 0.75 * 11.93663 * 10.0, rel=1e-6)
 
 
 @pytest.mark.parametrize("stiffness", [(np.inf, np.inf), (5e5, 2e4)])
@@ -115,7 +144,7 @@ def test_only_load_over_weight_of_depth_counts(load, depth, scope, times):
 
 
 def test_chain_lifts_where_the_closed_form_says():
-    length = touch_down_length_m(800.0, WEIGHT, 6.0)
+    length = touch_down_length(800.0, WEIGHT, 6.0)
     rode = make_rode(6.0, length, 1.40)
     assert uplift_angle_deg(799.0, rode) == 0.0
     assert uplift_angle_deg(801.0, rode) > 0.0
@@ -144,6 +173,16 @@ def test_load_on_rode_solves_its_equation(capacity, strength, scope):
     turned = np.log(load) - log_uplift_factor(uplift_angle_deg(load, rode), strength)
     assert turned == pytest.approx(np.log(capacity), abs=1e-9)
     assert load <= capacity * (1 + 1e-12)
+
+
+def test_the_shortest_rode_that_reaches_hangs_straight_down():
+    # Chain as long as the depth with bow and no more: the load at the bow less its weight is left (computed).
+    rode = make_rode(5.0, 5.05, 1.4)
+    assert load_at_anchor(1000.0, rode) == pytest.approx(1000.0 - 5.0 * WEIGHT, rel=2e-3)
+    assert uplift_angle_deg(1000.0, rode) == pytest.approx(bar_tight_angle_deg(1.01), abs=0.4)
+    straight = make_rode(5.0, 5.0, 1.4)
+    assert load_at_anchor(1000.0, straight) == pytest.approx(1000.0 - 5.0 * WEIGHT, rel=1e-9)
+    assert uplift_angle_deg(np.inf, straight) == 90.0
 
 
 def test_endless_and_vanishing_loads():

@@ -20,9 +20,11 @@ def whole(fit: Fit) -> Fit:
     stats = {"diverging": (("chain", "draw"), np.zeros(shape, dtype=bool)),
              "energy": (("chain", "draw"), np.ones(shape))}  # fmt: skip
     labels = {dim: posterior[dim] for dim in ("chain", "draw")}
+    densities = xr.Dataset({"design_spread": (("chain", "draw"), np.zeros(shape))}, labels)
     tree = xr.DataTree.from_dict(
         {
             **groups,
+            "log_prior": densities,
             "posterior": posterior,
             "prior": prior,
             "constant_data": inputs,

@@ -1,7 +1,7 @@
 """Read a campaign: every file, every fault in one pass."""
 
 import hashlib
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
@@ -25,14 +25,15 @@ from holdcast.campaign.columns.known_columns import (
 from holdcast.campaign.doubts.of_campaign import add_doubts
 from holdcast.campaign.doubts.unusual_numbers import add_unusual
 from holdcast.campaign.files.folder import read_files
-from holdcast.campaign.files.sheets import Sheet, empty_sheet, read_sheet
+from holdcast.campaign.files.read_sheets import empty_sheet, read_sheet
+from holdcast.campaign.files.sheets import Sheet
 from holdcast.campaign.files.tables import csv_table
 from holdcast.campaign.files.workbook import WORKBOOK, sheet_name
 from holdcast.campaign.records import Campaign, CampaignError, Finding
 from holdcast.campaign.settings import FILE as SETTINGS_FILE
 from holdcast.campaign.settings import Settings, check_weights, read_settings
 
-__all__ = ["read_campaign"]
+__all__ = ["as_in_source", "read_campaign"]
 
 _FILE_ORDER = (SETTINGS_FILE, *(spec.file for spec in FILES))
 
@@ -65,19 +66,32 @@ def read_campaign(path: str | Path, *, today: date | None = None) -> Campaign:
     settings = read_settings(files[SETTINGS_FILE], findings) if has_settings else Settings()
     sheets = {spec.file: sheet for spec in FILES if (sheet := _sheet(spec, files, findings)) is not None}
     _check(sheets, files, settings, today or date.today(), findings)
-    shown = findings.shown(_FILE_ORDER)
-    if source.suffix.casefold() == WORKBOOK:
-        shown = tuple(_of_sheet(finding) for finding in shown)
+    shown = as_in_source(findings.shown(_FILE_ORDER), source)
     if findings.any_fault:
         raise CampaignError(shown)
     return _campaign(source, files, settings, sheets, shown)
 
 
-def _of_sheet(finding: Finding) -> Finding:
-    """Return a finding about a file as one about the sheet that stands for it."""
-    return (
-        replace(finding, file=f"sheet {sheet_name(finding.file)}") if finding.file in _FILE_ORDER else finding
+def as_in_source(findings: Iterable[Finding], source: Path) -> tuple[Finding, ...]:
+    """Return findings with the names that their source has: files of a folder, or sheets of a workbook."""
+    if source.suffix.casefold() != WORKBOOK:
+        return tuple(findings)
+    return tuple(
+        replace(
+            finding,
+            file=_sheets_named(finding.file),
+            allowed=_sheets_named(finding.allowed),
+            fix=_sheets_named(finding.fix),
+        )
+        for finding in findings
     )
+
+
+def _sheets_named(text: str) -> str:
+    """Return a text that speaks of sheets where it spoke of the files that they stand for."""
+    for file in _FILE_ORDER:
+        text = text.replace(file, f"sheet {sheet_name(file)}")
+    return text
 
 
 def _campaign(

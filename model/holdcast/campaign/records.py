@@ -1,7 +1,7 @@
 """What reading a campaign gives: the campaign itself, or every fault found in it."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -66,6 +66,8 @@ class Campaign:
         Weight of a seabed [1], for an overall ranking; empty when not given.
     doubts : tuple of Finding
         What a person should look at.
+    kind_weights : mapping
+        Weight of a kind of test [1] in that ranking: ``pull``, ``reset``, ``veer``; empty when not given.
     """
 
     source: Path
@@ -84,6 +86,7 @@ class Campaign:
     priors: Mapping[str, Mapping[str, object]]
     weights: Mapping[str, float]
     doubts: tuple[Finding, ...]
+    kind_weights: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

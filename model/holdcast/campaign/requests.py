@@ -15,7 +15,8 @@ from holdcast.campaign.checks.seabeds import check_seabeds
 from holdcast.campaign.checks.trials import check_chain
 from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
 from holdcast.campaign.files.limits import too_large
-from holdcast.campaign.files.sheets import Mask, Sheet, read_sheet
+from holdcast.campaign.files.read_sheets import read_sheet
+from holdcast.campaign.files.sheets import Mask, Sheet
 from holdcast.campaign.files.tables import Table, csv_table
 from holdcast.campaign.records import CampaignError, Finding
 
@@ -78,28 +79,28 @@ def read_requests(
     table = csv_table(
         path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names
     )
-    found = findings.shown((path.name,))
+    of_file = findings.shown((path.name,))
     if table is None:
-        raise CampaignError(found)
-    frame, more = _read(table, known)
-    found += more
-    told = list(found)
+        raise CampaignError(of_file)
+    frame, of_rows = _read(table, known)
+    latest = (*of_file, *of_rows)
+    findings_so_far = list(latest)
     # A flood of faults is counted, not listed, so rows are left out until none has a fault.
-    while bad := {one.row for one in found if one.severity == "fault" and one.file == table.file}:
+    while bad := {one.row for one in latest if one.severity == "fault" and one.file == table.file}:
         if not skip_bad or not bad <= set(table.numbers):
-            raise CampaignError(tuple(told))
+            raise CampaignError(tuple(findings_so_far))
         table = _without(table, bad)
-        frame, found = _read(table, known)
-        told += [one for one in found if one.severity == "fault"]
-    return frame, tuple(told)
+        frame, latest = _read(table, known)
+        findings_so_far += [one for one in latest if one.severity == "fault"]
+    return frame, tuple(findings_so_far)
 
 
 def _without(table: Table, bad: set[int | None]) -> Table:
-    kept = [place for place, number in enumerate(table.numbers) if number not in bad]
+    good = [place for place, number in enumerate(table.numbers) if number not in bad]
     return replace(
         table,
-        rows=tuple(table.rows[place] for place in kept),
-        numbers=tuple(table.numbers[place] for place in kept),
+        rows=tuple(table.rows[place] for place in good),
+        numbers=tuple(table.numbers[place] for place in good),
         ragged=table.ragged - bad,
     )
 
@@ -136,9 +137,14 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
     check_chain(sheet, findings)
     frame = sheet.frame.assign(
         strength=sheet.frame["strength"].astype("str").str.casefold(),
-        **{column: _flags(sheet, column) for column in sheet.texts if column.startswith("flag_")},
+        **{column: _flags(sheet, column) for column in sheet.texts if _is_flag(sheet, column)},
     )
     return frame.set_index("request"), findings.shown((table.file,))
+
+
+def _is_flag(sheet: Sheet, column: str) -> bool:
+    """Whether a column was read as a feature; ``flag_`` without a name was not, and is told by its header."""
+    return column.startswith("flag_") and pd.api.types.is_bool_dtype(sheet.frame[column])
 
 
 def _flags(sheet: Sheet, column: str) -> pd.Series:
@@ -214,7 +220,7 @@ def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> Non
     """Add a fault for a feature nearly named like a tested one, a doubt for one that nobody tested."""
     known = [str(column) for column in anchors if str(column).startswith("flag_")]
     for column in sheet.texts:
-        if not column.startswith("flag_") or column in known:
+        if not _is_flag(sheet, column) or column in known:
             continue
         header, likely = sheet.headers[column], nearest(column, known, 0.8)
         listed, row = ", ".join(known) or "none", sheet.header_row

@@ -124,7 +124,7 @@ def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliab
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:
     if [length_m, length_ft, area].count(None) != 2:
         raise InputError("give one of --length-m, --length-ft and --frontal-area-m2")
-    from holdcast.physics.tackle.wind import METRES_PER_FOOT
+    from holdcast.physics.units import METRES_PER_FOOT
 
     return length_m if length_ft is None else length_ft * METRES_PER_FOOT
 
@@ -132,7 +132,8 @@ def _one_length(length_m: float | None, length_ft: float | None, area: float | N
 def _winds(wind_kn: float | None, beaufort: int | None) -> tuple[list[float], int]:
     """Return the printed table's winds with the one asked for [m/s], and where that one stands."""
     from holdcast.answers.boat.boat import WINDS_KN
-    from holdcast.physics.tackle.wind import MPS_PER_KNOT, beaufort_wind_mps
+    from holdcast.physics.tackle.wind import beaufort_wind_mps
+    from holdcast.physics.units import MPS_PER_KNOT
 
     if wind_kn is not None and beaufort is not None:
         raise InputError("give the wind once, with --wind-kn or --beaufort")

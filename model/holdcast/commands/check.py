@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from holdcast.campaign.columns.carried_columns import carried_columns
+from holdcast.campaign.columns.carried_columns import carried_columns, unread_columns
 from holdcast.campaign.records import Campaign, CampaignError
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
 from holdcast.commands.shared.leftovers import tidied
@@ -51,7 +51,8 @@ def check(
         _draw(read, picture)
     if as_json:
         findings = [asdict(finding) for finding in read.doubts]
-        say_json({"ok": True, "rows": line, "carried": carried, "findings": findings})
+        columns = {"carried": carried, "not_used": unread_columns(read)}
+        say_json({"ok": True, "rows": line, **columns, "findings": findings})
         return
     say(findings_table(read.doubts) if read.doubts else "No faults, no doubts.")
     say("\n".join(["", *pull_grid_lines(pull_counts(read.anchors, read.seabeds, read.trials))]))

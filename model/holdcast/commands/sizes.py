@@ -136,7 +136,7 @@ def _short_lines(table: "pd.DataFrame", more: dict[str, "xr.Dataset"], units: st
 
 
 def _load_n(load_kn: float | None, load_lbf: float | None) -> float | None:
-    from holdcast.campaign.columns.units import to_stored
+    from holdcast.physics.units import to_stored
 
     if load_kn is not None and load_lbf is not None:
         raise InputError("give the load once, with --load-kn or --load-lbf")

@@ -4,7 +4,6 @@ Signatures (elementwise; numpy, xarray and PyTensor alike)::
 
     log_size_factor(log_mass_ratio, exponent)
     log_area_excess(log_area, log_mass_ratio, log_area_at_reference)
-    capacity_at_mass(mass, reference_mass, reference_capacity, exponent)
 
 with ``log_mass_ratio = log(mass_kg / REFERENCE_MASS_KG)``.
 """
@@ -13,10 +12,7 @@ from holdcast.physics.elementwise import Values
 
 __all__ = [
     "AREA_EXPONENT",
-    "EXPONENT_STRENGTH_WITH_DEPTH",
-    "EXPONENT_UNIFORM_STRENGTH",
     "REFERENCE_MASS_KG",
-    "capacity_at_mass",
     "log_area_excess",
     "log_size_factor",
 ]
@@ -27,13 +23,6 @@ REFERENCE_MASS_KG = 10.0
 AREA_EXPONENT = 2.0 / 3.0
 """Area goes with mass^(2/3) when the shape is kept: length with mass^(1/3), area with length². An
 identity."""
-
-EXPONENT_UNIFORM_STRENGTH = 2.0 / 3.0
-"""Lower bound of theory: in ground of one undrained strength capacity goes with fluke area. An identity."""
-
-EXPONENT_STRENGTH_WITH_DEPTH = 1.0
-"""Upper bound of theory: with strength rising in proportion to depth (normally consolidated clay), or in
-drained sand, capacity goes with area times length, so with mass. An identity."""
 
 
 def log_size_factor(log_mass_ratio: Values, exponent: Values) -> Values:
@@ -81,31 +70,3 @@ def log_area_excess(log_area: Values, log_mass_ratio: Values, log_area_at_refere
         Log area excess [1]; the same for all sizes of one shape (geometric similarity, an identity).
     """
     return log_area - log_area_at_reference - AREA_EXPONENT * log_mass_ratio
-
-
-def capacity_at_mass(
-    mass: Values, reference_mass: Values, reference_capacity: Values, exponent: Values
-) -> Values:
-    r"""Return the capacity of an anchor of another mass by the power law of drag anchors.
-
-    .. math:: H = H_R \, (W / W_R)^b
-
-    Parameters
-    ----------
-    mass, reference_mass : number or array
-        W and W_R, both in one unit, above zero.
-    reference_capacity : number or array
-        H_R, capacity at `reference_mass`, in any unit of force.
-    exponent : number or array
-        b [1].
-
-    Returns
-    -------
-    number or array
-        H in the unit of `reference_capacity`.
-
-    Notes
-    -----
-    UFC 4-159-03 *Moorings* (2005), section 5-2, eq. 26 (read); curves cover about 200 to 40 000 lb.
-    """
-    return reference_capacity * (mass / reference_mass) ** exponent

@@ -1,9 +1,8 @@
 """Reading the published tables that travel with the package.
 
-Signatures::
+Signature::
 
     read_table(name) -> tuple of rows, each a mapping from column to text
-    table_source(name) -> the comment lines at the head of the table, with source and mark
 """
 
 import csv
@@ -12,7 +11,7 @@ from types import MappingProxyType
 
 from holdcast import package_data
 
-__all__ = ["read_table", "table_source"]
+__all__ = ["read_table"]
 
 
 def _lines(name: str) -> list[str]:
@@ -34,8 +33,3 @@ def read_table(name: str) -> tuple[Mapping[str, str], ...]:
     """
     rows = csv.DictReader(line for line in _lines(name) if not line.startswith("#"))
     return tuple(MappingProxyType(row) for row in rows)
-
-
-def table_source(name: str) -> str:
-    """Return source, mark and remarks of a published table, as its comment lines tell them."""
-    return "\n".join(line.lstrip("# ") for line in _lines(name) if line.startswith("#"))

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 import xarray as xr
+from closed_forms import buried_chain_exact
 
 from holdcast.answers.boat.buried_chain import buried_chain
 from holdcast.capacity.fitting import Fit
 from holdcast.commands.shared.publishing import correction_lines
-from holdcast.physics.rode.buried_chain import exact_form
 from holdcast.show.views.buried_chain import buried_chain_sentences
 
 
@@ -51,7 +51,8 @@ def test_share_turns_back_into_the_load_of_a_typical_pull(world_fit: Fit) -> Non
     load = float(np.median(np.where(np.isinf(here["released_n"]), here["held_n"], here["released_n"])))
     # Neubecker & Randolph 1995 (from memory): E_n d N_c s z, from the padeye's side.
     integral = 2.5 * 0.008 * 7.6 * 1000.0 * float(told["strength_kpa"]) * depth
-    assert exact_form(load * (1.0 - share), integral)[1] == pytest.approx(1.0 / (1.0 - share), rel=1e-6)
+    ratio = buried_chain_exact(load * (1.0 - share), integral, 0.4)[1]
+    assert ratio == pytest.approx(1.0 / (1.0 - share), rel=1e-6)
 
 
 def test_page_and_fit_tell_it_and_a_small_share_is_not_told(world_fit: Fit) -> None:

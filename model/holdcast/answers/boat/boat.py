@@ -25,11 +25,11 @@ from holdcast.answers.sizes.sizes import mass_for_load
 from holdcast.capacity import Fit
 from holdcast.physics.tackle.wind import (
     DRAG_COEFFICIENTS,
-    MPS_PER_KNOT,
     beyond_load_table,
     mooring_load_n,
     wind_drag_n,
 )
+from holdcast.physics.units import MPS_PER_KNOT
 
 __all__ = ["WINDS_KN", "boat", "lightest", "wind_load_n", "wind_of_load_mps"]
 

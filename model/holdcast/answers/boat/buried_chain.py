@@ -11,7 +11,7 @@ from holdcast.capacity import Fit
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
 from holdcast.physics.rode.buried_chain import bearing_integral_n, share_taken_by_chain
-from holdcast.physics.tackle.strength import MILLIMETRES_PER_INCH
+from holdcast.physics.units import MILLIMETRES_PER_INCH
 
 __all__ = ["DEPTHS_M", "buried_chain"]
 

@@ -1,19 +1,24 @@
-"""What moved between two fits: cells, effects and ranks, against their own bands."""
+"""What moved between two fits: cells, chances of setting, effects and ranks, against their own bands."""
 
 import numpy as np
 import xarray as xr
+from scipy.special import expit, logit
 
 from holdcast.answers.draws.bands import band
 from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.setting import KINDS, setting_shares
 from holdcast.answers.explain.learning import PARAMETERS, how_far_moved
 from holdcast.answers.rank.rank import ranking
 from holdcast.capacity.fitting import Fit
 
-__all__ = ["MOVED", "cells_moved", "effects_moved", "ranks_moved", "shared"]
+__all__ = ["MOVED", "cells_moved", "chances_moved", "effects_moved", "ranks_moved", "shared"]
 
 MOVED = 0.25
 """A move of the median by this share of half the old 90% band is told.  A choice: six times what the chance
 of the draws alone brings at an effective sample size of 400."""
+
+_LEAST_SHARE = 1e-9
+"""Nearer to 0 or 1 a share counts as this near, since the log odds of the ends are infinite."""
 
 
 def shared(old: Fit, new: Fit, dim: str) -> list[str]:
@@ -50,14 +55,58 @@ def cells_moved(old: Fit, new: Fit) -> xr.Dataset:
     """
     place = {dim: shared(old, new, dim) for dim in ("anchor", "seabed")}
     logs = [band(draws_of(fit).posterior["log_capacity"].sel(place)) for fit in (old, new)]
-    made = _move(*logs)
-    made["old_n"], made["new_n"] = (np.exp(each) for each in logs)
+    moves = _move(*logs)
+    moves["old_n"], moves["new_n"] = (np.exp(each) for each in logs)
     for name, words in (("old_n", "capacity in the old fit"), ("new_n", "capacity in the new fit")):
-        made[name].attrs = {"units": "N", "long_name": words}
-    made["factor"] = np.exp(made["shift"])
-    made["factor"].attrs = {"units": "1", "long_name": "new median over old"}
+        moves[name].attrs = {"units": "N", "long_name": words}
+    moves["factor"] = np.exp(moves["shift"])
+    moves["factor"].attrs = {"units": "1", "long_name": "new median over old"}
     table = new.tree["anchors"].to_dataset().sel(anchor=place["anchor"])
-    return made.assign_coords({name: table[name].drop_attrs() for name in ("design", "form")})
+    return moves.assign_coords({name: table[name].drop_attrs() for name in ("design", "form")})
+
+
+def chances_moved(old: Fit, new: Fit) -> xr.Dataset:
+    """Return how the chances of setting of each cell that both fits have moved.
+
+    Returns
+    -------
+    Dataset, dims (kind, anchor, seabed, quantile)
+        ``kind``: those of :data:`holdcast.answers.draws.setting.KINDS` that both logs hold tests of.
+        ``old`` and ``new`` (kind, anchor, seabed, quantile) [1]: chance, or share kept.  ``move``,
+        ``band_ratio``, ``outside`` (kind, anchor, seabed) as in :func:`cells_moved`, taken of the log odds of
+        the chance or share, on which a band has no end to stand against.  Attribute ``only_in``: kinds of
+        which one log alone holds tests, with which one, as text.
+
+    Raises
+    ------
+    ValueError
+        When the fits have no anchor or no seabed in common.
+    """
+    place = {dim: shared(old, new, dim) for dim in ("anchor", "seabed")}
+    before, after = (setting_shares(draws_of(fit)) for fit in (old, new))
+    kinds = [kind for kind in KINDS if kind in before and kind in after]
+    odds = [
+        xr.concat([_log_odds(band(shares[kind].sel(place))) for kind in kinds], "kind").assign_coords(
+            kind=kinds
+        )
+        for shares in (before, after)
+    ]
+    moves = _move(*odds)
+    moves["old"], moves["new"] = (each.copy(data=expit(each.to_numpy())) for each in odds)
+    for name, words in (("old", "chance in the old fit"), ("new", "chance in the new fit")):
+        moves[name].attrs = {"units": "1", "long_name": words}
+    lone = [
+        f"{kind}: {'old' if kind in before else 'new'}"
+        for kind in KINDS
+        if (kind in before) != (kind in after)
+    ]
+    return moves.assign_attrs(only_in="; ".join(lone))
+
+
+def _log_odds(shares: xr.DataArray) -> xr.DataArray:
+    """Return log odds of quantiles of a share, which are the quantiles of its log odds."""
+    inside = np.clip(shares.to_numpy(), _LEAST_SHARE, 1.0 - _LEAST_SHARE)
+    return shares.copy(data=logit(inside))
 
 
 def effects_moved(old: Fit, new: Fit) -> xr.Dataset:
@@ -69,9 +118,9 @@ def effects_moved(old: Fit, new: Fit) -> xr.Dataset:
         ``old`` and ``new`` (parameter, quantile), in the parameter's own unit; ``move``, ``band_ratio``,
         ``outside`` (parameter) as in :func:`cells_moved`.
     """
-    asked = [*PARAMETERS, "feature_effect"]
-    known = [{str(name) for name in fit.posterior.data_vars} for fit in (old, new)]
-    names = [name for name in asked if name in known[0] & known[1]]
+    wanted = [*PARAMETERS, "feature_effect", "set_feature_effect", "again_feature_effect"]
+    held = [{str(name) for name in fit.posterior.data_vars} for fit in (old, new)]
+    names = [name for name in wanted if name in held[0] & held[1]]
     values = [
         how_far_moved(fit, names)["value"].drop_vars(["variable", "label", "unit"]) for fit in (old, new)
     ]
@@ -116,7 +165,7 @@ def _move(before: xr.DataArray, after: xr.DataArray) -> xr.Dataset:
     ratio = (after.sel(quantile=0.95, drop=True) - after.sel(quantile=0.05, drop=True)) / width.where(
         width > 0
     )
-    made = xr.Dataset(
+    moves = xr.Dataset(
         {
             "shift": shift,
             "move": shift / (width / 2.0).where(width > 0),
@@ -128,5 +177,5 @@ def _move(before: xr.DataArray, after: xr.DataArray) -> xr.Dataset:
         ("move", "change of the median over half the old 90% band"),
         ("band_ratio", "new band over old"),
     ):
-        made[name].attrs = {"units": "1", "long_name": words}
-    return made
+        moves[name].attrs = {"units": "1", "long_name": words}
+    return moves

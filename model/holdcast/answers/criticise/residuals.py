@@ -66,7 +66,7 @@ def residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     left_out = weights["pareto_k"].to_numpy() <= TRUSTED_K
     weight = weights["weight"].to_numpy()
     weight = np.where(left_out[:, None], weight, 1.0 / weight.shape[1])
-    setting, had_set = written_setting(fit), fit.tree["observed_data"]["had_set"].to_numpy()
+    setting, had_set = written_setting(fit), fit.tree["constant_data"]["had_set"].to_numpy()
     columns = []
     for prediction in predictions(fit, weight).values():
         known = prediction.knowing(setting)
@@ -152,8 +152,8 @@ def _labelled(
             ),
             "residual": (dims, one, {"units": "1", "long_name": "randomised quantile residual"}),
             "mean_residual": (dims, mean_normal_between(low, high), {"units": "1", "long_name": "its mean"}),
-            "expected": (dims, expected, {"units": "log N", "long_name": "expected log load"}),
-            "spread": (dims, spread, {"units": "log N", "long_name": "spread of the prediction"}),
+            "expected": (dims, expected, {"units": "ln(re 1 N)", "long_name": "expected log load"}),
+            "spread": (dims, spread, {"units": "ln(re 1 N)", "long_name": "spread of the prediction"}),
             "sets": (dims, sets, {"units": "1", "long_name": "chance that the anchor sets"}),
             "pareto_k": pareto_k,
             "left_out": ("trial", left_out),

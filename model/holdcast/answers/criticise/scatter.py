@@ -73,7 +73,7 @@ def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> x
     made["pulls"] = ("seabed", [int((given["seabed"] == seabed).sum()) for seabed in seabeds])
     scatter = band(draws_of(fit).posterior["pull_scatter"], BAND_90)
     return made.assign(
-        pull_scatter=scatter.assign_attrs(units="log N", long_name="scale of the pull scatter")
+        pull_scatter=scatter.assign_attrs(units="ln(re 1 N)", long_name="scale of the pull scatter")
     )
 
 

@@ -46,7 +46,7 @@ def left_out_pulls(fit: Fit) -> xr.Dataset:
     sets = prediction.chance_of_setting()
     branch = np.select([setting == SET, setting == DID_NOT_SET], [sets, 1.0 - sets], 1.0)
     tail = np.minimum(np.minimum(2.0 * np.minimum(high, 1.0 - low), branch), 1.0)
-    had_set = fit.tree["observed_data"]["had_set"].to_numpy()
+    had_set = fit.tree["constant_data"]["had_set"].to_numpy()
     expected_low, expected_high = _expected(fit, weight)
     columns = {
         "tail": tail,

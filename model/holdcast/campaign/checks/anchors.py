@@ -1,9 +1,11 @@
 """Anchors: one row a configuration, its masses and measures checked against each other."""
 
+import numpy as np
 import pandas as pd
 
 from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.checks.labels import check_unique, check_written_alike
+from holdcast.campaign.checks.many_rows import most_of
 from holdcast.campaign.files.sheets import Sheet
 
 __all__ = ["anchor_frame", "check_anchors"]
@@ -20,6 +22,12 @@ def check_anchors(sheet: Sheet, findings: Findings) -> None:
     frame = sheet.frame
     mass, tip_load = frame["mass_kg"].to_numpy(dtype=float), frame["tip_load_kg"].to_numpy(dtype=float)
     heavier = tip_load > mass * (1 + 1e-9)
+    if most_of(heavier, ~np.isnan(tip_load / mass)):
+        what = "tip loads above the anchors' masses"
+        fix = "Is the suffix of one of the two columns wrong? The tip bears a part of the anchor."
+        allowed = "at most the anchor's mass"
+        sheet.report_together(findings, heavier, "tip_load_kg", what=what, allowed=allowed, fix=fix)
+        return
     sheet.report(
         findings,
         heavier,

@@ -9,6 +9,7 @@ import pandas as pd
 
 from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.checks.labels import check_known, check_unique, check_written_alike
+from holdcast.campaign.checks.many_rows import most_of
 from holdcast.campaign.files.sheets import Mask, Sheet
 
 if TYPE_CHECKING:
@@ -82,6 +83,14 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
     found = "held and released both blank"
     sheet.report(findings, neither, column, allowed=allowed, fix=fix, found=lambda _: found, reading=True)
     below = (released < held * (1 - 1e-9)) & sound
+    both = (released > 0) & (held > 0) & sound
+    if most_of(below, both):
+        what = f"held above released in {below.sum()} of {both.sum()} rows that have both"
+        fix = "Are the two columns swapped? Then swap their names: held is what it held before it let go."
+        sheet.report_together(
+            findings, below, "released_n", what=what, allowed="at least the load held", fix=fix, reading=True
+        )
+        return
     sheet.report(
         findings,
         below,

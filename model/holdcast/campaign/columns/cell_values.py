@@ -8,7 +8,15 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["ABSENT", "hidden_characters", "parse_dates", "parse_numbers", "why_no_number"]
+from holdcast.campaign.columns.typing_slips import advice_on_slip, kind_of_slip
+
+__all__ = [
+    "ABSENT",
+    "hidden_characters",
+    "parse_dates",
+    "parse_numbers",
+    "why_no_number",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -101,7 +109,9 @@ def why_no_number(text: str, *, decimal_commas: bool, column: str = "") -> str:
         return "Write the number read; leave the cell blank when it was not measured or not reached."
     if otherwise := _written_otherwise(text, column):
         return otherwise
-    if text[0] in "<>~≈≤≥±=":
+    if kind := kind_of_slip(text):
+        return advice_on_slip(kind, column)
+    if text[0] in "<>≤≥=":
         return "Write the number alone; what was held and what was not each have a column."
     if _WITH_UNIT.fullmatch(text):
         return "Write the number alone; the unit is the last part of the column's name."

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.cell_values import hidden_characters
 from holdcast.campaign.columns.known_columns import Column, FileColumns
-from holdcast.campaign.columns.units import FACTORS
 from holdcast.campaign.files.tables import Table
+from holdcast.physics.units import FACTORS
 
 __all__ = ["Match", "match_headers", "unread_columns"]
 

@@ -1,30 +1,38 @@
 """What the columns of each file are: names, units, words and limits, as data."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from holdcast.campaign.columns.units import FACTORS, STORED
 from holdcast.physics.ground.bearing import GREATEST_FRICTION_ANGLE_DEG
+from holdcast.physics.ground.soils import SCHEMES, SOILS, class_names, soil_group
+from holdcast.physics.units import FACTORS, STORED
 
 __all__ = ["FILES", "REQUIRED_FILES", "STRENGTH_WORDS", "TESTS", "Column", "FileColumns"]
 
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
 TESTS = ("pull", "reset", "veer")
-SOILS = ("clay", "silt", "sand", "gravel", "cobble", "rock")
-FINE_SOILS = ("clay", "silt")
-_DENSITY_WORDS = ("very_loose", "loose", "medium_dense", "dense", "very_dense")
+SOIL_WORDS = tuple(SOILS)
+FINE_SOILS = tuple(soil for soil in SOILS if soil_group(soil) == "cohesive")
 
-# Words of each scheme: (clay and silt, the other soils). Sources: EN ISO 14688-2, names and order read;
-# BS 5930 and Terzaghi & Peck as compared on an engineers' question page, read ("firm/medium" there);
-# density words EM 1110-2-2504 Table 3-1, read, which ISO 14688-2 shares (value from memory).
 STRENGTH_WORDS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "iso_14688_2": (
-        ("extremely_low", "very_low", "low", "medium", "high", "very_high", "extremely_high"),
-        _DENSITY_WORDS,
-    ),
-    "bs_5930": (("very_soft", "soft", "firm", "stiff", "very_stiff"), _DENSITY_WORDS),
-    "terzaghi_peck": (("very_soft", "soft", "firm", "stiff", "very_stiff", "hard"), _DENSITY_WORDS),
+    scheme: (class_names("clay", scheme), class_names("sand", scheme)) for scheme in SCHEMES
 }
+"""Words of each scheme: of clay and silt, and of the other soils."""
+
+
+_MUD = "Mud is clay or silt by its finest grains: write clay if it holds together when dry, else silt."
+_STONES = "Write gravel for stones of 2 to 63 mm, cobble for larger ones."
+_COVER = "That is what lies on top: write it in cover, and what is beneath in soil."
+SOIL_MEANINGS: Mapping[str, str] = {
+    **dict.fromkeys(("mud", "ooze", "soft mud", "sludge"), _MUD),
+    **dict.fromkeys(("pebbles", "pebble", "shingle", "stones", "stone", "grit"), _STONES),
+    **dict.fromkeys(
+        ("boulder", "boulders", "rubble", "cobbles"), "Write cobble, or rock where nothing moves."
+    ),
+    **dict.fromkeys(("weed", "kelp", "grass", "seagrass", "eelgrass", "shell", "shells"), _COVER),
+    **dict.fromkeys(("coral", "reef", "ledge"), "Write rock."),
+}
+"""What sailors call grounds; grain sizes of ISO 14688-1 (value from memory)."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +53,10 @@ class Column:
         Text that a blank cell stands for.
     needed : bool
         Whether the column must be there and every cell filled.
+    meanings : mapping of str to str
+        What to say to words of another trade, for the kind "word".
+    read : bool
+        Whether the program does anything with a filled cell but keep it; remarks are kept on purpose.
     above, least, most : float or None
         Limits in the unit kept inside: greater than, not below, not above. The wide ones only keep slips
         of many powers of ten out of the arithmetic (common practice, no source).
@@ -56,6 +68,8 @@ class Column:
     words: tuple[str, ...] = ()
     default: str = ""
     needed: bool = False
+    meanings: Mapping[str, str] = field(default_factory=dict, hash=False)
+    read: bool = True
     above: float | None = None
     least: float | None = None
     most: float | None = None
@@ -117,8 +131,8 @@ ANCHORS = FileColumns(
         Column("tip_load", "number", "mass", above=0.0, most=1e6),
         Column("tip_fraction", "number", above=0.0, most=1.0),
         Column("fluke_area", "number", "area", above=0.0, most=1000.0),
-        Column("fluke_angle", "number", "angle", above=0.0, most=90.0),
-        Column("shank_length", "number", "length", above=0.0, most=100.0),
+        Column("fluke_angle", "number", "angle", above=0.0, most=90.0, read=False),
+        Column("shank_length", "number", "length", above=0.0, most=100.0, read=False),
         _SHACKLE,
         Column("source", "text"),
         Column("measured_by", "text"),
@@ -131,14 +145,14 @@ SEABEDS = FileColumns(
     "seabeds.csv",
     (
         _label("seabed"),
-        Column("soil", "word", words=SOILS, needed=True),
-        Column("secondary", "word", words=SOILS),
+        Column("soil", "word", words=SOIL_WORDS, needed=True, meanings=SOIL_MEANINGS),
+        Column("secondary", "word", words=SOIL_WORDS, meanings=SOIL_MEANINGS, read=False),
         Column("strength", "text"),
         Column("strength_scheme", "word", words=tuple(STRENGTH_WORDS), default="iso_14688_2"),
         Column("strength_basis", "text"),
         Column("undrained_strength", "number", "strength", above=0.0, most=1e5),
         Column("friction_angle", "number", "angle", above=0.0, most=GREATEST_FRICTION_ANGLE_DEG),
-        Column("cover", "text"),
+        Column("cover", "text", read=False),
         Column("site", "text"),
         Column("travel", "number", "hours", least=0.0, most=1e4),
         Column("setup", "number", "hours", least=0.0, most=1e4),
@@ -167,9 +181,9 @@ TRIALS = FileColumns(
         Column("bow_height", "number", "length", least=0.0, most=100.0),
         Column("rode", "label"),
         *_CHAIN,
-        Column("drag", "number", "length", least=0.0, most=1e5),
-        Column("hold", "number", "seconds", least=0.0, most=1e8),
-        Column("soak", "number", "hours", least=0.0, most=1e6),
+        Column("drag", "number", "length", least=0.0, most=1e5, read=False),
+        Column("hold", "number", "seconds", least=0.0, most=1e8, read=False),
+        Column("soak", "number", "hours", least=0.0, most=1e6, read=False),
         Column("instrument", "label"),
         Column("set", "word", words=("yes", "no")),
         Column("attempts", "whole", least=1.0, most=1e6),
@@ -199,8 +213,8 @@ INSTRUMENTS = FileColumns(
     "instruments.csv",
     (
         _label("instrument"),
-        Column("calibrated", "date"),
-        Column("error_pct", "number", least=0.0, most=100.0),
+        Column("calibrated", "date", read=False),
+        Column("error_pct", "number", least=0.0, most=100.0, read=False),
     ),
 )
 

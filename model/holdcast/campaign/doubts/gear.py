@@ -18,37 +18,34 @@ def gear_doubts(campaign: Campaign) -> tuple[Finding, ...]:
 
     Every row of the log counts, excluded or not: the rode was loaded all the same.
     """
-    found: list[Finding] = []
+    doubts: list[Finding] = []
     highest = _highest_load(campaign.trials)
     for rode, row in campaign.rodes.iterrows():
         loads = highest[(campaign.trials["rode"] == rode).to_numpy()].dropna()
         try:
             links = links_of(row.to_dict())
         except PhysicsError as error:
-            found.append(
+            doubts.append(
                 _doubt(f"rode {rode}", str(error), "correct the size or grade in rodes.csv", "rodes.csv")
             )
             continue
         if sentence := _pin(row):
-            found.append(
+            doubts.append(
                 _doubt(f"rode {rode}", sentence, "use a shackle whose pin passes the chain", "rodes.csv")
             )
         beyond = loads[loads > min((link.working_n for link in links), default=np.inf)]
         if len(beyond):
-            found.append(_overloaded(str(rode), beyond, links))
-    return tuple(found)
+            doubts.append(_overloaded(str(rode), beyond, links))
+    return tuple(doubts)
 
 
 def _pin(row: pd.Series) -> str:
     """Return a sentence when the shackle's pin does not pass the chain, else blank."""
-    sizes = {
-        name: float(row[name]) for name in ("chain_in", "chain_mm") if name in row and pd.notna(row[name])
-    }
     grade = "" if pd.isna(row["grade"]) else str(row["grade"])
-    if len(sizes) != 1 or not grade or pd.isna(row["shackle_in"]):
+    chain, shackle = float(row["chain_mm"]), float(row["shackle_in"])
+    if not grade or np.isnan(chain) or np.isnan(shackle):
         return ""
-    shackle = float(row["shackle_in"])
-    return goes_together(shackle, grade, **sizes) if pin_fit(shackle, **sizes) == "does not fit" else ""
+    return goes_together(shackle, grade, chain) if pin_fit(shackle, chain) == "does not fit" else ""
 
 
 def _overloaded(rode: str, beyond: pd.Series, links: tuple[Link, ...]) -> Finding:

@@ -3,9 +3,10 @@
 import numpy as np
 
 from holdcast.campaign.checks.collected import Findings
-from holdcast.campaign.columns.known_columns import FINE_SOILS, STRENGTH_WORDS
+from holdcast.campaign.checks.many_rows import column_of, fitting_names, most_of
+from holdcast.campaign.columns.known_columns import ANCHORS, FINE_SOILS, STRENGTH_WORDS
 from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers, outside
-from holdcast.campaign.files.sheets import Sheet
+from holdcast.campaign.files.sheets import Mask, Sheet
 from holdcast.physics.ground.soils import StrengthClass, strength_class
 from holdcast.physics.tackle.chain_mass import chain_mass_kg_per_m
 from holdcast.plain_numbers import significant
@@ -21,9 +22,19 @@ CLASS_ANGLE_DEG = 4.0
 CHAIN_MASS_SHARE = 0.25
 
 
-def add_anchor_doubts(sheet: Sheet, findings: Findings) -> None:
-    """Add doubts about masses, tip loads, areas and forms of anchors."""
-    _anchor_measures(sheet, findings)
+def add_anchor_doubts(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
+    """Add doubts about masses, tip loads, areas and forms of anchors.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The rows of anchors.csv.
+    trusted : ndarray of bool
+        Rows whose mass is not in doubt already: only there are measures held against it.
+    findings : Findings
+        Doubts are added here.
+    """
+    _anchor_measures(sheet, trusted, findings)
     _design_masses(sheet, findings)
     _design_forms(sheet, findings)
 
@@ -34,13 +45,14 @@ def add_seabed_doubts(sheet: Sheet, findings: Findings) -> None:
     _against_class(sheet, findings)
 
 
-def _anchor_measures(sheet: Sheet, findings: Findings) -> None:
-    mass = numbers(sheet, "mass_kg")
+def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
+    mass = np.where(trusted, numbers(sheet, "mass_kg"), np.nan)
     low, high = TIP_FRACTION
     unusual = f"usually {low:g} to {high:g} of the mass"
     fix = "Check that the scale stood under the tip, on a hard floor, with the anchor in its setting pose."
     tip = numbers(sheet, "tip_load_kg") / mass
-    doubt_where(sheet, outside(tip, TIP_FRACTION), "tip_load_kg", unusual, fix, findings)
+    light_or_heavy = outside(tip, TIP_FRACTION) & ~(tip > 1.0)  # heavier than the anchor: a fault already
+    doubt_where(sheet, light_or_heavy, "tip_load_kg", unusual, fix, findings)
     fraction = np.where(np.isnan(tip), numbers(sheet, "tip_fraction"), np.nan)
     doubt_where(sheet, outside(fraction, TIP_FRACTION), "tip_fraction", unusual, fix, findings)
     area = numbers(sheet, "fluke_area_m2")
@@ -52,6 +64,20 @@ def _anchor_measures(sheet: Sheet, findings: Findings) -> None:
 
     odd = outside(area / size, AREA_OVER_MASS)
     allowed = "an area that fits the mass"
+    if most_of(odd, ~np.isnan(area / size)):
+        column, header = column_of(ANCHORS, "fluke_area_m2"), sheet.headers["fluke_area_m2"]
+        names = fitting_names(column, header, area / size, lambda each: ~outside(each, AREA_OVER_MASS))
+        would = f" As {names} they would fit." if names else ""
+        sheet.report_together(
+            findings,
+            odd,
+            "fluke_area_m2",
+            what="areas that do not fit the masses",
+            allowed=allowed,
+            fix=f"Is the suffix wrong?{would}",
+            severity="doubt",
+        )
+        return
     sheet.report(findings, odd, "fluke_area_m2", allowed=allowed, fix=compare, severity="doubt")
 
 

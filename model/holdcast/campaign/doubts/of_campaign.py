@@ -7,25 +7,37 @@ from difflib import SequenceMatcher
 from itertools import combinations
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
-from scipy import constants
 
 from holdcast.campaign.checks.collected import Findings, shorten
+from holdcast.campaign.checks.many_rows import FEWEST_OF_A_SLIP
 from holdcast.campaign.columns.cell_values import ABSENT
 from holdcast.campaign.doubts.measures import add_anchor_doubts, add_seabed_doubts
-from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers, outside
-from holdcast.campaign.files.sheets import Sheet
+from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers
+from holdcast.campaign.doubts.tenfold_mass import add_mass_doubts
+from holdcast.campaign.doubts.wrong_suffix import add_load_doubts
+from holdcast.campaign.files.sheets import Mask, Sheet
 from holdcast.campaign.files.starter import EXAMPLE_LABELS
-from holdcast.plain_numbers import significant
 
 __all__ = ["add_doubts"]
 
-# Wide limits around what has been seen; each only asks a person to look (common practice, no source).
-EFFICIENCY = (0.1, 150.0)
 MOST_LABELS_COMPARED = 400
 
 _NO = {"no", "n", "0", "false", "0.0", "off", "nein", "non", "ei", "nej", "nee"}
+_FINE = {
+    "ok",
+    "okay",
+    "fine",
+    "good",
+    "valid",
+    "keep",
+    "kept",
+    "include",
+    "included",
+    "used",
+    "count",
+    "counts",
+}
 _YES = {"yes", "y", "1", "true", "x", "on"}
 
 
@@ -43,7 +55,10 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
     """
     anchors, seabeds, trials = (sheets.get(f"{name}.csv") for name in ("anchors", "seabeds", "trials"))
     if anchors is not None:
-        add_anchor_doubts(anchors, findings)
+        doubted = np.zeros(len(anchors.rows), dtype=bool)
+        if trials is not None:
+            doubted = add_mass_doubts(anchors, trials, findings)
+        add_anchor_doubts(anchors, ~doubted, findings)
         _like_labels(anchors, "anchor", findings)
         _like_labels(anchors, "design", findings)
     if seabeds is not None:
@@ -54,14 +69,21 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
             _future(sheets[file], column, today, findings)
     _examples_left(sheets, findings)
     if trials is not None:
-        _trial_doubts(trials, findings)
-        if "instruments.csv" not in sheets:
-            _instruments(trials, findings)
-        if anchors is not None:
-            _efficiency(trials, anchors, findings)
-        for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
-            if sheet is not None and trials.has(label) and trials.has("test"):
-                _untested(sheet, label, trials, findings)
+        _log_doubts(sheets, trials, findings)
+
+
+def _log_doubts(sheets: Mapping[str, Sheet], trials: Sheet, findings: Findings) -> None:
+    """Add the doubts about the log, and about what it says of anchors and seabeds."""
+    anchors, seabeds = (sheets.get(f"{name}.csv") for name in ("anchors", "seabeds"))
+    _trial_doubts(trials, findings)
+    if "instruments.csv" not in sheets:
+        _instruments(trials, findings)
+    if anchors is not None:
+        masses = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"]
+        add_load_doubts(trials, masses, findings)
+    for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
+        if sheet is not None and trials.has(label) and trials.has("test"):
+            _untested(sheet, label, trials, findings)
 
 
 def _future(sheet: Sheet, column: str, today: date, findings: Findings) -> None:
@@ -99,21 +121,34 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
 
 
 def _exclusions(sheet: Sheet, findings: Findings) -> None:
-    folded = sheet.frame["exclude"].str.casefold()
-    says_nothing = folded.isin(_NO | ABSENT) | ((folded != "") & ~folded.str.contains(r"[^\W\d_]"))
-    fix = "The row is left out, as the cell is not blank. Is it meant to count? Then clear the cell."
-    doubt_where(
-        sheet,
-        (says_nothing & ~folded.isin(_YES)).to_numpy(dtype=bool),
-        "exclude",
-        "a reason, or a blank cell",
-        fix,
-        findings,
-    )
-    fix = "Write why it is left out: fouled, wrong gear, load cell slipped."
-    doubt_where(
-        sheet, folded.isin(_YES).to_numpy(dtype=bool), "exclude", "a reason, or a blank cell", fix, findings
-    )
+    folded = sheet.frame["exclude"].str.casefold().str.strip(" .!")
+    filled = folded != ""
+    says_nothing = folded.isin(_NO | ABSENT) | (filled & ~folded.str.contains(r"[^\W\d_]"))
+    says_fine, says_yes = folded.isin(_FINE), folded.isin(_YES)
+    for rows, fix in (
+        (
+            says_nothing & ~says_yes & ~says_fine,
+            "The row is left out, as the cell is not blank. Is it meant to count? Then clear the cell.",
+        ),
+        (
+            says_fine,
+            "That leaves the row out, though it says that all was well: clear the cell and it counts.",
+        ),
+        (says_yes, "Write why it is left out: fouled, wrong gear, load cell slipped."),
+    ):
+        _doubt_words(sheet, rows.to_numpy(dtype=bool), "exclude", "a reason, or a blank cell", fix, findings)
+
+
+def _doubt_words(sheet: Sheet, rows: Mask, column: str, allowed: str, fix: str, findings: Findings) -> None:
+    """Doubt each row's word by itself, or many rows of one word once."""
+    words = sheet.frame[column]
+    for word in dict.fromkeys(words[rows]):
+        same = rows & (words == word).to_numpy(dtype=bool)
+        if same.sum() < FEWEST_OF_A_SLIP:
+            doubt_where(sheet, same, column, allowed, fix, findings)
+            continue
+        what = f"{shorten(str(word))} in {same.sum()} rows"
+        sheet.report_together(findings, same, column, what=what, allowed=allowed, fix=fix, severity="doubt")
 
 
 def _fields_of_other_tests(sheet: Sheet, findings: Findings) -> None:
@@ -207,24 +242,6 @@ def _instruments(trials: Sheet, findings: Findings) -> None:
             "as right."
         )
         findings.doubt(trials.file, "instruments named, no instruments.csv", "", fix, column="instrument")
-
-
-def _efficiency(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
-    """Doubt loads that are very many or very few times the anchor's weight."""
-    weight = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"] * constants.g
-    own = trials.frame["anchor"].map(weight).to_numpy(dtype=float)
-    low, high = EFFICIENCY
-    for column in ("held_n", "released_n"):
-        load = numbers(trials, column)
-        ratio = np.where(load > 0, load, np.nan) / own
-
-        def compare(place: int, ratio: npt.NDArray[np.float64] = ratio) -> str:
-            times = significant(ratio[place])
-            return f"This is {times} times the anchor's weight: check load, mass and both units."
-
-        allowed = f"mostly {low:g} to {high:g} times the anchor's weight"
-        odd = outside(ratio, EFFICIENCY) & has_word(trials, "exclude", "") & trials.sound("exclude")
-        trials.report(findings, odd, column, allowed=allowed, fix=compare, severity="doubt")
 
 
 def _untested(sheet: Sheet, label: str, trials: Sheet, findings: Findings) -> None:

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pandas as pd
-from scipy import constants
 
+from holdcast.campaign.doubts.tenfold_mass import tenfold_masses
 from holdcast.campaign.records import (
     Campaign,
     Finding,
@@ -12,6 +12,7 @@ from holdcast.campaign.records import (
     pulls_with_load,
     used_rows,
 )
+from holdcast.physics.units import GRAVITY
 from holdcast.plain_numbers import significant
 
 __all__ = ["lone_anchor_doubts", "pull_doubts", "pull_findings", "pulls_to_check"]
@@ -48,7 +49,10 @@ def pull_doubts(campaign: Campaign) -> tuple[Finding, ...]:
 
 def pull_findings(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[Finding, ...]:
     """Return the pulls to look at again as doubts about the log."""
-    return tuple(map(_as_doubt, pulls_to_check(trials, anchors)))
+    meant = tenfold_masses(anchors.reset_index(), pulls_with_load(trials))
+    # A mass in doubt has its doubt already: its pulls are not held against it one by one.
+    trusted = anchors.assign(mass_kg=anchors["mass_kg"].where(np.isnan(meant)))
+    return tuple(map(_as_doubt, pulls_to_check(trials, trusted)))
 
 
 def _typical_load(pulls: pd.DataFrame) -> pd.Series:
@@ -102,7 +106,7 @@ def _far_from(trial: str, pull: pd.Series, others: pd.DataFrame) -> PullToCheck 
 
 def _below_weight(pulls: pd.DataFrame, anchors: pd.DataFrame) -> list[PullToCheck]:
     """Return pulls that held something and let go below the anchor's own weight in air."""
-    weight = pulls["anchor"].map(anchors["mass_kg"]).astype(float) * constants.g
+    weight = pulls["anchor"].map(anchors["mass_kg"]).astype(float) * GRAVITY
     low = (pulls["held_n"] > 0.0) & (pulls["released_n"] < weight)
     reason = "it let go below the anchor's own weight"
     return [

@@ -5,10 +5,11 @@ from collections.abc import Mapping
 import numpy as np
 
 from holdcast.campaign.checks.collected import Findings
+from holdcast.campaign.checks.many_rows import fitting_names, most_of
 from holdcast.campaign.columns.known_columns import RODES, TRIALS, Column
-from holdcast.campaign.columns.units import FACTORS
 from holdcast.campaign.doubts.measures import add_chain_doubts
 from holdcast.campaign.files.sheets import Sheet
+from holdcast.physics.units import FACTORS
 from holdcast.plain_numbers import significant
 
 __all__ = ["MOST", "add_unusual"]
@@ -53,7 +54,14 @@ def _above_usual(sheet: Sheet, column: Column, findings: Findings) -> None:
     unit = column.written_names.get(sheet.headers[name].casefold(), "")
     factor = FACTORS[column.quantity][unit] if unit else 1.0
     limit = f"seldom over {significant(most / factor, 2)} {unit.replace('_per_', '/')}".strip()
-    odd = ~sheet.lenient & (sheet.frame[name].to_numpy(dtype=float) > most)
+    values = sheet.frame[name].to_numpy(dtype=float)
+    odd = ~sheet.lenient & (values > most)
+    if unit and most_of(odd, ~np.isnan(values)):
+        names = fitting_names(column, sheet.headers[name], values, lambda each: each <= most)
+        fix = "Is the suffix wrong?" + (f" As {names} they would be usual." if names else "")
+        what = "numbers larger than usual"
+        sheet.report_together(findings, odd, name, what=what, allowed=limit, fix=fix, severity="doubt")
+        return
     sheet.report(findings, odd, name, allowed=limit, fix=_FIX, severity="doubt")
 
 

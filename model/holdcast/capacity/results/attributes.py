@@ -52,6 +52,9 @@ class _Attributes(BaseModel):
     priors: Json[dict[str, dict[str, _Finite]]]
     thresholds: Json[dict[Literal["efficiency"], _Positive]]
     weights: Json[dict[str, _NotNegative]]
+    kind_weights: Json[dict[Literal["pull", "reset", "veer"], _NotNegative]] = Field(
+        default="{}", validate_default=True
+    )
     boat: Json[dict[Literal["bow_height_m"], _NotNegative]]
     units: Literal["si", "us"]
     doubts: Annotated[Json[list[_Doubt]], Field(max_length=1000)]
@@ -67,7 +70,7 @@ def attributes_fault(attributes: Mapping[object, object]) -> str:
     try:
         with_overrides(read.priors)
     except CampaignError as error:
-        return f"attribute priors: {error.findings[0].column} is {error.findings[0].found}"
+        return f"attribute priors: {error.findings[0].found} is not allowed"
     return ""
 
 

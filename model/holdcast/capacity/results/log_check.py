@@ -59,8 +59,8 @@ def check_log(group: Group, spec: FileColumns, inputs: Group) -> None:
 def _used(group: Group) -> xr.DataArray:
     """Return which rows count; what an excluded row says is free."""
     if group.name != "trials":
-        label = next(iter(group.data.indexes))
-        return xr.full_like(group.data[label], True, dtype=bool)
+        label = str(next(iter(group.data.indexes)))
+        return xr.DataArray(np.ones(group.sizes[label], dtype=bool), dims=label)
     status = need(group, "status", ("trial",))
     if not is_text(status) or not status.isin(_STATUS).all():
         raise DescriptionError(f"trials: status must be {' or '.join(_STATUS)}")

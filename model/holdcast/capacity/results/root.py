@@ -28,6 +28,7 @@ def root_attributes(
         "priors": json.dumps({name: dict(prior.parameters) for name, prior in priors.items()}),
         "thresholds": json.dumps(dict(campaign.thresholds)),
         "weights": json.dumps(dict(campaign.weights)),
+        "kind_weights": json.dumps(dict(campaign.kind_weights)),
         "boat": json.dumps(dict(campaign.boat)),
         "units": campaign.units,
         "doubts": json.dumps([asdict(doubt) for doubt in campaign.doubts]),

@@ -34,7 +34,7 @@ __all__ = ["FIT_AGAIN", "DescriptionError", "check_inputs", "check_tree"]
 
 _LOG = {"anchors": ANCHORS, "seabeds": SEABEDS, "trials": TRIALS, "rodes": RODES}
 _BY_PULL = ("posterior_predictive", "log_likelihood")
-_NEEDED = ("posterior", "prior", "constant_data", "observed_data", "sample_stats", *_BY_PULL)
+_NEEDED = ("posterior", "prior", "log_prior", "constant_data", "observed_data", "sample_stats", *_BY_PULL)
 
 
 def check_tree(tree: xr.DataTree, draws: int) -> None:
@@ -121,12 +121,15 @@ def _same_labels(group: Group, inputs: Group) -> None:
 
 
 def _check_sample(groups: dict[str, Group], draws: int) -> None:
-    """Check the sampler's statistics, and that the verdict is about as many draws as there are."""
+    """Check what has one value a draw, and that the verdict is about as many draws as there are."""
     posterior, stats = groups["posterior"], groups["sample_stats"]
     check_truths(stats, need(stats, "diverging", SAMPLE))
     check_numbers(stats, need(stats, "energy", SAMPLE))
-    if any(stats.sizes[dim] != posterior.sizes[dim] for dim in SAMPLE):
-        raise DescriptionError("sample_stats and posterior have different numbers of draws")
+    for name in map(str, groups["log_prior"].data.data_vars):
+        check_numbers(groups["log_prior"], need(groups["log_prior"], name, SAMPLE))
+    for group in (stats, groups["log_prior"]):
+        if any(group.sizes.get(dim) != posterior.sizes[dim] for dim in SAMPLE):
+            raise DescriptionError(f"{group.name} and posterior have different numbers of draws")
     there = posterior.sizes["chain"] * posterior.sizes["draw"]
     if there != draws:
         raise DescriptionError(f"the verdict is about {draws:,} draws; the posterior has {there:,}")
@@ -143,9 +146,6 @@ def _check_by_pull(groups: dict[str, Group]) -> None:
             if not group.data.indexes[dim].isin(posterior.data.indexes[dim]).all() or not group.sizes[dim]:
                 raise DescriptionError(f"{name} has draws that the posterior lacks")
     observed = groups["observed_data"]
-    for name in ("lower", "upper"):
-        check_numbers(observed, need(observed, name, ("trial",)))
-    for name in ("kind", "setting"):
-        check_whole(observed, need(observed, name, ("trial",)), *WHOLE[name])
-    check_range(observed, need(observed, "had_set", ("trial",)), 0.0, 1.0)
+    need(observed, "log_load", ("trial",))
+    check_range(inputs, need(inputs, "had_set", ("trial",)), 0.0, 1.0)
     _same_labels(observed, inputs)

@@ -3,7 +3,7 @@
 import json
 import math
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -81,7 +81,7 @@ def read_verdict(path: Path) -> tuple[Verdict, str]:
         raise ResultsError(f"{path} is damaged ({first_fault(error)}); {FIT_AGAIN}") from error
     digest = fields.pop("posterior_sha256")
     del fields["results_version"]
-    numbers = {name: math.nan if value is None else value for name, value in fields.items()}
+    numbers: dict[str, Any] = {name: math.nan if value is None else value for name, value in fields.items()}
     return Verdict(**{**numbers, "sentences": tuple(fields["sentences"])}), digest
 
 

@@ -7,7 +7,12 @@ from pathlib import Path
 from holdcast.capacity.results.pair import POSTERIOR_FILE, VERDICT_FILE, is_whole
 from holdcast.commands.shared.kept_draws import draws_folder, may_replace_draws
 from holdcast.commands.shared.locking import lock_of, only_writer
-from holdcast.commands.shared.results import beside, restore_interrupted, unreliable_folder
+from holdcast.commands.shared.results import (
+    beside,
+    part_files,
+    restore_interrupted,
+    unreliable_folder,
+)
 
 __all__ = ["clean_up", "tidied"]
 
@@ -41,25 +46,30 @@ def clean_up(results: Path) -> list[str]:
 
     Results that were moved aside are put back, and finished draws are kept where the next fit finds them.
     """
-    done = []
+    sentences = []
     for folder in (results, unreliable_folder(results)):
         if restore_interrupted(folder):
-            done.append(f"put the last results back into {folder}: a fit was killed while it replaced them")
+            sentences.append(
+                f"put the last results back into {folder}: a fit was killed while it replaced them"
+            )
         if _rescued(beside(folder, "writing"), draws_folder(results)):
-            kept = draws_folder(results)
-            done.append(
-                f"kept the finished draws of a fit that was killed in {kept}; the same fit goes on from them"
+            sentences.append(
+                f"kept the finished draws of a fit that was killed in {draws_folder(results)}; "
+                "the same fit goes on from them"
             )
     for path in _leftovers(results):
-        shutil.rmtree(path, ignore_errors=True)
-        done.append(f"removed {path.name}, left beside {results} by a fit that was killed")
-    return done
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
+        sentences.append(f"removed {path.name}, left beside {results} by a fit that was killed")
+    return sentences
 
 
 def _leftovers(results: Path) -> list[Path]:
     folders = (results, unreliable_folder(results))
     places = [beside(folder, state) for folder in folders for state in _STATES]
-    return [path for path in places if path.is_dir()]
+    return [*(path for path in places if path.is_dir()), *part_files(results)]
 
 
 def _rescued(unfinished: Path, draws: Path) -> bool:

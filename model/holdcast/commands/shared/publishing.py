@@ -13,14 +13,16 @@ from holdcast.answers.doubts.accounting import corrections, excluded_rows, row_c
 from holdcast.answers.doubts.doubts import result_doubts
 from holdcast.answers.doubts.result_doubt import ResultDoubt
 from holdcast.campaign.columns.carried_columns import own_columns
-from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS
+from holdcast.campaign.columns.known_columns import ANCHORS
 from holdcast.campaign.records import Finding, PullToCheck
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.log_tables import log_table
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
+from holdcast.commands.shared.carried import carried_of
 from holdcast.commands.shared.common import Progress
 from holdcast.commands.shared.look_again import beside_pulls, look_again, write_pulls
+from holdcast.commands.shared.page_questions import page_questions
+from holdcast.commands.shared.results import write_whole
 from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
 from holdcast.show.text.cells_csv import as_csv, cells_csv
 from holdcast.show.text.sentences import accounting_sentence, correction_sentences
@@ -49,21 +51,12 @@ def write_tables(
     """
     progress("writing the posterior")
     save(fit, folder)
-    text = cells_csv(table, approximate=fit.verdict.approximate, carried=_carried(fit))
+    text = cells_csv(table, approximate=fit.verdict.approximate, carried=carried_of(fit))
     (folder / "cells.csv").write_text(text, encoding="utf-8")
     excluded = excluded_rows(fit)
     rows = excluded.itertuples(index=False, name=None)
     (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
     write_pulls(pulls, folder, approximate=fit.verdict.approximate)
-
-
-def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
-    """Return the tester's own columns of anchors and seabeds, by label."""
-    tables = {kind: log_table(fit.tree, f"{kind}s") for kind in ("anchor", "seabed")}
-    return {
-        kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
-        for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
-    }
 
 
 def write_results(
@@ -129,11 +122,10 @@ def write_page(
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
         _model_check(fit, folder),
         units,
-        _reader(fit, _with_thresholds(fit, table)),
+        _reader(fit, _with_thresholds(fit, table), units),
     )
-    path, beside = folder / "report.html", folder / ".report.html.new"
-    beside.write_text(text, encoding="utf-8")
-    beside.replace(path)  # a reader never meets half a page
+    path = folder / "report.html"
+    write_whole(path, text)  # a reader never meets half a page
     return path
 
 
@@ -141,11 +133,12 @@ def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:
     return table.assign_attrs(thresholds=fit.tree.attrs["thresholds"])
 
 
-def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
+def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
     """Return what a reader can ask and look up on the page."""
     from holdcast.answers.page.joint_draws import holding_chance, joint_draws
     from holdcast.answers.rank.rank import ranking
-    from holdcast.physics.tackle.wind import MPS_PER_KNOT, mooring_load_n
+    from holdcast.physics.tackle.wind import mooring_load_n
+    from holdcast.physics.units import MPS_PER_KNOT
     from holdcast.show.report import Reader
 
     draws = joint_draws(fit)
@@ -154,14 +147,16 @@ def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
     # The seabed with most tests is asked about first; the others stand behind it in the campaign's order.
     most = str(table["pulls"].sum("anchor").idxmax("seabed").item())
     seabeds = sorted(map(str, table["seabed"].to_numpy()), key=lambda name: name != most)
+    ranked = ranking(fit)
     return Reader(
         draws,
         holding_chance(draws, load_n, seabeds),
         (length, wind, load_n),
         _known_columns(fit),
         fit.tree["trials"].to_dataset().to_dataframe(),
-        _carried(fit)["anchor"],
-        ranking(fit),
+        carried_of(fit)["anchor"],
+        ranked,
+        page_questions(fit, ranked, most, units),
     )
 
 

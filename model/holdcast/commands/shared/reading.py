@@ -1,16 +1,20 @@
 """Reading a campaign for a command: its doubts shown, its settings checked."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from holdcast.campaign import read_campaign
 from holdcast.campaign.checks.need_pulls import need_pulls
-from holdcast.campaign.columns.carried_columns import carried_columns
+from holdcast.campaign.columns.carried_columns import carried_columns, unread_columns
 from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.campaign.doubts.gear import gear_doubts
 from holdcast.campaign.doubts.pulls_to_check import pull_doubts
 from holdcast.campaign.doubts.rode import rode_doubts
+from holdcast.campaign.doubts.speed import speed_doubts
+from holdcast.campaign.doubts.wrong_suffix import loads_in_doubt
 from holdcast.campaign.files.workbook import WORKBOOK
+from holdcast.campaign.read import as_in_source
 from holdcast.campaign.records import Campaign, CampaignError, Finding, used_rows
 from holdcast.capacity.model.priors import with_overrides
 
@@ -35,8 +39,10 @@ def read_checked(path: Path) -> Campaign:
             faults += error.findings
     if faults:
         raise CampaignError((*faults, *campaign.doubts))
-    more = (*gear_doubts(campaign), *rode_doubts(campaign), *pull_doubts(campaign))
-    return replace(campaign, doubts=(*campaign.doubts, *more))
+    if loads_in_doubt(campaign):
+        return campaign  # what leans on the loads would be that doubt once more, pull by pull
+    more = (*gear_doubts(campaign), *rode_doubts(campaign), *speed_doubts(campaign), *pull_doubts(campaign))
+    return replace(campaign, doubts=(*campaign.doubts, *as_in_source(more, path)))
 
 
 def accounting_line(campaign: Campaign) -> str:
@@ -50,11 +56,15 @@ def accounting_line(campaign: Campaign) -> str:
 
 
 def carried_lines(campaign: Campaign) -> list[str]:
-    """Return which columns ride along unused, as a sentence; none when there is no such column."""
+    """Return which columns ride along unused, as sentences; none when there is no such column."""
     from holdcast.show.text.layout import plain
 
-    files = [f"{file}: {', '.join(map(plain, names))}" for file, names in carried_columns(campaign).items()]
-    return [f"Columns carried along, not used: {'; '.join(files)}."] if files else []
+    def listed(columns: Mapping[str, list[str]]) -> str:
+        return "; ".join(f"{file}: {', '.join(map(plain, names))}" for file, names in columns.items())
+
+    carried, unread = listed(carried_columns(campaign)), listed(unread_columns(campaign))
+    lines = [f"Columns carried along, not used: {carried}."] if carried else []
+    return [*lines, f"Columns kept, not used in any answer yet: {unread}."] if unread else lines
 
 
 def results_folder(campaign: Path) -> Path:

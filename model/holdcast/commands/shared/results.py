@@ -2,6 +2,8 @@
 
 import os
 import shutil
+import tempfile
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,18 +13,20 @@ from holdcast.commands.shared.common import InputError
 __all__ = [
     "beside",
     "keep_full_fit",
+    "part_files",
     "quick_folder",
     "restore_interrupted",
     "results_target",
     "swap_in",
     "unreliable_folder",
+    "write_whole",
 ]
 
 _WRITTEN = {
     VERDICT_FILE,
     *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
     *("features.csv", "ranking.csv", "sizes.csv", "boat.csv", "boat_lightest.csv", "sizes_load.csv"),
-    *("residuals.csv", "criticism.csv", "pulls_to_check.csv"),
+    *("residuals.csv", "criticism.csv", "pulls_to_check.csv", "added", "plan.csv", "day.html"),
 }
 """What the commands write into a results folder; anything else in it is the user's own and is not removed."""
 _LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")
@@ -133,3 +137,35 @@ def beside(folder: Path, state: str) -> Path:
     """Return the hidden neighbour in which results are made ("writing") or moved aside ("previous")."""
     absolute = folder.absolute()
     return absolute.with_name(f".{absolute.name}-{state}")
+
+
+_PART = ".part"
+_ABANDONED_S = 60.0
+"""Age of a part file from which nobody is writing it any more [s] (a choice)."""
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file beside its place and move it there, so that a half-written one is never seen.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written; then nothing is left there.
+    """
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=_PART, dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+        Path(name).chmod(0o644)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def part_files(folder: Path) -> list[Path]:
+    """Return files in a folder that a killed run began to write, and nobody has touched for a minute."""
+    if not folder.is_dir():
+        return []
+    long_ago = time.time() - _ABANDONED_S
+    return [path for path in folder.glob(f".*{_PART}") if path.stat().st_mtime < long_ago]

@@ -14,7 +14,11 @@ import math
 from collections.abc import Mapping
 
 from holdcast.physics.errors import PhysicsError, known_word
-from holdcast.physics.ground.bearing import NC_DESIGN, surcharge_factor
+from holdcast.physics.ground.bearing import (
+    NC_REMOULDED,
+    SUBMERGED_UNIT_WEIGHT_KPA_PER_M,
+    surcharge_factor,
+)
 from holdcast.physics.ground.soils import SCHEMES, soil_group, strength_class
 
 __all__ = ["REFERENCE_STRENGTH_KPA", "class_spread", "measured_spread", "strength_index"]
@@ -26,8 +30,6 @@ memory)."""
 FLUKE_DEPTH_M = 0.3
 """Depth at which granular soils are compared with clay [m]; small-craft flukes (common practice, no
 source)."""
-SUBMERGED_UNIT_WEIGHT_KPA_PER_M = 10.0
-"""γ' of sand under water [kN/m³]: 60 to 85 lb/ft³ (EM 1110-2-2504, table 3-1, read), loose side."""
 MAPPING_SPREAD = 0.25
 """Spread of granular soils put on the scale of clay [1]: a factor of 1.5 either way at 90% (no source)."""
 
@@ -77,7 +79,7 @@ def class_spread(strength_basis: str) -> float:
 
 def _granular_index(soil: str, friction_angle_deg: float) -> float:
     surcharge_kpa = SUBMERGED_UNIT_WEIGHT_KPA_PER_M * FLUKE_DEPTH_M
-    strength_kpa = surcharge_kpa * float(surcharge_factor(friction_angle_deg)) / NC_DESIGN[0]
+    strength_kpa = surcharge_kpa * float(surcharge_factor(friction_angle_deg)) / NC_REMOULDED
     return math.log(strength_kpa / REFERENCE_STRENGTH_KPA) + COARSENESS[soil][0]
 
 
@@ -100,7 +102,7 @@ def _cohesive(soil: str, strength: str, scheme: str, basis: str, measured_kpa: f
     if not strength:
         return UNCLASSED[soil]
     entry = strength_class(soil, strength, scheme)
-    return entry.log_mean - math.log(REFERENCE_STRENGTH_KPA), math.hypot(entry.log_sd, class_spread(basis))
+    return entry.log_middle - math.log(REFERENCE_STRENGTH_KPA), math.hypot(entry.log_sd, class_spread(basis))
 
 
 def strength_index(

@@ -3,8 +3,6 @@
 Signatures::
 
     bearing_integral_n(depth_m, bar_diameter_m, strength_gradient_kpa_per_m, surface_strength_kpa=0)
-    closed_form(load_at_padeye_n, integral_n, friction=0.4, mudline_angle_deg=0) -> (angle_deg, load_ratio)
-    exact_form(load_at_padeye_n, integral_n, friction=0.4) -> (angle_deg, load_ratio)
     share_taken_by_chain(load_at_mudline_n, integral_n, friction=0.4)
 """
 
@@ -12,7 +10,7 @@ import math
 
 from scipy.optimize import brentq
 
-from holdcast.physics.errors import PhysicsError, not_negative, positive, within
+from holdcast.physics.errors import PhysicsError, not_negative, positive
 
 __all__ = [
     "CHAIN_BEARING_FACTOR",
@@ -20,8 +18,6 @@ __all__ = [
     "CHAIN_WIDTH_IN_DIAMETERS",
     "NEGLIGIBLE_SHARE",
     "bearing_integral_n",
-    "closed_form",
-    "exact_form",
     "share_taken_by_chain",
 ]
 
@@ -80,91 +76,10 @@ def bearing_integral_n(
     return CHAIN_WIDTH_IN_DIAMETERS * bar_diameter_m * CHAIN_BEARING_FACTOR * 1000.0 * strength
 
 
-def closed_form(
-    load_at_padeye_n: float,
-    integral_n: float,
-    friction: float = CHAIN_FRICTION_IN_MUD,
-    mudline_angle_deg: float = 0.0,
-) -> tuple[float, float]:
-    r"""Return the angle at the padeye and the load ratio by the published small-angle form.
-
-    .. math:: T_a (\theta_a^2 - \theta_0^2) / 2 = z_a \bar Q, \qquad T_0 / T_a = e^{\mu (\theta_a -
-    \theta_0)}
-
-    Parameters
-    ----------
-    load_at_padeye_n : float
-        T_a, load at the padeye [N].
-    integral_n : float
-        z_a Q̄ from :func:`bearing_integral_n` [N].
-    friction : float
-        μ [1].
-    mudline_angle_deg : float
-        θ_0, angle of the chain at the mudline above the horizontal [deg].
-
-    Returns
-    -------
-    tuple of float
-        θ_a [deg] and T_0 / T_a [1], T_0 the load at the mudline.
-
-    Raises
-    ------
-    PhysicsError
-        When the load is not above 0 or another argument is negative.
-
-    Notes
-    -----
-    Neubecker & Randolph 1995 (value from memory).  Weightless chain; below 100 degrees the angle comes out
-    at most 3% high, near 52 degrees (computed): use :func:`exact_form` where that matters.
-    """
-    positive("load_at_padeye_n", load_at_padeye_n, "N")
-    not_negative("integral_n", integral_n, "N")
-    not_negative("friction", friction, "")
-    within("mudline_angle_deg", mudline_angle_deg, 0.0, 90.0, "deg")
-    start = math.radians(mudline_angle_deg)
-    angle = math.sqrt(start**2 + 2.0 * integral_n / load_at_padeye_n)
-    return math.degrees(angle), math.exp(friction * (angle - start))
-
-
 def _turned(angle: float, friction: float) -> float:
     """Return the integral of e^(-μ θ) sin θ from 0 to `angle` (rad)."""
     end = math.exp(-friction * angle) * (friction * math.sin(angle) + math.cos(angle))
     return (1.0 - end) / (1.0 + friction**2)
-
-
-def exact_form(
-    load_at_padeye_n: float, integral_n: float, friction: float = CHAIN_FRICTION_IN_MUD
-) -> tuple[float, float]:
-    r"""Return the angle at the padeye and the load ratio without the small-angle step, level at the mudline.
-
-    .. math:: z_a \bar Q = T_a e^{\mu\theta_a} \int_0^{\theta_a} e^{-\mu\theta} \sin\theta \, d\theta
-
-    Parameters, returns, errors and sources as in :func:`closed_form`.
-
-    Notes
-    -----
-    Integral of dT/ds = μ Q, T dθ/ds = -Q, dz/ds = -sin θ (computed); agrees with a step-by-step integration.
-
-    Raises
-    ------
-    PhysicsError
-        When the ground asks for more than the chain can turn through (an angle of 180 degrees).
-    """
-    positive("load_at_padeye_n", load_at_padeye_n, "N")
-    not_negative("integral_n", integral_n, "N")
-    not_negative("friction", friction, "")
-    wanted = integral_n / load_at_padeye_n
-
-    def excess(angle: float) -> float:
-        return math.exp(friction * angle) * _turned(angle, friction) - wanted
-
-    if excess(math.pi) < 0.0:
-        raise PhysicsError(
-            f"load_at_padeye_n is {load_at_padeye_n:g}; it must be above "
-            f"{integral_n / (excess(math.pi) + wanted):.4g} N for the chain to reach this depth"
-        )
-    angle = float(brentq(excess, 0.0, math.pi, xtol=1e-13))
-    return math.degrees(angle), math.exp(friction * angle)
 
 
 def share_taken_by_chain(
@@ -180,8 +95,10 @@ def share_taken_by_chain(
     ----------
     load_at_mudline_n : float
         T_0, load along the bottom where the chain enters the mud [N].
-    integral_n, friction : float
-        As in :func:`closed_form`.
+    integral_n : float
+        z_a Q̄ from :func:`bearing_integral_n` [N].
+    friction : float
+        μ [1].
 
     Returns
     -------

@@ -1,12 +1,8 @@
-"""Closed forms of the hanging chain: one weight, inextensible or elastic, lying or all lifted.
+"""Pieces of a hanging rode in closed form: weight in water, rise, reach, and the angle of a straight one.
 
 Signatures (elementwise on numpy arrays)::
 
     submerged_weight_n_per_m(kg_per_m)
-    touch_down_length_m(horizontal_n, weight_n_per_m, height_m)
-    touch_down_distance_m(horizontal_n, weight_n_per_m, height_m)
-    load_at_top_n(horizontal_n, weight_n_per_m, height_m)
-    length_for_load_at_top_m(load_n, weight_n_per_m, height_m)
     segment_rise_m(horizontal_n, start_n, end_n, length_m, stiffness_n)
     segment_distance_m(horizontal_n, start_n, end_n, length_m, stiffness_n)
     bar_tight_angle_deg(scope)
@@ -17,24 +13,18 @@ A rode of chain and rope, and its loads at bow and anchor, is in :mod:`holdcast.
 import numpy as np
 
 from holdcast.physics.elementwise import Values
-from holdcast.physics.errors import PhysicsError, not_negative, positive
+from holdcast.physics.errors import PhysicsError, positive
+from holdcast.physics.units import GRAVITY
 
 __all__ = [
-    "GRAVITY",
     "SEA_WATER_DENSITY",
     "STEEL_DENSITY",
     "bar_tight_angle_deg",
-    "length_for_load_at_top_m",
-    "load_at_top_n",
     "segment_distance_m",
     "segment_rise_m",
     "submerged_weight_n_per_m",
-    "touch_down_distance_m",
-    "touch_down_length_m",
 ]
 
-GRAVITY = 9.80665
-"""Standard acceleration of free fall [m/s²]; by definition (CGPM 1901)."""
 SEA_WATER_DENSITY = 1025.0
 """Sea water [kg/m³]; common practice, no source."""
 STEEL_DENSITY = 7850.0
@@ -63,96 +53,6 @@ def submerged_weight_n_per_m(kg_per_m: Values) -> Values:
     """
     positive("chain_kg_per_m", kg_per_m, "kg/m")
     return kg_per_m * GRAVITY * (1.0 - SEA_WATER_DENSITY / STEEL_DENSITY)
-
-
-def _checked(horizontal_n: Values, weight_n_per_m: Values, height_m: Values) -> None:
-    not_negative("horizontal_n", horizontal_n, "N")
-    positive("weight_n_per_m", weight_n_per_m, "N/m")
-    positive("height_m", height_m, "m")
-
-
-def touch_down_length_m(horizontal_n: Values, weight_n_per_m: Values, height_m: Values) -> Values:
-    r"""Return the length that hangs when the chain just touches down along the bottom.
-
-    .. math:: s = h \sqrt{1 + 2 T_H / (w h)}
-
-    Parameters
-    ----------
-    horizontal_n : number or array
-        T_H, horizontal part of the tension, the same all along [N].
-    weight_n_per_m : number or array
-        w, weight in water [N/m].
-    height_m : number or array
-        h, bow roller above the bottom [m].
-
-    Returns
-    -------
-    number or array
-        s [m].  s/h depends on T_H/(w h) alone.  Inextensible; computed, any textbook on the catenary.
-
-    Raises
-    ------
-    PhysicsError
-        When a load is negative, or the weight or height is not above 0.
-    """
-    _checked(horizontal_n, weight_n_per_m, height_m)
-    return height_m * np.sqrt(1.0 + 2.0 * horizontal_n / (weight_n_per_m * height_m))
-
-
-def touch_down_distance_m(horizontal_n: Values, weight_n_per_m: Values, height_m: Values) -> Values:
-    r"""Return the horizontal distance from touch-down to the bow.
-
-    .. math:: x = (T_H / w) \, \mathrm{asinh}(w s / T_H)
-
-    Symbols, validity, source and errors as in :func:`touch_down_length_m`; x in m.
-    """
-    positive("horizontal_n", horizontal_n, "N")
-    length = touch_down_length_m(horizontal_n, weight_n_per_m, height_m)
-    return horizontal_n / weight_n_per_m * np.arcsinh(weight_n_per_m * length / horizontal_n)
-
-
-def load_at_top_n(horizontal_n: Values, weight_n_per_m: Values, height_m: Values) -> Values:
-    r"""Return the tension at the bow of a chain that touches down.
-
-    .. math:: T_\mathrm{top} = T_H + w h
-
-    Symbols, validity, source and errors as in :func:`touch_down_length_m`; the result in N.
-    """
-    _checked(horizontal_n, weight_n_per_m, height_m)
-    return horizontal_n + weight_n_per_m * height_m
-
-
-def length_for_load_at_top_m(load_n: Values, weight_n_per_m: Values, height_m: Values) -> Values:
-    r"""Return the least length with which a load at the bow still pulls along the bottom at the anchor.
-
-    .. math:: s = h \sqrt{2 T_\mathrm{top} / (w h) - 1}
-
-    Parameters
-    ----------
-    load_n : number or array
-        T_top [N], at least the weight w h of chain hanging straight down.
-    weight_n_per_m, height_m : number or array
-        w [N/m] and h [m].
-
-    Returns
-    -------
-    number or array
-        s [m].  Worked example: 1510 kN, 828 N/m, 25 m give 300.93 m (course notes on the design of ocean
-        systems, 2011, lecture 13, read).
-
-    Raises
-    ------
-    PhysicsError
-        When the load is below w h, or weight or height is not above 0.
-    """
-    _checked(load_n, weight_n_per_m, height_m)
-    hanging = weight_n_per_m * height_m
-    if np.any(np.asarray(load_n) < hanging):
-        raise PhysicsError(
-            f"load_n is {np.min(load_n):g}; it must be at least {np.max(hanging):g} N, the weight of chain "
-            "that hangs straight down"
-        )
-    return height_m * np.sqrt(2.0 * load_n / hanging - 1.0)
 
 
 def segment_rise_m(

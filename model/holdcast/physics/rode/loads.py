@@ -10,15 +10,16 @@ Signatures (numpy; loads and the rode's fields broadcast together)::
     load_on_rode(horizontal_capacity_n, rode, strength_of_fall)    load that breaks out on this rode [N]
 
 The unknown is one number u: the vertical force at the anchor when positive; when negative, the weight that
-lies on the bottom.  The height reached rises with u, so bisection finds it for thousands of pulls at once.
+lies on the bottom.  The height reached rises with u, so a root is found for thousands of pulls at once.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+from scipy.optimize.elementwise import find_root
 
 from holdcast.physics.errors import PhysicsError, not_negative, positive
 from holdcast.physics.rode.catenary import segment_distance_m, segment_rise_m
@@ -35,7 +36,7 @@ __all__ = [
     "uplift_angle_deg",
 ]
 
-_HALVINGS = 70  # 2^-70 of the bracket lies below the spacing of doubles, so more would change nothing
+_NEAREST = 4.0 * np.finfo(float).eps  # relative step below which a root is as near as doubles allow
 
 
 @dataclass(frozen=True)
@@ -85,13 +86,31 @@ def _rise(rode: Rode, u: Numbers, horizontal: Numbers) -> Numbers:
     return _array(pieces[0] + pieces[1])
 
 
-def _bisect(too_low: Callable[[Numbers], NDArray[np.bool_]], low: Numbers, high: Numbers) -> Numbers:
-    """Return where `too_low` turns from true to false between `low` and `high`, element by element."""
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        below = too_low(middle)
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return 0.5 * (low + high)
+def _root(excess: Callable[..., Numbers], low: ArrayLike, high: ArrayLike, *arguments: ArrayLike) -> Numbers:
+    """Return where `excess` turns from below to above 0 between `low` and `high`, element by element.
+
+    Where rounding leaves no turn between the ends, the end that is nearer to one is returned.
+    """
+    low, high, *arrays = np.broadcast_arrays(*map(_array, (low, high, *arguments)))
+    at_low, at_high = excess(low, *arrays), excess(high, *arrays)
+    ends = np.where(at_low >= 0.0, low, high)
+    inside = (at_low < 0.0) & (at_high > 0.0)
+    if not inside.any():
+        return ends
+    solved = find_root(
+        excess,
+        (low[inside], high[inside]),
+        args=tuple(array[inside] for array in arrays),
+        tolerances={"xatol": 1e-12, "xrtol": _NEAREST, "fatol": 0.0, "frtol": 0.0},
+    )
+    roots = ends.copy()
+    roots[inside] = solved.x
+    return roots
+
+
+def _fields(rode: Rode) -> tuple[Numbers, ...]:
+    """Return the arrays of a rode in their order, so that a solver may take some of their elements."""
+    return tuple(getattr(rode, field.name) for field in fields(rode))
 
 
 def _state(rode: Rode, u: Numbers, horizontal: Numbers) -> RodeState:
@@ -136,12 +155,16 @@ def state_at_bow_load(load_at_bow_n: ArrayLike, rode: Rode) -> RodeState:
         )
     weight = rode_weights_n(rode)[1]
 
-    def horizontal(u: Numbers) -> Numbers:
+    def horizontal(u: Numbers, load: Numbers, weight: Numbers) -> Numbers:
         top = np.maximum(u + weight, 0.0)
         return _array(np.sqrt(np.maximum((load - top) * (load + top), 0.0)))
 
-    u = _bisect(lambda u: _rise(rode, u, horizontal(u)) < rode.height_m, -weight + 0.0 * load, load - weight)
-    return _state(rode, u, horizontal(u))
+    def excess(u: Numbers, load: Numbers, *parts: Numbers) -> Numbers:
+        piece = Rode(*parts)
+        return _rise(piece, u, horizontal(u, load, rode_weights_n(piece)[1])) - piece.height_m
+
+    u = _root(excess, -weight, load - weight, load, *_fields(rode))
+    return _state(rode, u, horizontal(u, load, weight))
 
 
 def state_at_anchor_load(load_at_anchor_n: ArrayLike, rode: Rode) -> RodeState:
@@ -156,12 +179,16 @@ def state_at_anchor_load(load_at_anchor_n: ArrayLike, rode: Rode) -> RodeState:
     weight = rode_weights_n(rode)[1]
     load = np.broadcast_arrays(_array(load_at_anchor_n), weight, rode.height_m)[0]
 
-    def horizontal(u: Numbers) -> Numbers:
+    def horizontal(u: Numbers, load: Numbers, friction: Numbers) -> Numbers:
         lifted = np.sqrt(np.maximum((load - u) * (load + u), 0.0))
-        return _array(np.where(u > 0.0, lifted, load + rode.friction * np.maximum(-u, 0.0)))
+        return _array(np.where(u > 0.0, lifted, load + friction * np.maximum(-u, 0.0)))
 
-    u = _bisect(lambda u: _rise(rode, u, horizontal(u)) < rode.height_m, -weight + 0.0 * load, load)
-    return _state(rode, u, horizontal(u))
+    def excess(u: Numbers, load: Numbers, *parts: Numbers) -> Numbers:
+        piece = Rode(*parts)
+        return _rise(piece, u, horizontal(u, load, piece.friction)) - piece.height_m
+
+    u = _root(excess, -weight, load, load, *_fields(rode))
+    return _state(rode, u, horizontal(u, load, rode.friction))
 
 
 def load_at_anchor(
@@ -268,12 +295,14 @@ def load_on_rode(horizontal_capacity_n: ArrayLike, rode: Rode, strength_of_fall:
         _array(horizontal_capacity_n), _array(strength_of_fall), rode.height_m
     )
 
-    def load_at(angle_deg: Numbers) -> Numbers:
+    def load_at(angle_deg: Numbers, capacity: Numbers, strength: Numbers) -> Numbers:
         return _array(capacity * np.exp(log_uplift_factor(angle_deg, strength)))
 
     # Along the curve of loads that break out, a steeper pull is a smaller one, so the rode rises higher.
-    def too_low(angle_deg: Numbers) -> NDArray[np.bool_]:
-        load, angle = load_at(angle_deg), np.radians(angle_deg)
-        return np.asarray(_rise(rode, load * np.sin(angle), load * np.cos(angle)) < rode.height_m)
+    def excess(angle_deg: Numbers, capacity: Numbers, strength: Numbers, *parts: Numbers) -> Numbers:
+        piece = Rode(*parts)
+        load, angle = load_at(angle_deg, capacity, strength), np.radians(angle_deg)
+        return _rise(piece, load * np.sin(angle), load * np.cos(angle)) - piece.height_m
 
-    return load_at(_bisect(too_low, np.zeros(capacity.shape), np.full(capacity.shape, 90.0)))
+    angle = _root(excess, 0.0, 90.0, capacity, strength, *_fields(rode))
+    return load_at(angle, capacity, strength)

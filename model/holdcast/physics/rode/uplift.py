@@ -16,7 +16,6 @@ __all__ = [
     "KNEE_ANGLE_DEG",
     "REFERENCE_ANGLE_DEG",
     "STRENGTH_OF_FALL_90",
-    "STRENGTH_OF_FALL_BRACKET",
     "STRENGTH_OF_FALL_MEDIAN",
     "fall_shape",
     "log_uplift_factor",
@@ -29,11 +28,6 @@ KNEE_ANGLE_DEG = 5.0
 """Angle about which the curve turns from flat to falling [deg].  Chosen (computed) because one strength
 then fits a maker's scope table within 3% from 5.7 to 19.5 degrees; statements that little is lost below 10
 degrees and that 5 degrees cost a quarter both exist."""
-
-STRENGTH_OF_FALL_BRACKET = (0.0, 1.7)
-"""Strengths between which every printed value of the three tables lies, 2.9 to 30 degrees (computed).  From
-7 to 20 degrees 0.2 to 0.7 is enough; the rest is needed by one table that loses nothing at 5.7 degrees
-(0.0), one that loses a quarter at 5 degrees (1.5) and one that has lost 11% at 2.9 degrees (1.7)."""
 
 STRENGTH_OF_FALL_MEDIAN = 0.55
 """Suggested prior median: 58% left at 15 degrees.  Between a maker's scope table, about 0.65 (read,

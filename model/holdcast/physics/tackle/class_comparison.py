@@ -36,7 +36,8 @@ SIZES_NEEDED: Mapping[str, int] = {"hhp": 2, "shhp": 3}
 PULLS_NEEDED = 3
 """Pulls per anchor and bottom [1] (read)."""
 _ROUNDING = 1e-9  # a scope computed from lengths may miss a whole number by the spacing of doubles
-SCOPE_NORMAL, SCOPE_LEAST = 10.0, 6.0
+SCOPE_NORMAL = 10.0
+SCOPE_LEAST = 6.0
 """Scope in the test: 10 normal, 6 at least (read)."""
 MASS_TOLERANCE = 0.1
 """How far two masses may differ and count as about equal [1] (choice; the rule says "about", read)."""

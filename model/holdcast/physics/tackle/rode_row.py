@@ -14,20 +14,17 @@ def links_of(row: Mapping[Hashable, object]) -> tuple[Link, ...]:
     Parameters
     ----------
     row : mapping
-        ``grade``, ``chain_in``, ``chain_mm`` and ``shackle_in``; NaN or blank where not given.
+        ``grade``, ``chain_mm`` and ``shackle_in``; NaN or blank where not given.
 
     Raises
     ------
     PhysicsError
-        When a size or grade is not in the tables.
+        When a size or grade is not known of.
     """
 
-    def known(name: str) -> float | None:
-        value = float(str(row.get(name, math.nan) or math.nan))
-        return None if math.isnan(value) else value
+    def size(name: str) -> float:
+        return float(str(row.get(name, math.nan) or math.nan))
 
     grade = row.get("grade", "")
     written = "" if grade is None or grade != grade else str(grade)
-    return rode_links(
-        written, chain_in=known("chain_in"), chain_mm=known("chain_mm"), shackle_in=known("shackle_in")
-    )
+    return rode_links(written, size("chain_mm"), size("shackle_in"))

@@ -2,24 +2,25 @@
 
 Signatures::
 
-    chain_strength(grade, *, size_in=None, size_mm=None) -> Link
+    chain_strength(grade, size_mm) -> Link
     shackle_strength(size_in) -> Link
-    rode_links(grade, *, chain_in=None, chain_mm=None, shackle_in=None) -> tuple of Link
+    rode_links(grade="", chain_mm=nan, shackle_in=nan) -> tuple of Link
     weakest_link(links) -> Link
     overload(load_n, links) -> str                     "" when every link is within its working load
-    pin_fit(shackle_in, *, chain_in=None, chain_mm=None) -> "fits" | "try it" | "does not fit"
-    goes_together(shackle_in, grade, *, chain_in=None, chain_mm=None) -> str      a sentence
+    pin_fit(shackle_in, chain_mm) -> "fits" | "try it" | "does not fit"
+    goes_together(shackle_in, grade, chain_mm) -> str  a sentence
 
-Sizes in inches are words ("5/16", "3/8") or decimals.
+A chain's bar of a whole number of sixteenths of an inch is inch chain, any other is metric.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from holdcast.physics.errors import PhysicsError, known_word, not_negative
+from holdcast.physics.errors import PhysicsError, known_word, not_negative, within
 from holdcast.physics.tables import read_table
-from holdcast.physics.tackle.wind import NEWTONS_PER_LBF
+from holdcast.physics.units import MILLIMETRES_PER_INCH, NEWTONS_PER_LBF
 
 __all__ = [
     "Link",
@@ -32,13 +33,16 @@ __all__ = [
     "weakest_link",
 ]
 
-US_BREAKING_OVER_WORKING: Mapping[str, float] = {"30": 4.0, "43": 3.0, "70": 4.0}
-"""Breaking over working load [1]: grades 30 and 43 read in a supplier's chart; 70 value from memory."""
-METRIC_BREAKING_OVER_WORKING = 4.0
-"""Breaking over working load of metric lifting-type chain [1] (value from memory: DIN 766)."""
+BREAKING_OVER_WORKING: Mapping[str, float] = {"30": 4.0, "40": 4.0, "43": 3.0, "70": 4.0}
+"""Breaking over working load of chain by grade [1]: grades 30 and 43 of inch chain read in a supplier's
+chart; grade 70, and 30 and 40 of metric chain, values from memory (DIN 766)."""
 SHACKLE_BREAKING_OVER_WORKING = 5.0
 """Design factor of forged shackles [1]: Fed. Spec RR-C-271D; ASME B30.26 (read)."""
-MILLIMETRES_PER_INCH = 25.4
+CHAIN_SIZES_MM = (4.0, 32.0)
+"""Bars that the grade's rule is used for [mm]; a choice, wider than the chain of small craft."""
+SHACKLE_SIZE_TOLERANCE = 0.06
+"""How far a shackle's size may be from a size of the table and still be it [1]: 10 mm is sold as 3/8 in, 12
+mm as 1/2 in (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -50,105 +54,100 @@ class Link:
     breaking_n: float
 
 
-def _inches(argument: str, size: str | float) -> Fraction:
-    """Return a size in inches as a fraction of sixty-fourths; raise when it is none."""
-    try:
-        exact = Fraction(str(size).strip().rstrip('"').strip())
-    except (ValueError, ZeroDivisionError):
-        raise PhysicsError(f"{argument} is '{size}'; it must be a size in inches such as 5/16") from None
-    return Fraction(round(exact * 64), 64)
+def _sixteenths(size_mm: float) -> Fraction | None:
+    """Return a bar's size in inches when it is a whole number of sixteenths, else None."""
+    number = round(size_mm / MILLIMETRES_PER_INCH * 16)
+    is_inch = math.isclose(number * MILLIMETRES_PER_INCH, 16 * size_mm, rel_tol=1e-3)
+    return Fraction(number, 16) if is_inch else None
 
 
-def _row_by_inches(table: str, argument: str, size: str | float) -> Mapping[str, str]:
-    rows = {Fraction(row["size_in"]): row for row in read_table(table)}
-    wanted = _inches(argument, size)
-    if wanted not in rows:
-        nearest = min(rows, key=lambda known: abs(known - wanted))
-        raise PhysicsError(
-            f"{argument} is '{size}'; it must be one of {', '.join(str(known) for known in rows)} in; "
-            f"the nearest is {nearest}"
-        )
-    return rows[wanted]
-
-
-def _row_by_millimetres(size_mm: float) -> Mapping[str, str]:
+def _chain_row(size_mm: float) -> Mapping[str, str] | None:
+    """Return the table's row of a chain; None when no table has its size."""
+    inches = _sixteenths(size_mm)
+    if inches is not None:
+        return next((row for row in read_table("chain_us") if Fraction(row["size_in"]) == inches), None)
     # 10 mm is made to two standards; the first row, ISO, speaks for it.
-    rows = {float(row["size_mm"]): row for row in reversed(read_table("chain_metric"))}
-    if float(size_mm) not in rows:
-        known = sorted(rows)
-        nearest = min(known, key=lambda size: abs(size - size_mm))
-        raise PhysicsError(
-            f"chain_mm is {size_mm:g}; it must be one of {', '.join(f'{size:g}' for size in known)} mm; "
-            f"the nearest is {nearest:g}"
-        )
-    return rows[float(size_mm)]
+    return next((row for row in read_table("chain_metric") if float(row["size_mm"]) == size_mm), None)
 
 
-def _one_size(size_in: str | float | None, size_mm: float | None) -> None:
-    if (size_in is None) == (size_mm is None):
-        raise PhysicsError("chain_in and chain_mm are both given or both missing; exactly one is allowed")
+def _breaking_n(row: Mapping[str, str], grade: str) -> float:
+    """Return the breaking load that a row of a table gives a grade [N]; NaN when it has none."""
+    if working_lbf := row.get(f"working_{grade}_lbf"):
+        return float(working_lbf) * NEWTONS_PER_LBF * BREAKING_OVER_WORKING[grade]
+    return float(row.get(f"breaking_{grade}_kn") or math.nan) * 1000.0
 
 
-def chain_strength(
-    grade: str | int, *, size_in: str | float | None = None, size_mm: float | None = None
-) -> Link:
-    """Return working and breaking load of new chain.
+def chain_strength(grade: str | int, size_mm: float) -> Link:
+    r"""Return working and breaking load of new chain.
+
+    .. math:: F = 2 \, \tfrac{\pi}{4} d^2 \cdot 10 \, g
+
+    where no table has the size in that grade.
 
     Parameters
     ----------
     grade : str or int
-        30, 43 or 70 in inch sizes; 30 or 40 in metric ones.
-    size_in, size_mm : str or float
-        Bar size; exactly one of them.
+        g: 30, 40, 43 or 70.
+    size_mm : float
+        d, bar diameter [mm]: 4 to 32.
 
     Raises
     ------
     PhysicsError
-        When size or grade is not in the table, or both or neither size is given.
+        When the grade is unknown or the size outside these limits.
 
     Notes
     -----
     data/tables/chain_us.csv (NACM 2003 / ASTM A413, read) and chain_metric.csv (DIN 766 / ISO 4565, read).
-    Metric working load is breaking over 4 (value from memory).  Worn or rusted chain is weaker.
+    The rule, in N and mm: a chain supplier's page on grades (read); it gives 6 mm chain 13% more than the
+    table.  Worn or rusted chain is weaker.
     """
-    _one_size(size_in, size_mm)
-    if size_in is not None:
-        row = _row_by_inches("chain_us", "chain_in", size_in)
-        word = known_word("grade", str(grade), US_BREAKING_OVER_WORKING)
-        working = float(row[f"working_{word}_lbf"]) * NEWTONS_PER_LBF
-        return Link(
-            f"{row['size_in']} in chain grade {word}", working, working * US_BREAKING_OVER_WORKING[word]
+    word = known_word("grade", str(grade), BREAKING_OVER_WORKING)
+    within("chain_mm", size_mm, *CHAIN_SIZES_MM, "mm")
+    inches = _sixteenths(size_mm)
+    name = f"{size_mm:g} mm chain" if inches is None else f"{inches} in chain"
+    row = _chain_row(size_mm)
+    printed = math.nan if row is None else _breaking_n(row, word)
+    breaking = 2.0 * math.pi / 4.0 * size_mm**2 * 10.0 * float(word) if math.isnan(printed) else printed
+    return Link(f"{name} grade {word}", breaking / BREAKING_OVER_WORKING[word], breaking)
+
+
+def _shackle_row(size_in: float) -> Mapping[str, str]:
+    rows = read_table("shackles")
+    nearest = min(rows, key=lambda row: abs(float(Fraction(row["size_in"])) - size_in))
+    known = float(Fraction(nearest["size_in"]))
+    if not abs(size_in - known) <= SHACKLE_SIZE_TOLERANCE * known:
+        sizes = ", ".join(row["size_in"] for row in rows)
+        raise PhysicsError(
+            f"shackle_in is {size_in:.3g}; it must be one of {sizes} in; the nearest is {nearest['size_in']}"
         )
-    row = _row_by_millimetres(float(size_mm or 0.0))
-    known = [word for word in ("30", "40") if row[f"breaking_{word}_kn"]]
-    word = known_word(f"grade of {row['size_mm']} mm chain", str(grade), known)
-    breaking = float(row[f"breaking_{word}_kn"]) * 1000.0
-    return Link(f"{row['size_mm']} mm chain grade {word}", breaking / METRIC_BREAKING_OVER_WORKING, breaking)
+    return nearest
 
 
-def shackle_strength(size_in: str | float) -> Link:
+def shackle_strength(size_in: float) -> Link:
     """Return working and breaking load of a forged carbon shackle, grade A, pulled in line.
+
+    Parameters
+    ----------
+    size_in : float
+        Diameter of the body [in]; a metric one counts as the nearest size of the table.
 
     Raises
     ------
     PhysicsError
-        When the size is not in the table.
+        When the size is not near one of the table.
 
     Notes
     -----
     data/tables/shackles.csv, each row with its mark; breaking load by the design factor of 5 (read).
     """
-    row = _row_by_inches("shackles", "shackle_in", size_in)
+    row = _shackle_row(size_in)
     working = float(row["working_lbf"]) * NEWTONS_PER_LBF
     return Link(f"{row['size_in']} in shackle", working, working * SHACKLE_BREAKING_OVER_WORKING)
 
 
 def rode_links(
-    grade: str | int,
-    *,
-    chain_in: str | float | None = None,
-    chain_mm: float | None = None,
-    shackle_in: str | float | None = None,
+    grade: str | int = "", chain_mm: float = math.nan, shackle_in: float = math.nan
 ) -> tuple[Link, ...]:
     """Return the links of a rode whose size is known: chain, shackle, both or none.
 
@@ -156,17 +155,16 @@ def rode_links(
     ----------
     grade : str or int
         Grade of the chain; blank when unknown: then the chain is left out.
-    chain_in, chain_mm, shackle_in : str or float
-        Sizes; None when unknown.
+    chain_mm, shackle_in : float
+        Sizes; NaN when unknown.
 
     Raises
     ------
     PhysicsError
-        When a size or grade is not in the tables, or the chain has two sizes.
+        When a size or grade is not known of.
     """
-    chain_known = str(grade) != "" and not (chain_in is None and chain_mm is None)
-    chain = (chain_strength(grade, size_in=chain_in, size_mm=chain_mm),) if chain_known else ()
-    return chain if shackle_in is None else (*chain, shackle_strength(shackle_in))
+    chain = () if str(grade) == "" or math.isnan(chain_mm) else (chain_strength(grade, chain_mm),)
+    return chain if math.isnan(shackle_in) else (*chain, shackle_strength(shackle_in))
 
 
 def weakest_link(links: Sequence[Link]) -> Link:
@@ -210,62 +208,53 @@ def overload(load_n: float, links: Iterable[Link]) -> str:
     return f"A load of {load_n:.0f} N is beyond the working load of {' and of '.join(parts)}{worst}."
 
 
-def pin_fit(
-    shackle_in: str | float, *, chain_in: str | float | None = None, chain_mm: float | None = None
-) -> str:
+def pin_fit(shackle_in: float, chain_mm: float) -> str:
     """Return whether the shackle's pin passes through a common link of the chain.
 
     Returns
     -------
     str
-        ``fits``, ``try it`` (standards let links be narrower or wider than the pin) or ``does not fit``.
+        ``fits``, ``try it`` (links may be narrower or wider than the pin, or no table has this chain) or
+        ``does not fit``.
 
     Raises
     ------
     PhysicsError
-        When a size is not in the tables, or both or neither chain size is given.
+        When the shackle's size is not in the table.
 
     Notes
     -----
     Pin diameters and inside widths: values from memory in the tables; the common pairing of a 3/8 in shackle
     with 5/16 in chain fits (common practice, no source).
     """
-    _one_size(chain_in, chain_mm)
-    pin = (
-        float(Fraction(_row_by_inches("shackles", "shackle_in", shackle_in)["pin_in"])) * MILLIMETRES_PER_INCH
-    )
-    if chain_in is not None:
-        inside = float(_row_by_inches("chain_us", "chain_in", chain_in)["inside_in"]) * MILLIMETRES_PER_INCH
-        least, most = inside, inside
+    pin = float(Fraction(_shackle_row(shackle_in)["pin_in"])) * MILLIMETRES_PER_INCH
+    row = _chain_row(chain_mm)
+    if row is None:
+        return "try it"
+    if "inside_in" in row:
+        least = most = float(row["inside_in"]) * MILLIMETRES_PER_INCH
     else:
-        row = _row_by_millimetres(float(chain_mm or 0.0))
         least, most = float(row["inside_least_mm"]), float(row["inside_most_mm"])
     if pin <= least:
         return "fits"
     return "try it" if pin <= most else "does not fit"
 
 
-def goes_together(
-    shackle_in: str | float,
-    grade: str | int,
-    *,
-    chain_in: str | float | None = None,
-    chain_mm: float | None = None,
-) -> str:
+def goes_together(shackle_in: float, grade: str | int, chain_mm: float) -> str:
     """Return one sentence: does the pin pass the chain, and which of the two may be worked least.
 
     Raises
     ------
     PhysicsError
-        When a size or grade is not in the tables, or both or neither chain size is given.
+        When a size or grade is not known of.
     """
-    chain = chain_strength(grade, size_in=chain_in, size_mm=chain_mm)
+    chain = chain_strength(grade, chain_mm)
     shackle = shackle_strength(shackle_in)
     fit = {
         "fits": "The pin of a {s} fits {c}",
         "try it": "The pin of a {s} may or may not pass {c}: try it",
         "does not fit": "The pin of a {s} does not fit {c}",
-    }[pin_fit(shackle_in, chain_in=chain_in, chain_mm=chain_mm)]
+    }[pin_fit(shackle_in, chain_mm)]
     weak = weakest_link([shackle, chain])
     first = min((shackle, chain), key=lambda link: link.breaking_n)
     # Shackles are made with a larger reserve than chain, so the link to be worked least may break last.

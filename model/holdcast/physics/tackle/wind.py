@@ -1,11 +1,10 @@
-"""Wind on a boat: loads by length and wind from the trade's table, wind drag, and the Beaufort scale.
+"""Wind on a boat: loads by length and wind from the trade's table, wind drag, wind of a Beaufort force.
 
 Signatures::
 
     beyond_load_table(length_m, wind_mps)            where the next is extrapolated
     mooring_load_n(length_m, wind_mps)               ABYC H-40, log-log between entries, its own power outside
     wind_drag_n(area_m2, wind_mps, drag_coefficient, air_density=1.225)
-    beaufort_force(wind_mps)                         0 to 12, by the table
     beaufort_wind_mps(force)                         0.836 B^1.5
 """
 
@@ -17,28 +16,18 @@ from numpy.typing import ArrayLike, NDArray
 from holdcast.physics.elementwise import Values
 from holdcast.physics.errors import not_negative, positive, within
 from holdcast.physics.tables import read_table
+from holdcast.physics.units import METRES_PER_FOOT, MPS_PER_KNOT, NEWTONS_PER_LBF
 
 __all__ = [
     "AIR_DENSITY",
     "DRAG_COEFFICIENTS",
     "LENGTH_POWER",
-    "METRES_PER_FOOT",
-    "MPS_PER_KNOT",
-    "NEWTONS_PER_LBF",
-    "beaufort_force",
     "beaufort_wind_mps",
     "beyond_load_table",
     "load_table",
     "mooring_load_n",
     "wind_drag_n",
 ]
-
-NEWTONS_PER_LBF = 4.4482216152605
-"""Exact by definition [N/lbf]."""
-METRES_PER_FOOT = 0.3048
-"""Exact by definition [m/ft]."""
-MPS_PER_KNOT = 1852.0 / 3600.0
-"""Exact by definition [m/s per kn]."""
 
 LENGTH_POWER = 1.61
 """Power of the length by which the table's 30-knot loads grow [1]: least squares on logs (computed); it
@@ -170,21 +159,6 @@ def wind_drag_n(
     not_negative("drag_coefficient", drag_coefficient, "")
     positive("air_density", air_density, "kg/m3")
     return 0.5 * air_density * drag_coefficient * area_m2 * wind_mps**2
-
-
-def beaufort_force(wind_mps: float) -> int:
-    """Return the Beaufort force of a mean wind, 0 to 12, by whole knots as the scale is printed.
-
-    Raises
-    ------
-    PhysicsError
-        When the wind is negative.
-    """
-    not_negative("wind_mps", wind_mps, "m/s")
-    # WMO scale (read): it leaves gaps between whole knots (3 to 4 kn); half a knot closes them.
-    knots = wind_mps / MPS_PER_KNOT
-    reached = [int(row["force"]) for row in read_table("beaufort") if knots >= float(row["least_kn"]) - 0.5]
-    return reached[-1] if knots >= 1.0 else 0
 
 
 def beaufort_wind_mps(force: Values) -> Values:

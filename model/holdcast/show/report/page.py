@@ -1,10 +1,10 @@
 """The report page: from labelled data and sentences to one HTML file that needs nothing else."""
 
-import base64
 from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from numbers import Integral, Real
 from typing import TYPE_CHECKING, NamedTuple
+from urllib.parse import quote
 
 import pandas as pd
 import xarray as xr
@@ -52,6 +52,7 @@ __all__ = ["LogFacts", "ModelCheck", "report_html"]
 _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
 # Spaces exactly as wide as a digit and as a point, so that numbers set to the right align at the point.
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
+_PLAIN_IN_AN_ADDRESS = " !$()*+,-./:;=?@[]^_`{|}~'"
 SHORT_CAUTION = "Typical test pulls in one place: no guarantee, no safety factor. Gusts and surge load more."
 """What stays in sight at every place of the page, and on every printed page."""
 _FACTS = ("title", "author", "licence", "version", "newest_trial", "seed", "input_hash")
@@ -212,9 +213,13 @@ def _fact(attributes: Mapping[object, object], name: str) -> str:
     return text or ("Test campaign" if name == "title" else "not recorded")
 
 
-def _data_address(svg: str) -> str:
-    """Write an image into its own address, so that nothing is fetched and no script in it can run."""
-    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode("utf-8")).decode("ascii")
+def _data_address(svg: str) -> Markup:
+    """Write an image into its own address, so that nothing is fetched and no script in it can run.
+
+    What could end the attribute is written as percent and number: a tenth more text, where base64 is a third.
+    """
+    address = "data:image/svg+xml," + quote(svg, safe=_PLAIN_IN_AN_ADDRESS)
+    return Markup(address)  # noqa: S704  holds no quote, bracket or ampersand
 
 
 def _aligned(texts: Sequence[str]) -> list[str]:

@@ -4,7 +4,7 @@ import json
 
 import xarray as xr
 
-from holdcast.physics.tackle.wind import MPS_PER_KNOT
+from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.show.report.anchor_sheets import anchor_sheets
 from holdcast.show.report.page_data import Reader, price_column
 from holdcast.show.report.score_sheet import anchor_order, chances_table, score_sheet
@@ -24,6 +24,7 @@ def reader_content(cells: xr.Dataset, reader: Reader, units: str) -> dict[str, o
     price = price_column(reader.carried)
     return {
         "sheet": sheet,
+        "questions": reader.questions,
         "sheets": anchor_sheets(cells, reader, order, units),
         "mass_unit": f"mass, {unit}",
         "reader": {

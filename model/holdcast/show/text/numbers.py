@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from scipy import constants
+from holdcast.physics.units import FACTORS
 
 __all__ = [
     "align_decimals",
@@ -16,16 +16,15 @@ __all__ = [
     "to_screen_load",
 ]
 
-# What a quantity in SI reads as on a US screen, and how much of the SI unit that is: scipy.constants' own
-# values, exact by definition (international yard and pound, standard gravity).
+# What a quantity in SI reads as on a US screen, and how much of the SI unit that is.
 _US = {
-    "N": ("lbf", constants.pound_force),
-    "kg": ("lb", constants.pound),
-    "m": ("ft", constants.foot),
-    "m²": ("in²", constants.inch**2),
-    "mm": ("in", constants.inch / constants.milli),
-    "m/s": ("kt", constants.knot),
-    "kPa": ("psf", constants.pound_force / constants.foot**2 / constants.kilo),
+    "N": ("lbf", FACTORS["force"]["lbf"]),
+    "kg": ("lb", FACTORS["mass"]["lb"]),
+    "m": ("ft", FACTORS["length"]["ft"]),
+    "m²": ("in²", FACTORS["area"]["in2"]),
+    "mm": ("in", FACTORS["millimetre size"]["in"]),
+    "m/s": ("kt", FACTORS["speed"]["kt"]),
+    "kPa": ("psf", FACTORS["strength"]["psf"]),
 }
 
 
@@ -45,7 +44,7 @@ def on_screen(unit: str, units: str) -> tuple[str, float]:
     """
     if _known(units) == "us":
         return _US.get(unit, (unit, 1.0))
-    return ("kN", constants.kilo) if unit == "N" else (unit, 1.0)
+    return ("kN", FACTORS["force"]["kn"]) if unit == "N" else (unit, 1.0)
 
 
 def _known(units: str) -> str:

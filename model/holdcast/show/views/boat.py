@@ -3,7 +3,7 @@
 import numpy as np
 import xarray as xr
 
-from holdcast.physics.tackle.wind import MPS_PER_KNOT
+from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS

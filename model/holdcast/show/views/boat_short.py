@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.physics.tackle.wind import MPS_PER_KNOT
+from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
 from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_chance, format_share, on_screen
