@@ -103,12 +103,6 @@ def run_campaign(
     rows = campaign.trials[held_back]
     first = refit(refitter, hide_pulls(whole, held_back), seed=seed + number, efforts=EFFORTS)
     second = refit(refitter, whole, seed=seed + number + 1, efforts=EFFORTS)
-    import os
-
-    if os.environ.get("KEEP"):
-        for k, r in (("first", first), ("second", second)):
-            r.posterior.to_netcdf(f"{os.environ['KEEP']}/{k}{number}.nc", engine="h5netcdf")
-        truth.to_netcdf(f"{os.environ['KEEP']}/truth{number}.nc", engine="h5netcdf")
     draws = draws_of(fit_of(first, rest, seed + number))
     inputs = lay_out_with(draws.fit.tree, rows)
     weights = weigh(likelihood_of_new(draws, inputs))

@@ -101,7 +101,7 @@ def test_bad_rows_are_2_with_every_fault_and_nothing_written(
 
 
 @pytest.mark.parametrize(
-    ("results-quick", "words"),
+    ("results", "words"),
     [("nowhere", "posterior.nc is missing"), ("trials.csv", "is missing")],
 )
 def test_no_such_results_are_2(fitted: Path, run: Run, results: str, words: str) -> None:
