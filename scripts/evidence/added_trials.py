@@ -201,7 +201,8 @@ def main(words: Sequence[str] | None = None) -> int:
     if not outcomes:
         tell(f"added_trials: {asked.out} holds no campaign yet")
         return 2
-    command = f"python scripts/evidence/added_trials.py --campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
+    options = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
+    command = f"python scripts/evidence/added_trials.py {options}"
     text = page(sorted(outcomes, key=lambda each: each["campaign"]), command)
     if asked.table:
         asked.table.write_text(text, encoding="utf-8")
