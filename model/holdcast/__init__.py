@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from holdcast.answers.classtest.classtest import class_test
     from holdcast.answers.explain.explain import explain
     from holdcast.answers.features.features import feature_effects
+    from holdcast.answers.plan.plan import plan
     from holdcast.answers.predict.predict import predict
     from holdcast.answers.rank.rank import ranking
     from holdcast.answers.sizes.sizes import mass_for_load, sizes
@@ -34,6 +35,7 @@ __all__ = [
     "fit",
     "load",
     "mass_for_load",
+    "plan",
     "predict",
     "ranking",
     "read_campaign",
@@ -52,6 +54,7 @@ _PLACES = {
     "explain": "answers.explain.explain",
     "feature_effects": "answers.features.features",
     "mass_for_load": "answers.sizes.sizes",
+    "plan": "answers.plan.plan",
     "predict": "answers.predict.predict",
     "ranking": "answers.rank.rank",
     "sizes": "answers.sizes.sizes",

@@ -13,6 +13,7 @@ from holdcast.commands.shared.common import (
     DONE,
     INTERRUPTED,
     finish_output,
+    interruptible,
     prepare_output,
     run,
     say,
@@ -32,7 +33,9 @@ COMMANDS = {
     "rank": "What can be told apart, and the chance of being best.",
     "boat": "The chance that one new pull exceeds the load of a boat in a wind.",
     "classtest": "The chance of two or four times the stockless reference.",
+    "add": "New trials without a refit: what they change, and which to repeat.",
     "explain": "Where the band of one cell comes from.",
+    "plan": "Which tests next, and what each is expected to narrow.",
     "compare": "What changed between two fits, and near which trials.",
     "criticise": "What the model misses of the log's own pulls.",
     "evaluate": "How good the bands are on what was hidden.",
@@ -68,7 +71,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         status = _invoke(words)
         finish_output()
 
-    failure = run(command)
+    with interruptible():
+        failure = run(command)
     sys.exit(failure or status)
 
 

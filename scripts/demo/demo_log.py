@@ -22,6 +22,7 @@ GROUPS = (
     ("F-10", "F-10-tip"), ("G-08", "G-08-palms"), ("H-05",), ("I-12",), ("J-08",), ("K-12", "K-12-edge"),
     ("L-14",),
 )  # fmt: skip
+SET_WRITTEN_FROM = "2025"
 REFERENCE_ANCHOR = "A-10"  # pulled on every visit
 # How many of the groups each seabed saw: a far beach costs a day.
 GROUPS_TESTED = {
@@ -110,18 +111,29 @@ def plan(generator: np.random.Generator) -> list[tuple[Visit, str, int]]:
     return sorted(planned, key=lambda item: (VISITS.index(item[0]), item[1]))
 
 
+def chance_to_skate(anchor: Anchor, seabed: Seabed) -> float:
+    """Chance that a straight pull never digs in: only where the tip hardly enters."""
+    return 0.12 * (1.0 - tip_entry(anchor, seabed))
+
+
 def break_out_load(
     generator: np.random.Generator, anchor: Anchor, capacity_n: float, visit: Visit, visit_effect: float
-) -> float:
-    """Bow load (N) at which one pull breaks out: a log-t scatter round the visit's own level.
-
-    An anchor whose tip hardly enters now and then skates and never sets.
-    """
+) -> tuple[float, bool]:
+    """Bow load (N) at which one pull lets go, log-t about the level of the visit; and whether it dug in."""
     seabed = find_seabed(visit.seabed)
     scatter = seabed.scatter * generator.standard_t(5)
-    if generator.random() < 0.12 * (1.0 - tip_entry(anchor, seabed)):
-        scatter -= 1.8
-    return bow_load_at_break_out(capacity_n * float(np.exp(visit_effect + scatter)), geometry(visit))
+    skated = bool(generator.random() < chance_to_skate(anchor, seabed))
+    level = visit_effect + scatter - (1.8 if skated else 0.0)
+    return bow_load_at_break_out(capacity_n * float(np.exp(level)), geometry(visit)), not skated
+
+
+def set_column(visit: Visit, dug_in: bool, outcome: Row) -> Row:
+    """Say whether it set, as the group wrote it from its second year on; a slide that held is left open."""
+    if visit.date < SET_WRITTEN_FROM or (not dug_in and outcome["held_n"]):
+        return {}
+    if dug_in and not outcome["held_n"]:
+        return {}
+    return {"set": "yes" if dug_in else "no"}
 
 
 def raise_load(generator: np.random.Generator, break_out_n: float, visit: Visit) -> Row:
@@ -174,16 +186,17 @@ def pulls(
         cell = float(capacity_n[ANCHORS.index(anchor), SEABEDS.index(find_seabed(visit.seabed))])
         shared = {"anchor": name, "test": "pull", **visit_columns(visit)}
         for _ in range(count):
-            load = break_out_load(generator, anchor, cell, visit, effects[visit])
+            load, dug_in = break_out_load(generator, anchor, cell, visit, effects[visit])
             if generator.random() < 0.035:
                 reason, factor = FOULED[int(generator.integers(len(FOULED)))]
                 rows.append(shared | raise_load(generator, load * factor, visit) | {"exclude": reason})
-                load = break_out_load(generator, anchor, cell, visit, effects[visit])
+                load, dug_in = break_out_load(generator, anchor, cell, visit, effects[visit])
             extra = {
                 "drag_m": f"{generator.gamma(2.0, 1.2):.1f}",
                 "hold_s": str(generator.choice([20, 30, 60])),
             }
-            rows.append(shared | extra | raise_load(generator, load, visit))
+            outcome = raise_load(generator, load, visit)
+            rows.append(shared | extra | outcome | set_column(visit, dug_in, outcome))
     return rows
 
 

@@ -12,19 +12,18 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from demo_log import BOW_HEIGHT_M, VISITS, Row, Visit, find_anchor, pulls, visit_columns, visit_effects
+from demo_log import BOW_HEIGHT_M, Row, Visit, chance_to_skate, pulls, visit_effects
 from demo_rode import RODES, Geometry, bow_load_at_break_out
-from demo_world import ANCHORS, SEABEDS, tip_entry, true_capacity
+from demo_setting import chance_to_dig_in_again, kept_share, reset_rows, veer_rows
+from demo_world import ANCHORS, SEABEDS, true_capacity
 
 COMMITTED_SEED = 2
 NO_TIP_LOAD = ("E-15", "I-12", "J-08")
 NO_AREA = ("F-10-tip", "J-08", "L-14")
 FLAGS = ("roll_bar", "tip_weight", "mud_palms", "upturned_edge")
-RESET_ANCHORS = ("A-10", "D-10", "E-09", "F-10", "H-05", "K-12")
-VEER_ANCHORS = ("A-10", "C-11", "E-09", "H-05")
 TRIAL_COLUMNS = (
     "trial", "anchor", "seabed", "test", "date", "visit", "held_n", "released_n", "stopped_by", "load_at",
-    "speed_mps", "scope", "depth_m", "rode", "drag_m", "hold_s", "instrument", "attempts", "successes",
+    "speed_mps", "scope", "depth_m", "rode", "drag_m", "hold_s", "instrument", "set", "attempts", "successes",
     "reversal_deg", "veer_deg", "veer_held_deg", "exclude", "note",
 )  # fmt: skip
 CAMPAIGN = f"""\
@@ -99,46 +98,19 @@ def rode_rows() -> list[Row]:
     ]
 
 
-def reset_rows(generator: np.random.Generator) -> list[Row]:
-    """Reversals: did the anchor set again, so many times out of three, and what it then held."""
-    rows = []
-    for visit in (VISITS[1], VISITS[3]):
-        seabed = next(seabed for seabed in SEABEDS if seabed.name == visit.seabed)
-        for name in RESET_ANCHORS:
-            chance = 0.15 + 0.8 * tip_entry(find_anchor(name), seabed)
-            successes = int(generator.binomial(3, chance))
-            outcome = {"attempts": "3", "successes": str(successes), "reversal_deg": "180"}
-            if successes:
-                outcome |= {"held_n": "600", "stopped_by": "time"}
-            else:
-                outcome |= {"released_n": "300"}
-            rows.append({"anchor": name, "test": "reset", **visit_columns(visit), **outcome})
-    return rows
-
-
-def veer_rows(generator: np.random.Generator) -> list[Row]:
-    """List loads held while their direction swung."""
-    rows = []
-    for visit in (VISITS[4], VISITS[5]):
-        for name in VEER_ANCHORS:
-            outcome = {"veer_deg": "90", "held_n": "500", "stopped_by": "time"}
-            if generator.random() < 0.4:
-                reached = str(10 * int(generator.integers(3, 9)))
-                outcome |= {"veer_held_deg": reached, "released_n": "520", "stopped_by": ""}
-            rows.append({"anchor": name, "test": "veer", **visit_columns(visit), **outcome})
-    return rows
-
-
 def trial_rows(generator: np.random.Generator, capacity_n: NDArray[np.float64]) -> list[Row]:
     """Rows of trials.csv, numbered in the order of the dates."""
-    rows = pulls(generator, capacity_n, visit_effects(generator))
-    rows += reset_rows(generator) + veer_rows(generator)
+    effects = visit_effects(generator)
+    rows = pulls(generator, capacity_n, effects)
+    # Streams of their own: another reset or turn leaves every straight pull as it was.
+    of_resets, of_veers = generator.spawn(2)
+    rows += reset_rows(of_resets, capacity_n, effects) + veer_rows(of_veers, capacity_n, effects)
     rows.sort(key=lambda row: (row["date"], row["visit"]))
     return [{"trial": f"T{number:03d}", **row} for number, row in enumerate(rows, start=1)]
 
 
 def truth_rows(capacity_n: NDArray[np.float64]) -> list[Row]:
-    """Every cell's true capacity, tested or not, and the bow load the group would read at it."""
+    """Every cell's true capacity and chances, tested or not, and the bow load the group would read at it."""
     usual = Geometry(RODES[0], Visit("", "").depth_m + BOW_HEIGHT_M, Visit("", "").scope)
     return [
         {
@@ -146,6 +118,9 @@ def truth_rows(capacity_n: NDArray[np.float64]) -> list[Row]:
             "seabed": seabed.name,
             "capacity_n": f"{capacity_n[i, j]:.0f}",
             "as_read_n": f"{bow_load_at_break_out(float(capacity_n[i, j]), usual):.0f}",
+            "digs_in": f"{1.0 - chance_to_skate(anchor, seabed):.3f}",
+            "digs_in_again": f"{chance_to_dig_in_again(anchor, seabed):.3f}",
+            "kept_after_180": f"{kept_share(anchor, 180.0):.3f}",
         }
         for i, anchor in enumerate(ANCHORS)
         for j, seabed in enumerate(SEABEDS)

@@ -16,13 +16,8 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from holdcast.answers.criticise.covariates import covariates
-from holdcast.answers.criticise.residuals import (
-    LEFT_OUT,
-    NEW_DESIGN,
-    NEW_VISIT,
-    mean_normal_between,
-    residuals,
-)
+from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT
+from holdcast.answers.criticise.residuals import mean_normal_between, residuals
 from holdcast.answers.criticise.trends import residual_trends
 from holdcast.capacity import load
 

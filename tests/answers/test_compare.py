@@ -5,11 +5,14 @@ import json
 import numpy as np
 import pytest
 import xarray as xr
+from scipy.special import expit
+from some_set import with_resets_and_veers
 
-from holdcast.answers.compare.compare import MOVED, cells_moved, effects_moved, ranks_moved
+from holdcast.answers.compare.compare import MOVED, cells_moved, chances_moved, effects_moved, ranks_moved
 from holdcast.answers.compare.log_changes import rows_changed, settings_changed, trials_behind, trials_changed
 from holdcast.capacity.fitting import Fit
-from holdcast.show.views.compare import (
+from holdcast.show.views.compare.chances import chance_lines, moved_chances
+from holdcast.show.views.compare.moves import (
     Compared,
     compare_lines,
     compare_sheet,
@@ -139,7 +142,7 @@ def test_words_and_picture(small_fit: Fit, later: Fit) -> None:
         *(rows_changed(small_fit, later, t) for t in ("anchors", "seabeds")),
     )
     moved = [question(small_fit, later) for question in (cells_moved, effects_moved, ranks_moved)]
-    answer = Compared(*moved, *logs, settings_changed(small_fit, later))
+    answer = Compared(*moved, *logs, settings_changed(small_fit, later), chances_moved(small_fit, later))
     behind = {("A-10", "soft mud"): trials_behind(small_fit, later, logs[0], "A-10", "soft mud")}
     text = " ".join(compare_lines(answer, behind, MOVED, "si", width=200))
     assert "1 of 15 cells moved" in text and "A-10 in soft mud fell from" in text
@@ -150,3 +153,65 @@ def test_words_and_picture(small_fit: Fit, later: Fit) -> None:
         compare_sheet(moved_cells(answer.cells, MOVED), "us", later.tree.attrs, reliable=False)
     )
     assert figure.texts[0].get_text().startswith("UNRELIABLE")
+
+
+def test_only_the_changed_chance_moved(small_fit: Fit) -> None:
+    """Log odds of one cell fall by 1.2: by hand the move over half the old band, and both chances."""
+    old = with_resets_and_veers(small_fit, [("A-10", "soft mud", 10, 9)], [("A-10", "stones")])
+    cell = {"anchor": "A-10", "seabed": "soft mud"}
+    posterior = old.posterior.copy(deep=True)
+    posterior["resets_log_odds"].loc[cell] -= 1.2
+    new = altered(old, posterior=posterior)
+    chances = chances_moved(old, new)
+    rows = moved_chances(chances, MOVED)
+    assert rows[["kind", "anchor", "seabed"]].to_numpy().tolist() == [["resets", "A-10", "soft mud"]]
+    draws = old.posterior["resets_log_odds"].sel(cell).to_numpy()
+    low, middle, high = np.quantile(draws, [0.05, 0.5, 0.95])
+    row = rows.iloc[0]
+    assert row["move"] == pytest.approx(-1.2 / ((high - low) / 2), rel=1e-3)
+    assert row["old_q50"] == pytest.approx(expit(middle), rel=1e-3)
+    assert row["new_q50"] == pytest.approx(expit(middle - 1.2), rel=1e-3)
+    assert row["band_ratio"] == pytest.approx(1.0, rel=1e-3)
+    text = "\n".join(chance_lines(chances, MOVED, 100, most=5))
+    assert "sets again" in text and f"{100 * row['new_q50']:.0f}%" in text and "more with --all" not in text
+    assert chance_lines(chances_moved(old, old), MOVED, 100, most=5)[0].startswith(
+        "No chance of setting moved"
+    )
+
+
+def test_a_kind_of_test_that_one_log_alone_holds_is_told(small_fit: Fit) -> None:
+    new = with_resets_and_veers(small_fit, [("A-10", "soft mud", 10, 9)], [("A-10", "stones")])
+    chances = chances_moved(small_fit, new)
+    assert chances["kind"].to_numpy().tolist() == ["sets"]
+    said = chance_lines(chances, MOVED, 200, most=2)
+    assert said[-1].endswith("Only the new log holds resets. Only the new log holds veers.")
+
+
+def test_the_screen_is_short_and_all_tells_the_rest(small_fit: Fit) -> None:
+    """A fit in which everything moved: the screen keeps to a few rows a part."""
+    moved = {
+        name: values + 1.0 if np.issubdtype(values.dtype, np.floating) and "seabed" in values.dims else values
+        for name, values in small_fit.posterior.data_vars.items()
+    }
+    new = altered(small_fit, posterior=small_fit.posterior.assign(moved))
+    questions = (cells_moved, effects_moved, ranks_moved)
+    logs = (
+        trials_changed(small_fit, new),
+        *(rows_changed(small_fit, new, table) for table in ("anchors", "seabeds")),
+    )
+    answer = Compared(
+        *(question(small_fit, new) for question in questions),
+        *logs,
+        settings_changed(small_fit, new),
+        chances_moved(small_fit, new),
+    )
+    cells = moved_cells(answer.cells, MOVED)
+    behind = {
+        (row.anchor, row.seabed): {"cell": [], "design": [], "seabed": []} for row in cells.itertuples()
+    }
+    short, whole = (
+        compare_lines(answer, behind, MOVED, "si", everything=everything, width=80)
+        for everything in (False, True)
+    )
+    assert len(short) <= 36 and len(whole) > len(short)
+    assert any("more with --all" in line for line in short) and not any("--all" in line for line in whole)

@@ -19,11 +19,20 @@ from holdcast.answers.explain.influence import (
     leave_out_weights,
     pull_check,
 )
-from holdcast.answers.explain.prior_sensitivity import log_prior, prior_sensitivity
+from holdcast.answers.explain.learning import LITTLE_LEARNT
+from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
+from holdcast.answers.explain.setting_evidence import setting_evidence, setting_sources
 from holdcast.answers.explain.spread_priors import spread_priors
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import PARTS
-from holdcast.show.views.explain import Explained, explain_lines, explain_sheet, load_text, width_sentence
+from holdcast.capacity.model.log_prior import log_prior
+from holdcast.show.views.explain.cell import (
+    Explained,
+    explain_lines,
+    explain_sheet,
+    width_sentence,
+)
+from holdcast.show.views.explain.pulls import load_text
 
 CELL = ("A-10", "soft mud")
 
@@ -158,7 +167,7 @@ def test_prior_densities_are_scipys(small_fit: Fit) -> None:
     share = np.array([0.3, 0.2, 0.2, 0.1, 0.1, 0.1])
     posterior["design_share"] = (("chain", "draw", "part"), np.broadcast_to(share, (2, 400, 6)))
     posterior = posterior.assign_coords(part=list(PARTS))
-    density = log_prior(Fit(tree, small_fit.verdict), posterior).isel(chain=1, draw=7)
+    density = log_prior(str(tree.attrs["priors"]), posterior).isel(chain=1, draw=7)
     here = posterior.isel(chain=1, draw=7)
     assert float(density["feature_typical"]) == pytest.approx(
         stats.norm(0.1, 0.3).logpdf(here["feature_typical"]).sum()
@@ -206,9 +215,12 @@ def test_wrong_labels_are_answered_with_the_nearest(small_fit: Fit) -> None:
 def test_words_and_picture(small_fit: Fit) -> None:
     from holdcast.show.figures.intervals import interval_figure
 
-    questions = (explain, band_sources, influential_trials, pull_check, prior_sensitivity, spread_priors)
+    questions = (
+        *(explain, band_sources, influential_trials, pull_check, prior_sensitivity, spread_priors),
+        *(setting_evidence, setting_sources),
+    )
     answer = Explained(*(question(small_fit, *CELL) for question in questions))
-    text = "\n".join(explain_lines(answer, "si", TRUSTED_K, width=110))
+    text = "\n".join(explain_lines(answer, "si", TRUSTED_K, LITTLE_LEARNT, width=110))
     assert "tested, 2 pulls on 1 visit" in text and "one in ten should" in text
     assert "without its own pulls it would span a factor of about" in text
     sure, unsure = (
@@ -219,7 +231,9 @@ def test_words_and_picture(small_fit: Fit) -> None:
     figure = interval_figure(explain_sheet(answer, "us", small_fit.tree.attrs, reliable=False))
     assert figure.texts[0].get_text().startswith("UNRELIABLE")
     untested = Explained(*(question(small_fit, "C-12", "stones") for question in questions))
-    assert "untested, nobody pulled it here" in " ".join(explain_lines(untested, "us", TRUSTED_K, width=60))
+    assert "untested, nobody pulled it here" in " ".join(
+        explain_lines(untested, "us", TRUSTED_K, LITTLE_LEARNT, width=60)
+    )
 
 
 def test_own_data_is_rough_where_the_weights_are_uneven(small_fit: Fit, monkeypatch) -> None:

@@ -10,7 +10,7 @@ from holdcast.answers.features.features import feature_effects, features_togethe
 from holdcast.answers.features.pairs import find_pairs, paired_contrasts
 from holdcast.capacity.fitting import Fit
 from holdcast.show.text.learning import learning_lines, learning_rows
-from holdcast.show.views.features import (
+from holdcast.show.views.features.effects import (
     basis_text,
     effect_lines,
     effect_rows,

@@ -7,11 +7,19 @@ import pytest
 import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
+from some_set import with_resets_and_veers
 
 from holdcast.answers.rank.letter_groups import letter_groups
 from holdcast.answers.rank.rank import every_seabed, log_measure, ranking, weighted_ranking
 from holdcast.capacity.fitting import Fit
-from holdcast.show.views.rank import by_median, every_lines, ranking_lines, ranking_rows, ranking_sheet
+from holdcast.show.views.rank import (
+    by_median,
+    every_lines,
+    ranking_lines,
+    ranking_rows,
+    ranking_sheet,
+    short_ranking_lines,
+)
 
 
 def counted(values: np.ndarray) -> dict[str, np.ndarray]:
@@ -92,7 +100,7 @@ def test_wrong_questions_are_refused(small_fit: Fit) -> None:
         every_seabed(small_fit, 0.0)
     with pytest.raises(ValueError, match="every seabed is left out"):
         every_seabed(small_fit, 5.0, without=["soft mud", "firm sand", "stones"])
-    with pytest.raises(ValueError, match="'capacity' or 'efficiency', got 'weight'"):
+    with pytest.raises(ValueError, match="'capacity', 'efficiency', 'resets', 'veers', got 'weight'"):
         ranking(small_fit, measure="weight")
 
 
@@ -143,3 +151,89 @@ def test_picture_marks_an_unreliable_fit_first(unreliable_fit: Fit) -> None:
     figure = interval_figure(ranking_sheet(rows, unreliable_fit.tree.attrs, reliable=False))
     assert figure.texts[0].get_text().startswith("UNRELIABLE")
     assert len(figure.axes) == 1 + 3  # the key, and a panel a seabed
+
+
+RESETS = [("A-10", "soft mud", 10, 9), ("A-10-bar", "soft mud", 10, 1), ("B-09", "stones", 5, 5)]
+VEERS = [("C-12", "firm sand"), ("A-10", "firm sand")]
+
+
+@pytest.fixture(scope="module")
+def tested_fit(small_fit: Fit) -> Fit:
+    """With chances that differ by anchor: draws of the small fit's own capacities serve as noise."""
+    fit = with_resets_and_veers(small_fit, RESETS, VEERS)
+    noise = fit.posterior["log_capacity"] - fit.posterior["log_capacity"].mean(("chain", "draw"))
+    again, turn = fit.posterior["resets_log_odds"] + 3 * noise, fit.posterior["turn"] * np.exp(noise)
+    tree = fit.tree.copy()
+    tree["posterior"] = xr.DataTree(fit.posterior.assign(resets_log_odds=again, turn=turn))
+    return Fit(tree, fit.verdict)
+
+
+def shares(fit: Fit, seabed: str) -> dict[str, np.ndarray]:
+    """Chance of setting again and share kept, straight from the tree, each (anchor, sample)."""
+    draws = fit.posterior.sel(seabed=seabed)
+    again, turn = (draws[name].transpose("anchor", "chain", "draw") for name in ("resets_log_odds", "turn"))
+    number = again.sizes["anchor"]
+    return {
+        "resets": (1 / (1 + np.exp(-again.to_numpy()))).reshape(number, -1),
+        "veers": np.exp(-2 * turn.to_numpy()).reshape(number, -1),
+    }
+
+
+@pytest.mark.parametrize("measure", ["resets", "veers"])
+def test_ranks_by_setting_again_and_by_turns_are_counts_of_draws(tested_fit: Fit, measure: str) -> None:
+    ranked = ranking(tested_fit, ["soft mud"], measure=measure).isel(seabed=0)
+    truth = counted(shares(tested_fit, "soft mud")[measure])
+    assert np.allclose(ranked["p_best"], (truth["ranks"] == 1).mean(axis=1))
+    assert np.allclose(ranked["p_beats"].transpose("anchor", "rival"), truth["beats"])
+    assert ranked["surely_beats"].to_numpy().tolist() == (truth["beats"] >= 0.95).sum(axis=1).tolist()
+
+
+def test_evidence_is_that_of_the_kind_of_test(tested_fit: Fit) -> None:
+    by = {measure: ranking(tested_fit, measure=measure)["tested"] for measure in ("resets", "veers")}
+    cells = {
+        measure: {
+            (str(cell["anchor"].item()), str(cell["seabed"].item()))
+            for cell in tested.stack(cell=("anchor", "seabed"), create_index=False)
+            if bool(cell)
+        }
+        for measure, tested in by.items()
+    }
+    assert cells["resets"] == {row[:2] for row in RESETS} and cells["veers"] == set(VEERS)
+
+
+def test_kinds_of_test_count_by_their_weights(tested_fit: Fit) -> None:
+    """Witness: the weighted product of load, chance and share, from the tree."""
+    seabeds = {"soft mud": 1.0, "stones": 3.0}
+    ranked = weighted_ranking(tested_fit, seabeds, kinds={"pull": 1.0, "reset": 2.0, "veer": 1.0})
+    logs = 0.0
+    for seabed, weight in (("soft mud", 0.25), ("stones", 0.75)):
+        here = shares(tested_fit, seabed)
+        load = log_measure(tested_fit, "capacity").sel(seabed=seabed).to_numpy()
+        logs = logs + weight * (0.25 * load + 0.5 * np.log(here["resets"]) + 0.25 * np.log(here["veers"]))
+    truth = counted(logs)
+    assert np.allclose(ranked["p_best"], (truth["ranks"] == 1).mean(axis=1))
+    assert ranked.attrs["kinds"] == "pull 25%; reset 50%; veer 25%" and ranked.attrs["left_out"] == ""
+    pulls = weighted_ranking(tested_fit, seabeds, kinds={"pull": 3.0, "reset": 0.0})
+    assert np.allclose(pulls["p_best"], weighted_ranking(tested_fit, seabeds)["p_best"])
+
+
+def test_kinds_that_the_log_lacks_are_left_out_or_refused(small_fit: Fit) -> None:
+    ranked = weighted_ranking(small_fit, {"stones": 1.0}, kinds={"pull": 1.0, "reset": 1.0})
+    assert (ranked.attrs["kinds"], ranked.attrs["left_out"]) == ("pull 100%", "reset")
+    with pytest.raises(ValueError, match="no kind of test with a weight"):
+        weighted_ranking(small_fit, {"stones": 1.0}, kinds={"veer": 1.0})
+    with pytest.raises(ValueError, match="the log holds no resets"):
+        ranking(small_fit, measure="resets")
+    with pytest.raises(KeyError, match="nearest known one to 'resets' is 'reset'"):
+        weighted_ranking(small_fit, {"stones": 1.0}, kinds={"resets": 1.0})
+    with pytest.raises(ValueError, match=r"0 or more, got pull=-1\.0"):
+        weighted_ranking(small_fit, {"stones": 1.0}, kinds={"pull": -1.0})
+
+
+def test_words_are_those_of_what_is_ranked(tested_fit: Fit) -> None:
+    rows = ranking_rows(ranking(tested_fit, measure="resets"), "seabed")
+    first = rows[rows["seabed"] == "soft mud"]
+    text = " ".join(" ".join(ranking_lines(first, "soft mud", width=100)).split())
+    assert "of setting again best: " in text and "holding" not in text
+    assert "A-10*" not in text and "C-12*" in text
+    assert "May set again best in stones" in "\n".join(short_ranking_lines(rows, width=100))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import xarray as xr
+from some_set import with_resets_and_veers
 
 from holdcast.capacity import store
 from holdcast.capacity.fitting import Fit
@@ -91,6 +92,8 @@ def test_features_writes_its_table(results: Path, capsys: pytest.CaptureFixture[
     features(results)
     rows = rows_of(results / "features.csv")
     assert [sum(row["kind"] == kind for row in rows) for kind in ("net", "total", "measurement")] == [6, 3, 6]
+    assert "Parameters beside their priors" not in capsys.readouterr().out
+    features(results, everything=True)
     assert "Parameters beside their priors" in capsys.readouterr().out
     features(results, as_json=True)
     answer = json.loads(capsys.readouterr().out)
@@ -210,3 +213,27 @@ def test_rank_of_several_seabeds_fits_a_screen_and_all_prints_each(
     assert f"{float(best['rank_q05']):.0f}-{float(best['rank_q95']):.0f}" in row and cell in row
     rank(results, everything=True)
     assert capsys.readouterr().out.count("beaten") >= 3
+
+
+def test_rank_by_resets_and_by_weighted_kinds(
+    small_fit: Fit, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fit = with_resets_and_veers(small_fit, [("A-10", "soft mud", 10, 9)], [("A-10", "stones")])
+    fit.tree.attrs = {
+        **small_fit.tree.attrs,
+        "weights": '{"soft mud": 1.0, "stones": 0.0}',
+        "kind_weights": '{"pull": 1.0, "reset": 1.0}',
+    }
+    folder = opened(fit, monkeypatch, tmp_path)
+    rank(folder, by="resets", seabed=["soft mud"])
+    assert "Ranked by the chance of setting again" in " ".join(capsys.readouterr().out.split())
+    assert {row["measure"] for row in rows_of(folder / "ranking.csv")} == {"resets"}
+    rank(folder)
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Weighted: soft mud 100% (kinds of test: pull 50%; reset 50%)" in said
+    rank(folder, kind_weight=["veer=2"], as_json=True)
+    assert json.loads(capsys.readouterr().out)["kind_weights"] == {"veer": 2.0}
+    with pytest.raises(InputError, match=r"KIND=NUMBER.*'veer'"):
+        rank(folder, kind_weight=["veer"])
+    rank(opened(small_fit, monkeypatch, tmp_path), by="pulls", seabed=["stones"])
+    assert {row["measure"] for row in rows_of(tmp_path / "ranking.csv")} == {"capacity"}

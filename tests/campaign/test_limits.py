@@ -6,6 +6,7 @@ from zipfile import ZIP_DEFLATED, ZipFile
 import pytest
 
 from holdcast.campaign import CampaignError, read_campaign
+from holdcast.campaign.requests import KnownNames, read_requests
 
 
 def faults_of(path):
@@ -96,3 +97,21 @@ def test_a_stray_cell_far_out_in_a_sheet(tmp_path):
     assert [(f.file, f.allowed) for f in faults if "16,000" in f.found] == [
         ("sheet trials", "up to 10,000,000 cells in a sheet")
     ]
+
+
+def test_a_file_of_requests_has_the_limit_of_a_table(read, tmp_path):
+    campaign, path = read(), tmp_path / "requests.csv"
+    known = KnownNames(campaign.anchors, campaign.seabeds, [])
+    with path.open("wb") as stream:
+        stream.truncate(60_000_000)
+    with pytest.raises(CampaignError) as caught:
+        read_requests(path, known)
+    (fault,) = caught.value.findings
+    assert (fault.file, fault.found, fault.allowed) == ("requests.csv", "a file of 60 MB", "up to 50 MB")
+
+
+def test_a_feature_without_a_name_in_requests_is_no_feature(read, tmp_path):
+    campaign, path = read(), tmp_path / "requests.csv"
+    path.write_text("request,anchor,seabed,flag_\none,plough 20,mud,x\n", encoding="utf-8")
+    rows, _ = read_requests(path, KnownNames(campaign.anchors, campaign.seabeds, []))
+    assert list(rows.index) == ["one"]

@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from holdcast.campaign.doubts.pulls_to_check import ADVICE, pull_doubts, pulls_to_check
+from holdcast.campaign.doubts.pulls_to_check import pull_doubts, pulls_to_check
+from holdcast.campaign.records import REPEAT_CORRECT_OR_KEEP
 
 DAY = "2024-05-01"
 
@@ -24,7 +25,7 @@ def test_a_pull_ten_times_its_twins_is_listed_with_what_they_held(read):
     assert (found.trials, found.anchor, found.seabed) == (("c",), "scoop 15", "mud")
     assert (found.held_n, found.released_n) == (15e3, 20e3)
     assert (found.expected_low_n, found.expected_high_n) == (1200.0, 2000.0)
-    assert found.advice == ADVICE == "repeat, correct or keep"
+    assert found.advice == REPEAT_CORRECT_OR_KEEP == "repeat, correct or keep"
     assert found.reason == "10 times more than its twins that visit (a, b, d)"
 
 

@@ -14,6 +14,9 @@ efficiency = 10
 [weights]
 mud = 2
 beach = 0.5
+[weights.kinds]
+pull = 1
+veer = 0.5
 [priors.size_exponent]
 median = 0.9
 """
@@ -26,6 +29,7 @@ def test_everything_given(read):
     assert campaign.boat == {"bow_height_m": pytest.approx(1.2192)}
     assert campaign.thresholds == {"efficiency": 10.0}
     assert campaign.weights == {"mud": 2.0, "beach": 0.5}
+    assert campaign.kind_weights == {"pull": 1.0, "veer": 0.5}
     assert campaign.priors == {"size_exponent": {"median": 0.9}}
 
 
@@ -48,6 +52,11 @@ def test_everything_given(read):
         ("[weights]\nmudd = 1", "weights", "Did you mean mud?"),
         ("[weights]\nmud = -1", "weights.mud", "0 or more"),
         ("[weights]\nmud = 0", "weights", "no weight above zero"),
+        ("[weights]\nmud = 1\n[weights.kinds]\nresets = 1", "weights.kinds", "Did you mean reset?"),
+        ("[weights]\nmud = 1\n[weights.kinds]\nreset = -1", "weights.kinds.reset", "0 or more"),
+        ("[weights]\nmud = 1\n[weights.kinds]\npull = 0", "weights.kinds", "no weight above zero"),
+        ("[weights.kinds]\nreset = 1", "weights.kinds", "Give seabeds weights too"),
+        ("[weights]\nkinds = 1", "weights", "the unknown seabed 'kinds'"),
         ("[priors]\nscatter = 3", "priors.scatter", "Write [priors.scatter]"),
         ("title = Spring", "", "a file that is not TOML"),
         ("[boat]\n[boat]", "", "a file that is not TOML"),

@@ -17,6 +17,7 @@ from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.results.description import DRAWS, INPUTS, ONLY_WITH
 from holdcast.capacity.sampler.compiling import CompiledModel
 from holdcast.capacity.sampler.density import lay_out_point
 from holdcast.capacity.sampler.derived import Derivation
@@ -25,8 +26,8 @@ from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
 from holdcast.capacity.store import POSTERIOR_FILE, RESULTS_VERSION, VERDICT_FILE, ResultsError, load, save
 
 SEED = 11
-GROUPS = {"posterior", "posterior_predictive", "log_likelihood", "sample_stats", "prior", "observed_data",
-          "constant_data", "anchors", "seabeds", "trials"}  # fmt: skip
+GROUPS = {"posterior", "posterior_predictive", "log_likelihood", "sample_stats", "prior", "log_prior",
+          "observed_data", "constant_data", "anchors", "seabeds", "trials"}  # fmt: skip
 Fitted = tuple[Fit, CompiledModel]
 
 
@@ -109,7 +110,7 @@ def test_predictive_and_likelihood_are_by_pull(fitted: Fitted, small_campaign: C
         assert np.isfinite(values).all()
     # A pull that is predicted must look like the pulls: most readings lie inside the middle 90%.
     predicted = tree["posterior_predictive"]["log_load"].quantile([0.05, 0.95], ("chain", "draw"))
-    data = tree["observed_data"].to_dataset()
+    data = tree["constant_data"].to_dataset()
     inside = (data["upper"] >= predicted.sel(quantile=0.05)) & (data["lower"] <= predicted.sel(quantile=0.95))
     assert float(inside.mean()) > 0.85
 
@@ -243,16 +244,28 @@ def test_another_kind_of_file_is_named(saved: Path) -> None:
 
 @pytest.mark.fit
 @pytest.mark.parametrize("version", [None, 0, 99])
-def test_results_of_another_version_are_refused(fitted: Fitted, tmp_path: Path, version: int | None) -> None:
-    tree = fitted[0].tree.copy()
-    tree.attrs = {name: value for name, value in tree.attrs.items() if name != "results_version"}
-    if version is not None:
-        tree.attrs["results_version"] = version
-    save(Fit(tree, fitted[0].verdict), tmp_path)
-    told = "none" if version is None else str(version)
-    reads = f"this program reads {RESULTS_VERSION}; run holdcast fit again"
-    with pytest.raises(ResultsError, match=f"results version {told}, {reads}"):
-        load(tmp_path)
+def test_results_of_another_version_are_refused(saved: Path, version: int | None) -> None:
+    fields = json.loads((saved / VERDICT_FILE).read_text(encoding="utf-8"))
+    fields["results_version"] = version
+    if version is None:  # as earlier ones were written
+        del fields["results_version"], fields["posterior_sha256"]
+    (saved / VERDICT_FILE).write_text(json.dumps(fields), encoding="utf-8")
+    written = "an earlier version" if version is None else f"version {version}"
+    reads = f"this program reads version {RESULTS_VERSION}: run holdcast fit again"
+    with pytest.raises(ResultsError, match=f"results of {written}; {reads}"):
+        load(saved)
+
+
+@pytest.mark.fit
+def test_the_description_names_every_variable_of_a_fit(fitted: Fitted) -> None:
+    """One that it does not name is not looked for; a new one needs a line there."""
+    tree = fitted[0].tree
+    for group, dims, sample in (("posterior", DRAWS, 2), ("prior", DRAWS, 2), ("constant_data", INPUTS, 0)):
+        described = {name: over for over, names in dims.items() for name in names.split()}
+        there = {str(name): array.dims[sample:] for name, array in tree[group].data_vars.items()}
+        assert there == {name: over for name, over in described.items() if name in there}
+        absent = set(described) - set(there)
+        assert all(name.startswith(tuple(ONLY_WITH)) for name in absent), absent
 
 
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:

@@ -3,12 +3,16 @@
 import numpy as np
 import pymc as pm
 import pytensor
+import pytest
 import xarray as xr
 from pytensor.compile.mode import Mode
+from scipy import special, stats
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.likelihood.pointwise import pull_draws, shifted_log_likelihoods
+from holdcast.capacity.likelihood.reset_veer_draws import reset_draws, veer_draws
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
 
@@ -52,3 +56,50 @@ def _one_draw(model: pm.Model, values: dict[str, np.ndarray]) -> xr.Dataset:
             for name, value in values.items()
         }
     )
+
+
+@pytest.mark.parametrize("test", ["reset", "veer"])
+def test_single_resets_and_veers_add_up_to_the_models_likelihood(
+    test: str, setting_campaign: Campaign, plain_mode: Mode
+) -> None:
+    """The counts' constant, which the model leaves out, is scipy's."""
+    inputs = lay_out(setting_campaign)
+    sizes, random = inputs.sizes, np.random.default_rng(4)
+    cells = (sizes["anchor"], sizes["seabed"])
+    values = {
+        "capacity": random.normal(7.2, 0.4, cells), "visit": random.normal(0.0, 0.2, sizes["visit"]),
+        "spot": random.normal(0.0, 0.1, sizes["spot"]), "scatter": random.uniform(0.2, 0.4, sizes["seabed"]),
+        "fall": np.array(0.5), "rate": random.uniform(0.05, 0.2, sizes["seabed"]),
+        "odds": random.normal(1.5, 1.0, cells), "odds_again": random.normal(0.5, 1.0, cells),
+        "concentration": np.array(5.0), "turn": random.uniform(0.05, 0.5, cells),
+    }  # fmt: skip
+    data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
+    graph = log_likelihood_of(test, {name: values[name] for name in TESTS[test].effects}, data)
+    total = float(pytensor.function([], graph, mode=plain_mode)())
+    draws = _one_draw_of(values, inputs)
+    if test == "veer":
+        assert veer_draws(draws, inputs).log_likelihood.sum() == pytest.approx(total, rel=1e-9)
+        return
+    said = reset_draws(draws, inputs)
+    attempts, successes = said.attempts, said.successes
+    total += np.log(special.comb(attempts, successes)).sum()
+    assert said.log_likelihood.sum() == pytest.approx(total, rel=1e-9)
+    law = stats.betabinom(attempts, 5.0 * said.chance[0], 5.0 * (1.0 - said.chance[0]))
+    np.testing.assert_allclose(said.below(successes)[0], law.cdf(successes - 1), rtol=1e-9, atol=1e-12)
+    np.testing.assert_allclose(said.below(attempts + 1)[0], 1.0)
+
+
+def _one_draw_of(values: dict[str, np.ndarray], inputs: xr.Dataset) -> xr.Dataset:
+    """Return the effects of the likelihood as one draw under the posterior's names."""
+    rates = np.zeros(inputs.sizes["soil"])
+    rates[inputs["soil_of"].to_numpy()] = values["rate"]
+    cell, sample = ("anchor", "seabed"), ("chain", "draw")
+    named = {
+        "log_capacity": ("capacity", cell), "visit_effect": ("visit", ("visit",)),
+        "spot_effect": ("spot", ("spot",)), "pull_scatter": ("scatter", ("seabed",)),
+        "strength_of_fall": ("fall", ()), "sets_log_odds": ("odds", cell),
+        "resets_log_odds": ("odds_again", cell), "set_concentration": ("concentration", ()),
+        "turn": ("turn", cell),
+    }  # fmt: skip
+    made = {name: ((*sample, *dims), values[key][None, None]) for name, (key, dims) in named.items()}
+    return xr.Dataset({**made, "rate_per_decade": ((*sample, "soil"), rates[None, None])})

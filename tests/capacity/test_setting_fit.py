@@ -74,7 +74,7 @@ def test_an_anchor_that_never_set_is_the_least_likely_to_set_there(made: Fit) ->
     chance = chances(made, "sets_log_odds").median(("chain", "draw"))
     here = float(chance.sel(never))
     assert float((chance > here).sum()) == chance.size - 1
-    had_set = made.tree["observed_data"]["had_set"]
+    had_set = made.tree["constant_data"]["had_set"]
     assert (had_set.sel(trial=["no1", "no2"]) < 0.5).all()
     assert (had_set.drop_sel(trial=["no1", "no2"]) > 0.99).all()
     # Its sliding loads are no capacity: what it would hold, had it set, is not thought to be near them.
@@ -113,6 +113,6 @@ def test_what_was_weighed_afterwards_adds_up(made: Fit) -> None:
     """Every group of the tree is whole and finite where resets and veers are in the log."""
     likelihood = made.tree["log_likelihood"]["log_load"]
     assert list(likelihood["trial"].to_numpy()) == list(made.inputs["trial"].to_numpy())
-    for group in ("posterior", "prior", "posterior_predictive", "log_likelihood", "observed_data"):
+    for group in ("posterior", "prior", "posterior_predictive", "log_likelihood", "log_prior"):
         for name, values in made.tree[group].data_vars.items():
             assert np.isfinite(values).all(), (group, name)

@@ -3,12 +3,14 @@
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 import xarray as xr
 
-from holdcast.capacity.sampler.verdict import LIMITS, Limits, Verdict, judge
+from holdcast.capacity.results.verdict_file import read_verdict, verdict_text
+from holdcast.capacity.sampler.verdict import LIMITS, Limits, judge
 
 CHAINS, DRAWS = 4, 500
 
@@ -170,9 +172,13 @@ def test_the_verdict_as_written_has_the_promised_fields(draws: Callable[..., xr.
     assert isinstance(written["sentences"], list)
 
 
-def test_a_verdict_without_a_number_is_valid_json_and_comes_back(draws: Callable[..., xr.DataTree]) -> None:
+def test_a_verdict_without_a_number_is_valid_json_and_comes_back(
+    draws: Callable[..., xr.DataTree], tmp_path: Path
+) -> None:
     verdict = replace(judge(draws(), JUDGED), rhat_max=np.nan)
-    text = json.dumps(verdict.as_dict(), allow_nan=False)
-    again = Verdict.from_dict(json.loads(text))
+    path = tmp_path / "verdict.json"
+    path.write_text(verdict_text(verdict, "0" * 64), encoding="utf-8")
+    assert json.loads(path.read_text())["rhat_max"] is None
+    again, _ = read_verdict(path)
     assert np.isnan(again.rhat_max)
     assert replace(again, rhat_max=1.0) == replace(verdict, rhat_max=1.0)

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from all_set import with_setting
+from whole import whole
 
 from holdcast import cli
 from holdcast.campaign.records import Campaign
@@ -136,7 +137,7 @@ def fit_without_sampling(
     tree.attrs = root_attributes(campaign, priors, seed, "0.0.0")
     if quick:
         tree.attrs["title"] = quick_title(campaign.title)
-    return Fit(tree, replace(verdict, approximate=quick))
+    return whole(Fit(tree, replace(verdict, approximate=quick)))
 
 
 @dataclass(frozen=True)

@@ -74,12 +74,12 @@ def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
                 for of in ("anchor", "seabed")
             },
             "attempts": ("reset", np.zeros(0, dtype=int)),
+            "had_set": ("trial", np.ones(len(rows))),
         },
         {"anchor": anchors, "seabed": seabeds},
     )
     verdict = Verdict(True, (), 0, 1.0, 900.0, 900.0, 0.9, 4000)
-    observed = xr.Dataset({"had_set": ("trial", np.ones(len(rows)))})
-    return Fit(xr.DataTree.from_dict({"constant_data": inputs, "observed_data": observed}), verdict)
+    return Fit(xr.DataTree.from_dict({"constant_data": inputs}), verdict)
 
 
 def test_cells_in_which_nothing_let_go_are_named_once() -> None:

@@ -151,7 +151,7 @@ def test_a_second_run_on_the_same_results_is_told_to_wait(
 ) -> None:
     fits(raises=AssertionError("the work began"))
     lock = campaign / ".results-lock"
-    with only_writer(lock):
+    with only_writer(campaign / "results"):
         ended = run("fit", campaign)
     assert ended.status == 5 and "another holdcast run is writing these results" in ended.err
     assert not lock.exists()

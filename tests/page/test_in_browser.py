@@ -65,8 +65,9 @@ def test_numbers_equal_python(open_page, draws, length, wind, seabeds):
     )
     got = answers(page)
     assert set(got) == set(draws["anchor"].to_numpy())
-    # 8 bits a draw: a hundredth of a draw's spread; far inside the Monte Carlo error of 400 draws.
-    np.testing.assert_allclose([got[str(a)] for a in expected["anchor"].to_numpy()], expected, atol=5e-4)
+    # 6 bits a draw: a twentieth of the draws' spread, up or down alike; a tenth of the Monte
+    # Carlo error of 400 draws, which is about a hundredth.
+    np.testing.assert_allclose([got[str(a)] for a in expected["anchor"].to_numpy()], expected, atol=1e-3)
     assert list(got.values()) == sorted(got.values(), reverse=True)
 
 
@@ -227,7 +228,7 @@ def test_keyboard_reaches_the_chooser_and_its_answer(open_page):
 def test_sixty_anchors_by_eight_seabeds_stay_small_and_quick(open_page, make_draws, make_page, tmp_path):
     path = tmp_path / "large.html"
     path.write_text(make_page(make_draws(60, 8)), encoding="utf-8")
-    assert path.stat().st_size < 1_200_000  # leaves 0.3 MB for the figure
+    assert path.stat().st_size < 1_100_000  # the pictures of so many take 0.38 MB
     page = open_page(path=path)
     choose(page, range(8))
     times = []

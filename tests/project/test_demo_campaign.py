@@ -49,7 +49,7 @@ def test_counts(used_pulls: list[dict[str, str]]) -> None:
     assert len(seabeds) == 7
     assert len(anchors) == 21
     assert len({anchor["design"] for anchor in anchors}) == 12
-    assert 250 <= len(trials) <= 350
+    assert 250 <= len(trials) <= 400
     tested = {(pull["anchor"], pull["seabed"]) for pull in used_pulls}
     assert 0.55 <= len(tested) / (len(anchors) * len(seabeds)) <= 0.70
     assert all(
@@ -68,6 +68,19 @@ def test_every_kind_of_reading_occurs(used_pulls: list[dict[str, str]]) -> None:
     trials = table(DEMO / "trials.csv")
     assert sum(bool(t["exclude"]) for t in trials) >= 5
     assert {t["test"] for t in trials} == {"pull", "reset", "veer"}
+
+
+def test_resets_and_turns_are_logged_with_holes_and_tell_the_edge_apart() -> None:
+    """The edge leaves straight pulls in shell as they are and ruins setting again there."""
+    trials = table(DEMO / "trials.csv")
+    resets = {(t["anchor"], t["seabed"]): int(t["successes"]) for t in trials if t["test"] == "reset"}
+    assert len(resets) == sum(t["test"] == "reset" for t in trials) >= 25
+    assert len({seabed for _, seabed in resets}) == 4
+    assert resets["K-12-edge", "shell patch"] <= 1 < 4 <= resets["K-12", "shell patch"]
+    veers = [t for t in trials if t["test"] == "veer"]
+    assert len(veers) >= 12
+    assert 2 <= sum(bool(t["veer_held_deg"]) for t in veers) < len(veers) - 2
+    assert {t["set"] for t in trials if t["test"] == "pull"} == {"", "yes", "no"}
 
 
 def test_loads_read_as_a_load_cell_shows_them() -> None:
@@ -137,7 +150,7 @@ def test_logged_pulls_agree_with_the_truth(used_pulls: list[dict[str, str]]) -> 
 def test_campaign_reads_without_faults() -> None:
     campaign = read_campaign(DEMO)
     assert campaign.trials["status"].value_counts().to_dict() == {
-        "used": 324,
+        "used": 345,
         "excluded": 13,
     }
     assert len(campaign.anchors) == 21

@@ -17,6 +17,8 @@ MODULES = (
     "holdcast.answers.features.pairs",
     "holdcast.answers.predict.predict",
     "holdcast.answers.rank.rank",
+    "holdcast.answers.readings.expected",
+    "holdcast.answers.readings.tail",
     "holdcast.answers.sizes.sizes",
 )
 
@@ -26,3 +28,11 @@ def test_an_answer_loads_no_sampler(module: str) -> None:
     code = f"import sys, {module}; print(*sys.modules)"
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert HEAVY.isdisjoint(result.stdout.split())
+
+
+def test_adding_trials_loads_no_model() -> None:
+    """Its weights are smoothed by ArviZ's statistics, which is all of the heavy ones that it needs."""
+    module = "holdcast.answers.readings.added"
+    code = f"import sys, {module}, holdcast.commands.add, holdcast.campaign.new_trials; print(*sys.modules)"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert (HEAVY - {"arviz_stats"}).isdisjoint(result.stdout.split())

@@ -7,8 +7,8 @@ import pytest
 import xarray as xr
 
 from holdcast.show.figures.criticism import criticism_figure, save_criticism_figures
-from holdcast.show.views.criticism_sentences import Criticism, change_text, criticism_sentences
-from holdcast.show.views.criticism_tables import criticism_lines, criticism_rows, residual_rows
+from holdcast.show.views.criticise.sentences import Criticism, change_text, criticism_sentences
+from holdcast.show.views.criticise.tables import criticism_lines, criticism_rows, residual_rows
 
 PULLS, PREDICTIONS = 60, ["left out", "new visit", "new design"]
 NAMES = ["mass", "date", "scope", "expected load"]

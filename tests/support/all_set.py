@@ -25,6 +25,7 @@ def with_spots(told: xr.Dataset) -> xr.Dataset:
             "spot_first": ("spot", np.concatenate([[0], np.cumsum(number)])[:-1]),
             "pull_order": ("trial", np.argsort(spot_of, kind="stable")),
             "setting": ("trial", np.zeros(len(spot_of), dtype=np.int64)),
+            "had_set": ("trial", np.ones(len(spot_of))),
             "log_weight": ("anchor", np.log(10.0 * np.exp(told["log_mass_ratio"].to_numpy()) * GRAVITY)),
             **empty,
             "attempts": ("reset", none),
@@ -72,5 +73,5 @@ def with_setting(draws: xr.Dataset, told: xr.Dataset) -> xr.Dataset:
 
 
 def observed(told: xr.Dataset) -> xr.Dataset:
-    """Return the group of what was observed, every pull having set."""
-    return told[["lower", "upper", "kind", "setting"]].assign(had_set=("trial", np.ones(told.sizes["trial"])))
+    """Return the group of what was observed."""
+    return xr.Dataset({"log_load": 0.5 * (told["lower"] + told["upper"])})

@@ -8,6 +8,8 @@ from holdcast.answers.page.joint_draws import holding_chance
 from holdcast.physics.tackle.wind import mooring_load_n
 from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.show.report import LogFacts, ModelCheck, Reader, report_html
+from holdcast.show.report.questions import Question
+from holdcast.show.views.criticise.setting import TextTable
 
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 SEABEDS = [
@@ -121,7 +123,17 @@ def reader_of(draws: xr.Dataset, prices: bool = True) -> Reader:
         trials,
         carried,
         ranks,
-    )
+        (
+            Question(
+                "ranks", "ranks", "Who holds more", ["Rank 1 is the best."],
+                [
+                    TextTable(
+                        "Ranks", ["anchor", *seabeds], [[name, *["1 1-2"] * len(seabeds)] for name in names]
+                    )
+                ],
+            ),
+        ),
+    )  # fmt: skip
 
 
 def page_of(draws: xr.Dataset, **changes: object) -> str:

@@ -1,7 +1,7 @@
 """What reading a campaign gives: the campaign itself, or every fault found in it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +10,20 @@ import pandas as pd
 from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.findings import CampaignError, Finding
 
-__all__ = ["Campaign", "CampaignError", "Finding", "pulls_with_load", "used_rows"]
+__all__ = [
+    "REPEAT_CORRECT_OR_KEEP",
+    "TESTS",
+    "Campaign",
+    "CampaignError",
+    "Finding",
+    "PullToCheck",
+    "each_told_once",
+    "pulls_with_load",
+    "used_rows",
+]
+
+REPEAT_CORRECT_OR_KEEP = "repeat, correct or keep"
+"""What may be done about a pull that looks odd; leaving it out for that would bend the answers."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +66,8 @@ class Campaign:
         Weight of a seabed [1], for an overall ranking; empty when not given.
     doubts : tuple of Finding
         What a person should look at.
+    kind_weights : mapping
+        Weight of a kind of test [1] in that ranking: ``pull``, ``reset``, ``veer``; empty when not given.
     """
 
     source: Path
@@ -71,6 +86,48 @@ class Campaign:
     priors: Mapping[str, Mapping[str, object]]
     weights: Mapping[str, float]
     doubts: tuple[Finding, ...]
+    kind_weights: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class PullToCheck:
+    """One pull, or all pulls of a cell or a visit, that a person should look at again.
+
+    Parameters
+    ----------
+    trials : tuple of str
+        Labels of the rows meant.
+    anchor, seabed : str
+        Of a visit, how many anchors were pulled.
+    held_n, released_n : float
+        What was read [N], as in ``Campaign.trials``; of several rows the highest held, the lowest released.
+    expected_low_n, expected_high_n : float
+        Between which loads a pull was expected [N]; NaN where nothing limits it.
+    reason : str
+        What is odd about it, in a few words.
+    advice : str
+        What to do.
+    """
+
+    trials: tuple[str, ...]
+    anchor: str
+    seabed: str
+    held_n: float
+    released_n: float
+    expected_low_n: float
+    expected_high_n: float
+    reason: str
+    advice: str = REPEAT_CORRECT_OR_KEEP
+
+
+def each_told_once(pulls: Iterable[PullToCheck]) -> tuple[PullToCheck, ...]:
+    """Return pulls to look at again with one row for the same trials: the first, with the reasons of all."""
+    rows: dict[tuple[str, ...], PullToCheck] = {}
+    for pull in pulls:
+        first = rows.setdefault(pull.trials, pull)
+        if pull.reason not in first.reason:
+            rows[pull.trials] = replace(first, reason=f"{first.reason}; {pull.reason}")
+    return tuple(rows.values())
 
 
 def used_rows(trials: pd.DataFrame, test: str) -> pd.DataFrame:

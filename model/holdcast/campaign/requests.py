@@ -14,6 +14,7 @@ from holdcast.campaign.checks.labels import check_known, check_unique
 from holdcast.campaign.checks.seabeds import check_seabeds
 from holdcast.campaign.checks.trials import check_chain
 from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
+from holdcast.campaign.files.limits import too_large
 from holdcast.campaign.files.read_sheets import read_sheet
 from holdcast.campaign.files.sheets import Mask, Sheet
 from holdcast.campaign.files.tables import Table, csv_table
@@ -72,6 +73,8 @@ def read_requests(
         When the file cannot be read.
     """
     findings = Findings()
+    if too_large(path, findings):
+        raise CampaignError(findings.shown((path.name,)))
     columns = _columns(path.name)
     table = csv_table(
         path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names
@@ -134,9 +137,14 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
     check_chain(sheet, findings)
     frame = sheet.frame.assign(
         strength=sheet.frame["strength"].astype("str").str.casefold(),
-        **{column: _flags(sheet, column) for column in sheet.texts if column.startswith("flag_")},
+        **{column: _flags(sheet, column) for column in sheet.texts if _is_flag(sheet, column)},
     )
     return frame.set_index("request"), findings.shown((table.file,))
+
+
+def _is_flag(sheet: Sheet, column: str) -> bool:
+    """Whether a column was read as a feature; ``flag_`` without a name was not, and is told by its header."""
+    return column.startswith("flag_") and pd.api.types.is_bool_dtype(sheet.frame[column])
 
 
 def _flags(sheet: Sheet, column: str) -> pd.Series:
@@ -212,7 +220,7 @@ def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> Non
     """Add a fault for a feature nearly named like a tested one, a doubt for one that nobody tested."""
     known = [str(column) for column in anchors if str(column).startswith("flag_")]
     for column in sheet.texts:
-        if not column.startswith("flag_") or column in known:
+        if not _is_flag(sheet, column) or column in known:
             continue
         header, likely = sheet.headers[column], nearest(column, known, 0.8)
         listed, row = ", ".join(known) or "none", sheet.header_row

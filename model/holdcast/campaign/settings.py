@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.cell_values import hidden_characters
+from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.campaign.files.limits import MOST_LABEL_CHARACTERS
 from holdcast.campaign.files.tables import decode
 from holdcast.physics.units import FACTORS, to_stored
@@ -16,6 +17,8 @@ __all__ = ["FILE", "Settings", "check_weights", "read_settings"]
 FILE = "campaign.toml"
 _TEXTS = ("title", "author", "licence")
 _TABLES = ("boat", "thresholds", "priors", "weights")
+_KINDS = "kinds"
+"""The table within [weights] that weighs kinds of test; a number of that name weighs a seabed so called."""
 _BOAT_KEYS = {f"bow_height_{unit}": unit for unit in FACTORS["length"]}
 
 
@@ -31,6 +34,7 @@ class Settings:
     thresholds: Mapping[str, float] = field(default_factory=dict)
     priors: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     weights: Mapping[str, float] = field(default_factory=dict)
+    kind_weights: Mapping[str, float] = field(default_factory=dict)
 
 
 def read_settings(data: bytes, findings: Findings) -> Settings:
@@ -46,13 +50,16 @@ def read_settings(data: bytes, findings: Findings) -> Settings:
         return Settings()
     _check_keys(written, (*_TEXTS, "units", *_TABLES), "", findings)
     tables = {name: _table(written, name, findings) for name in _TABLES}
+    weights = dict(tables["weights"])
+    kinds = weights.pop(_KINDS) if isinstance(weights.get(_KINDS), dict) else {}
     return Settings(
         **{name: _text(written, name, findings) for name in _TEXTS},
         units=_units(written, findings),
         boat=_boat(tables["boat"], findings),
         thresholds=_thresholds(tables["thresholds"], findings),
         priors=_priors(tables["priors"], findings),
-        weights=_numbers(tables["weights"], "weights", findings, positive=False),
+        weights=_numbers(weights, "weights", findings, positive=False),
+        kind_weights=_kind_weights(kinds, findings, with_seabeds=bool(weights)),
     )
 
 
@@ -140,6 +147,23 @@ def _numbers(
             _wrong(f"{name}.{key}", value, allowed, "Write a plain number without quotation marks.", findings)
         else:
             numbers[key] = number
+    return numbers
+
+
+def _kind_weights(table: object, findings: Findings, *, with_seabeds: bool) -> dict[str, float]:
+    """Return the weights of kinds of test, adding a fault where they weigh nothing."""
+    if not isinstance(table, dict) or not table:
+        return {}
+    name = f"weights.{_KINDS}"
+    _check_keys(table, TESTS, name, findings)
+    known = {key: value for key, value in table.items() if key in TESTS}
+    numbers = _numbers(known, name, findings, positive=False)
+    if not with_seabeds:
+        fix = 'Give seabeds weights too, in [weights]: "creek silt" = 1.'
+        findings.fault(FILE, "weights of kinds of test, and of no seabed", "both", fix, column=name)
+    elif len(numbers) == len(table) and not any(number > 0 for number in numbers.values()):
+        fix = "Give at least one kind of test a weight, or remove the table."
+        findings.fault(FILE, "no weight above zero", "a number above 0", fix, column=name)
     return numbers
 
 

@@ -69,12 +69,17 @@ def fit(
     ------
     CampaignError
         When no pull can be used, or campaign.toml names a prior or parameter that does not exist.
+    ResultsError
+        When the campaign's tables could not be written, or not be read back.
     """
     need_pulls(campaign)
     priors = with_overrides(campaign.priors)
     progress("laying the campaign out")
     inputs = lay_out(campaign)
     # Imported here: the sampler's libraries take seconds, and reading a fit needs none of them.
+    from holdcast.capacity.results.rehearsal import rehearse
+
+    rehearse(campaign, inputs, priors, seed)
     from holdcast.capacity.model.build import build_model
     from holdcast.capacity.model_fitting import fit_model
 

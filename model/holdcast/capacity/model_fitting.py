@@ -44,8 +44,10 @@ def fit_model(
     draws = quick_draws if quick else _sample
     posterior, stats, verdict = draws(compiled, inputs, seed, progress)
     progress("drawing from the prior and checking each pull")
-    tree = assemble(posterior, stats, prior_group(model, inputs, seed), inputs, campaign, seed)
-    tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
+    attributes = root_attributes(campaign, priors, seed, version("holdcast"))
+    prior = prior_group(model, inputs, seed)
+    tree = assemble(posterior, stats, prior, inputs, campaign, seed, str(attributes["priors"]))
+    tree.attrs = attributes
     if quick:
         tree.attrs["title"] = quick_title(campaign.title)
     return Fit(tree, verdict)

@@ -1,17 +1,13 @@
 """The one place that puts a fit's groups together; everything later reads them from here."""
 
-import json
-from collections.abc import Mapping
-from dataclasses import asdict
-
 import numpy as np
-import pandas as pd
 import pymc as pm
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
+from holdcast.capacity.likelihood.kinds import UNREAD
 from holdcast.capacity.likelihood.pointwise import pull_draws
-from holdcast.capacity.log_tables import escaped_name
+from holdcast.capacity.log_tables import log_groups
 from holdcast.capacity.model.design_parts import LOADING, SCORE, TRAIT_EFFECT
 from holdcast.capacity.model.design_split import (
     ANCHOR_EFFECT,
@@ -19,33 +15,26 @@ from holdcast.capacity.model.design_split import (
     split_designs,
     trait_covariance,
 )
+from holdcast.capacity.model.log_prior import log_prior
 from holdcast.capacity.model.prior_draws import draw_prior
-from holdcast.capacity.model.priors import Prior
-from holdcast.capacity.store import RESULTS_VERSION
+from holdcast.capacity.results.precision import as_saved
+from holdcast.capacity.results.root import root_attributes
+from holdcast.capacity.results.variable_words import described
 from holdcast.capacity.symbols import only_serves_sampling
 
-__all__ = [
-    "RESULTS_VERSION",
-    "assemble",
-    "judged_draws",
-    "keep_posterior",
-    "prior_group",
-    "root_attributes",
-]
+__all__ = ["assemble", "judged_draws", "keep_posterior", "prior_group", "root_attributes"]
 
-_LARGE_GROUP = 500_000
+_LARGE_GROUP = 2_000_000
 """Most numbers in a group with one value for each draw and trial; draws are thinned to keep it."""
 _LEAST_DRAWS = 400
 """Draws left however many trials there are: 20 in either tail of a 90% band, and some 60 for a Pareto fit."""
+_LOG_DENSITY = {"units": "1", "long_name": "log likelihood of this pull, given the others on its spot"}
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
 
 _NOT_JUDGED = ("design_effect", "configuration_effect", SCORE, TRAIT_EFFECT, LOADING)
 """All but the last are told apart after sampling, so no chain moved them; of loadings only products mean
 something."""
-
-_HAD_SET = {"units": "1", "long_name": "chance that this pull's anchor had set, given all readings"}
-_UNITS = {"log_capacity": "log N", "ground": "log N", "log_load": "log N", "log_resistance": "log kg"}
 
 
 def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
@@ -76,7 +65,7 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
     seed : int
         Of what is drawn after sampling, see :func:`holdcast.capacity.model.design_split.split_designs`.
     """
-    kept = raw.drop_vars(
+    posterior = raw.drop_vars(
         [
             name
             for name in raw.data_vars
@@ -85,12 +74,10 @@ def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset
             or (str(name).startswith("feature_") and not inputs.sizes["feature"])
         ]
     )
-    kept = kept.merge(split_designs(kept, inputs, seed)).drop_vars(ANCHOR_EFFECT)
-    dims = {dim for array in kept.data_vars.values() for dim in array.dims}
-    kept = kept.drop_dims([dim for dim in kept.dims if dim not in dims])
-    for name in kept.data_vars:
-        kept[name].attrs = {"units": _UNITS.get(str(name), "1"), "long_name": str(name).replace("_", " ")}
-    return kept
+    posterior = posterior.merge(split_designs(posterior, inputs, seed)).drop_vars(ANCHOR_EFFECT)
+    dims = {dim for array in posterior.data_vars.values() for dim in array.dims}
+    posterior = posterior.drop_dims([dim for dim in posterior.dims if dim not in dims])
+    return described(posterior)
 
 
 def assemble(
@@ -100,6 +87,7 @@ def assemble(
     inputs: xr.Dataset,
     campaign: Campaign,
     seed: int,
+    priors: str = "{}",
 ) -> xr.DataTree:
     """Return the tree of a fit.
 
@@ -113,31 +101,37 @@ def assemble(
         Its tables travel along as groups anchors, seabeds and trials, so that answers need no file.
     seed : int
         Of the sampler; predictive draws use it too.
+    priors : str
+        The priors that were used, as the attribute of the root tells them.
     """
+    posterior, prior = as_saved(posterior), as_saved(prior)
     thinned = _thin(posterior, inputs.sizes["trial"])
     pulls = pull_draws(thinned, inputs)
     dims = ("chain", "draw", "trial")
     coords = {**{dim: thinned[dim] for dim in ("chain", "draw")}, "trial": inputs["trial"]}
-    units = {"units": "log N", "long_name": "log load at reference conditions"}
+    predicted = xr.Dataset({"log_load": (dims, pulls.replicate(np.random.default_rng(seed)))}, coords)
+    log_likelihood = xr.Dataset({"log_load": (dims, pulls.log_likelihood, _LOG_DENSITY)}, coords)
     groups = {
         "posterior": posterior,
-        "posterior_predictive": xr.Dataset(
-            {"log_load": (dims, pulls.replicate(np.random.default_rng(seed)), units)}, coords
-        ),
-        "log_likelihood": xr.Dataset({"log_load": (dims, pulls.log_likelihood, {"units": "1"})}, coords),
-        "sample_stats": stats,
+        "posterior_predictive": as_saved(described(predicted)),
+        "log_likelihood": as_saved(log_likelihood),
+        "log_prior": as_saved(log_prior(priors, posterior)),
+        "sample_stats": described(as_saved(stats)),
         "prior": prior,
-        "observed_data": inputs[["lower", "upper", "kind", "setting"]].assign(
-            had_set=("trial", pulls.had_set.mean(axis=(0, 1)), _HAD_SET)
-        ),
-        "constant_data": inputs,
-        "anchors": _labelled(campaign.anchors),
-        "seabeds": _labelled(campaign.seabeds),
-        "trials": _labelled(campaign.trials),
+        "observed_data": _observed(inputs),
+        "constant_data": inputs.assign(had_set=("trial", pulls.had_set.mean(axis=(0, 1)))),
+        **log_groups(campaign),
     }
-    if len(campaign.rodes):
-        groups["rodes"] = _labelled(campaign.rodes)
     return xr.DataTree.from_dict(groups, name="holdcast")
+
+
+def _observed(inputs: xr.Dataset) -> xr.Dataset:
+    """Return one log load for each pull, as checks of other tools want it: the middle of what was read.
+
+    Where one end is open it is the other end, and `kind` of ``constant_data`` says so; unread is NaN.
+    """
+    middle = 0.5 * (inputs["lower"] + inputs["upper"])
+    return described(xr.Dataset({"log_load": middle.where(inputs["kind"] != UNREAD)}))
 
 
 def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
@@ -150,43 +144,3 @@ def _thin(posterior: xr.Dataset, trials: int) -> xr.Dataset:
 def prior_group(model: pm.Model, inputs: xr.Dataset, seed: int) -> xr.Dataset:
     """Return draws from the prior of all variables of the model of some inputs, with units."""
     return keep_posterior(draw_prior(model, seed), inputs, seed)
-
-
-def _labelled(table: pd.DataFrame) -> xr.Dataset:
-    """Return a table as a Dataset of numbers, truth values and text, with the table's label as dim."""
-    plain = {}
-    for name, column in table.items():
-        if pd.api.types.is_datetime64_any_dtype(column):
-            plain[escaped_name(str(name))] = (
-                column.dt.strftime("%Y-%m-%d").fillna("").astype(str).to_numpy(dtype=str)
-            )
-        elif pd.api.types.is_bool_dtype(column) or pd.api.types.is_numeric_dtype(column):
-            plain[escaped_name(str(name))] = column.to_numpy()
-        else:
-            plain[escaped_name(str(name))] = column.fillna("").astype(str).to_numpy(dtype=str)
-    dim = str(table.index.name)
-    labels = np.array([str(label) for label in table.index], dtype=str)
-    return xr.Dataset({name: (dim, values) for name, values in plain.items()}, coords={dim: labels})
-
-
-def root_attributes(
-    campaign: Campaign, priors: Mapping[str, Prior], seed: int, version: str
-) -> dict[str, str | int]:
-    """Return what the root of the tree says of its making; all plain text and numbers."""
-    dates = campaign.trials["date"].dropna()
-    return {
-        "results_version": RESULTS_VERSION,
-        "version": version,
-        "seed": seed,
-        "title": campaign.title,
-        "author": campaign.author,
-        "licence": campaign.licence,
-        "input_hash": campaign.digest,
-        "newest_trial": "" if dates.empty else f"{dates.max():%Y-%m-%d}",
-        "priors": json.dumps({name: dict(prior.parameters) for name, prior in priors.items()}),
-        "thresholds": json.dumps(dict(campaign.thresholds)),
-        "weights": json.dumps(dict(campaign.weights)),
-        "boat": json.dumps(dict(campaign.boat)),
-        "units": campaign.units,
-        "doubts": json.dumps([asdict(doubt) for doubt in campaign.doubts]),
-    }

@@ -10,7 +10,9 @@ import typer
 from holdcast.campaign.columns.carried_columns import carried_columns, unread_columns
 from holdcast.campaign.records import Campaign, CampaignError
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
-from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked
+from holdcast.commands.shared.leftovers import tidied
+from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
+from holdcast.commands.shared.results import quick_folder
 from holdcast.show.text.findings_table import findings_table
 from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
 
@@ -30,10 +32,14 @@ def check(
 ) -> None:
     """Show every fault and doubt of a campaign in one table, without fitting it.
 
-    Faults stop a fit (exit status 2); doubts alone do not (exit status 0).
+    Faults stop a fit (exit status 2); doubts alone do not (exit status 0).  What a killed fit left beside the
+    results is cleaned up.
 
     Example: holdcast check my-campaign
     """
+    results = results_folder(campaign)
+    for line in (*tidied(results), *tidied(quick_folder(results))):
+        progress(line)
     try:
         read = read_checked(campaign)
     except CampaignError as error:

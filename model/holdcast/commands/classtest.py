@@ -1,6 +1,7 @@
 """The command classtest: twice or four times the capacity of a stockless anchor, or not."""
 
 from holdcast.commands.shared.answering import (
+    Everything,
     Results,
     ask,
     records,
@@ -19,11 +20,13 @@ _NO_STOCKLESS = (
 )
 
 
-def classtest(results: Results, units: Units = None, as_json: AsJson = False) -> None:
-    """Show the chance that capacity is at least 2 or 4 times that of a stockless anchor of equal mass.
+def classtest(
+    results: Results, everything: Everything = False, units: Units = None, as_json: AsJson = False
+) -> None:
+    """Show the chance that a pull sets and holds 2 or 4 times what a stockless anchor of equal mass does.
 
-    Lists the tests that the class rule asks for and the campaign lacks, too.  All are ratios and counts, the
-    same in either units.
+    With --all also the tests that the class rule asks for and the campaign lacks.  All are ratios and counts,
+    the same in either units.
 
     Example: holdcast classtest my-campaign/results
     """
@@ -32,17 +35,23 @@ def classtest(results: Results, units: Units = None, as_json: AsJson = False) ->
     from holdcast.answers.classtest.requirements import class_requirements
     from holdcast.capacity import load
     from holdcast.show.figures.intervals import save_figure
-    from holdcast.show.views.classtest import class_lines, class_sentences, class_sheet, missing_lines
+    from holdcast.show.views.classtest import (
+        class_lines,
+        class_sentences,
+        class_sheet,
+        lacking_sentences,
+        missing_lines,
+    )
 
     fit = load(results)
     needs = class_requirements(fit)
     marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
-    tests, missing = records(needs.to_dataframe().reset_index()), missing_lines(needs)
+    tests = records(needs.to_dataframe().reset_index())
     if not stockless_designs(fit):
         if as_json:
             say_json({**marks, "reference": None, "text": _NO_STOCKLESS, "tests": tests})
         else:
-            say_answer(fit, [*wrapped([_NO_STOCKLESS]), *missing], with_cautions=False)
+            say_answer(fit, [*wrapped([_NO_STOCKLESS]), *missing_lines(needs)], with_cautions=False)
         return
     answer = ask(lambda: class_test(fit))
     sheet = class_sheet(answer, reliable=fit.verdict.ok)
@@ -53,4 +62,6 @@ def classtest(results: Results, units: Units = None, as_json: AsJson = False) ->
         reference = answer.attrs["references"]
         say_json({**marks, "reference": reference, **parts, "tests": tests})
         return
-    say_answer(fit, [*class_lines(answer), "", *wrapped(class_sentences(answer)), *missing])
+    missing = missing_lines(needs) if everything else ["", *wrapped(lacking_sentences(needs))]
+    table = class_lines(answer, everything=everything)
+    say_answer(fit, [*table, "", *wrapped(class_sentences(answer)), *missing])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.commands.shared.answering import (
+    Everything,
     Results,
     ask,
     records,
@@ -20,15 +21,21 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.views.compare import Behind, Compared
+    from holdcast.show.views.compare.moves import Behind, Compared
 
 __all__ = ["compare"]
 
 NewResults = Annotated[Path, typer.Argument(help="Folder of the newer results.", show_default=False)]
 
 
-def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson = False) -> None:
-    """Compare two results: which cells, effects and ranks moved, and because of which trials.
+def compare(
+    old: Results,
+    new: NewResults,
+    everything: Everything = False,
+    units: Units = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare two results: which cells, chances, effects and ranks moved, and because of which trials.
 
     Example: holdcast compare spring/results autumn/results
     """
@@ -36,7 +43,7 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
     from holdcast.answers.compare.compare import MOVED
     from holdcast.capacity.store import load
     from holdcast.show.figures.intervals import drop_figure, save_figure
-    from holdcast.show.views.compare import compare_lines, compare_sheet, moved_cells
+    from holdcast.show.views.compare.moves import compare_lines, compare_sheet, moved_cells
 
     before, after = load(old), load(new)
     answer = ask(lambda: _compared(before, after))
@@ -64,7 +71,8 @@ def compare(old: Results, new: NewResults, units: Units = None, as_json: AsJson 
         )
         return
     cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
-    lines = compare_lines(answer, _behind(before, after, answer, cells), MOVED, screen)
+    behind = _behind(before, after, answer, cells)
+    lines = compare_lines(answer, behind, MOVED, screen, everything=everything)
     say_answer(after, lines, marks=[*failed, *quick_mark])
 
 
@@ -85,9 +93,9 @@ def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
 
 
 def _compared(old: "Fit", new: "Fit") -> "Compared":
-    from holdcast.answers.compare.compare import cells_moved, effects_moved, ranks_moved
+    from holdcast.answers.compare.compare import cells_moved, chances_moved, effects_moved, ranks_moved
     from holdcast.answers.compare.log_changes import rows_changed, settings_changed, trials_changed
-    from holdcast.show.views.compare import Compared
+    from holdcast.show.views.compare.moves import Compared
 
     return Compared(
         cells_moved(old, new),
@@ -97,6 +105,7 @@ def _compared(old: "Fit", new: "Fit") -> "Compared":
         rows_changed(old, new, "anchors"),
         rows_changed(old, new, "seabeds"),
         settings_changed(old, new),
+        chances_moved(old, new),
     )
 
 
@@ -108,7 +117,8 @@ def _behind(old: "Fit", new: "Fit", answer: "Compared", cells: list[tuple[str, s
 
 def _plain(answer: "Compared") -> dict[str, object]:
     """Return every cell, effect, rank, trial and setting as rows of plain numbers and text."""
-    from holdcast.show.views.compare import moved_cells
+    from holdcast.show.views.compare.chances import moved_chances
+    from holdcast.show.views.compare.moves import moved_cells
 
     def rows(data: "xr.Dataset") -> list[dict[str, object]]:
         return records(data.to_dataframe().reset_index())
@@ -124,6 +134,7 @@ def _plain(answer: "Compared") -> dict[str, object]:
     plain: dict[str, object] = {name: rows(data) for name, data in named.items()}
     return {
         "cells": records(moved_cells(answer.cells, 0.0)),
+        "chances": records(moved_chances(answer.chances, 0.0)),
         "effects": rows(effects),
         "ranks": rows(ranks),
         **plain,

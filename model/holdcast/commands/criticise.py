@@ -16,6 +16,7 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json, warn
+from holdcast.commands.shared.look_again import PULLS_FILE, look_again, write_pulls
 from holdcast.commands.shared.whole_criticism import (
     CRITICISM_FILE,
     RESIDUALS_FILE,
@@ -30,11 +31,13 @@ if TYPE_CHECKING:
 
     from holdcast.campaign.records import Campaign
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.views.criticism_sentences import Criticism
+    from holdcast.show.views.criticise.sentences import Criticism
 
 __all__ = ["criticise"]
 
 _FULL = "full model"
+_MOST_PULLS = 10
+"""Pulls to look at again on the screen; the file has all."""
 
 
 def criticise(
@@ -48,31 +51,40 @@ def criticise(
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
-    """Criticise the model by the log's own pulls: trends it misses, scatter it gets wrong, simpler models.
+    """Criticise the model by the log's own tests: trends it misses, scatter and chances it gets wrong.
+
+    It also lists the pulls to look at again.
 
     Example: holdcast criticise my-log/results --variants
     """
     say_reading(results)
     from holdcast.capacity.store import load
     from holdcast.show.figures.criticism import save_criticism_figures
-    from holdcast.show.views.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
-    from holdcast.show.views.criticism_tables import criticism_lines, residual_rows
+    from holdcast.show.text.result_doubts import pulls_to_check_rows, pulls_to_check_table
+    from holdcast.show.views.criticise.sentences import HOW_TO_READ_CRITICISM, criticism_sentences
+    from holdcast.show.views.criticise.tables import criticism_lines, residual_rows
 
     fit = load(results)
     # Read before anything is computed: a wrong folder should be told at once.
     read = _same_campaign(fit, results, campaign) if variants else None
     answer = criticism_of(fit, _variants(fit, read) if read is not None else None)
+    pulls = look_again(fit)
     rows, sentences = _rows(fit, answer, results), criticism_sentences(answer)
     # The residuals last: a run cut off between the two leaves nothing that looks like one of this fit.
     write_csv(rows, results / CRITICISM_FILE, approximate=fit.verdict.approximate)
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
     shown = shown_units(fit, units)
+    say_written([write_pulls(pulls, results, approximate=fit.verdict.approximate)])
     say_written(save_criticism_figures(answer, results / "figures", shown, reliable=fit.verdict.ok))
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
-        say_json({**marks, "sentences": sentences, "rows": records(rows)})
+        look = {"pulls_to_check": pulls_to_check_rows(pulls)}
+        say_json({**marks, "sentences": sentences, "rows": records(rows), **look})
         return
     lines = [*wrapped(HOW_TO_READ_CRITICISM), "", *criticism_lines(answer), "", *wrapped(sentences)]
+    lines += ["", *pulls_to_check_table(pulls[:_MOST_PULLS], shown)]
+    if len(pulls) > _MOST_PULLS:
+        lines.append(f"And {len(pulls) - _MOST_PULLS} more in {results / PULLS_FILE}")
     say_answer(fit, lines)
 
 
@@ -80,7 +92,7 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
     """Return all rows, with those about models that an earlier run left where this one compared none."""
     import pandas as pd
 
-    from holdcast.show.views.criticism_tables import criticism_rows
+    from holdcast.show.views.criticise.tables import criticism_rows
 
     rows = criticism_rows(answer)
     if answer.comparison is not None:

@@ -38,7 +38,7 @@ def demo(
 
 def _foreign(folder: Path, names: list[str]) -> list[str]:
     """Return files in a folder that the demo did not write, or that were changed since."""
-    own = {*names, "results", "results-unreliable", "results-quick"}
+    own = {*names, "results", "results-unreliable", "results-quick", "results-draws"}
     source = path("demo")
     return [
         entry.name

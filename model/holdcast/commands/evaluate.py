@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 
 import typer
 
+from holdcast.commands.shared.answering import records
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     MACHINE_FAULT,
@@ -23,10 +24,11 @@ from holdcast.commands.shared.locking import only_writer
 from holdcast.commands.shared.reading import read_checked, results_folder
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap
-from holdcast.show.text.plain_table import plain_table
+from holdcast.show.text.plain_table import TableRow, each_row, plain_table
 from holdcast.show.text.sentences import UNRELIABLE
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
 
     from holdcast.campaign.records import Campaign
@@ -46,7 +48,7 @@ Scheduler = Annotated[
     str | None, typer.Option("--scheduler", help="Address of a running Dask scheduler whose workers refit.")
 ]
 
-_BAR = 24  # characters of the longest bar
+_BAR = 16  # characters of the longest bar
 MOST_UNRELIABLE = 0.05
 """Share of groups with a high Pareto k beyond which an estimate without refits is not shown (a choice)."""
 
@@ -63,7 +65,7 @@ def evaluate(
     workers: Workers = 1,
     scheduler: Scheduler = None,
 ) -> None:
-    """Hide some of a campaign's pulls, fit the rest, and see how often the bands hold what was hidden.
+    """Hide some of a campaign's tests, fit the rest, and see how often the bands hold what was hidden.
 
     Every refit is kept when it is done, so a run that was stopped goes on where it was; what other --hide
     kinds have found before is shown too. The same seed gives the same table however many workers there are.
@@ -77,19 +79,20 @@ def evaluate(
     read = read_checked(campaign)
     show_findings(read.doubts)
     progress("loading the libraries: a few seconds")
-    from holdcast.evaluate.summary import summarise
+    from holdcast.evaluate.summary import summarise, summarise_setting
 
     file, run = outcomes_file(campaign), _runner(workers, scheduler)
     file.parent.mkdir(parents=True, exist_ok=True)
     with only_writer(file.with_name(f".{file.name}-lock")):
         outcomes = _outcomes(read, hide, file, refits, seed, run)
-    summary = summarise(outcomes)
+    summary, setting = summarise(outcomes), summarise_setting(outcomes)
     bad = [outcome for outcome in outcomes if not outcome["ok"]]
     if as_json:
-        told = {"outcomes": str(file), "ok": not bad}
-        say_json({**told, "hidden": _as_records(summary), "left_out": _left_out(outcomes)})
+        marks = {"outcomes": str(file), "ok": not bad}
+        scores = {"hidden": _as_records(summary), "setting": records(setting)}
+        say_json({**marks, **scores, "left_out": _left_out(outcomes)})
     else:
-        _answer(summary, outcomes, file)
+        _answer(summary, setting, outcomes, file)
     for outcome in bad:
         warn(f"{UNRELIABLE}: {_named(outcome)}: {' '.join(outcome['sentences'])}")
     if bad:
@@ -131,38 +134,72 @@ def outcomes_file(campaign: Path) -> Path:
     return results.with_name(f"{results.name.removesuffix('results')}evaluation") / "refits.jsonl"
 
 
-def _answer(summary: "xr.Dataset", outcomes: Sequence[Mapping[str, Any]], file: Path) -> None:
+def _answer(
+    summary: "xr.Dataset", setting: "pd.DataFrame", outcomes: Sequence[Mapping[str, Any]], file: Path
+) -> None:
     width = terminal_width()
     if int(summary["unreliable_refits"].sum()):
         say(f"{UNRELIABLE}: some refits failed the sampler's checks; they are named below.")
-    for line in plain_table(
-        _HEADER, [_row(summary, str(kind)) for kind in summary["hidden"].values], numbers=()
+    kinds = [str(kind) for kind in summary["hidden"].values]
+    lines = plain_table(_HEADER, [_row(summary, kind) for kind in kinds])
+    lines += ["", *wrap(_TENTHS_HEADING, width), *plain_table(["tenth", *kinds], _tenths(summary))]
+    if len(setting):
+        lines += ["", *plain_table(_SETTING_HEADER, [_setting_row(row) for row in each_row(setting)])]
+    reading = [*_READING, *([_SETTING_READING] if len(setting) else [])]
+    for text in (
+        "",
+        " ".join(reading),
+        *_left_out_sentences(outcomes),
+        f"Outcomes: {file}",
+        " ".join(CAUTIONS),
     ):
-        say(line)
-    for kind in summary["hidden"].values:
-        say(
-            f"\nWhere held-out pulls fell among their predictions, {kind} hidden; every line ought to be 10%:"
+        lines += wrap(text, width) if text else [""]
+    say("\n".join(lines))
+
+
+def _tenths(summary: "xr.Dataset") -> list[list[str]]:
+    """Return where hidden pulls fell among their predictions: a row a tenth, a column a kind of hiding."""
+    most = max(float(summary["pit"].max()), 0.1)
+    return [
+        [
+            f"{100 * tenth:.0f} to {100 * tenth + 10:.0f}%",
+            *(f"{100 * share:4.1f}% {'#' * round(_BAR * share / most)}" for share in map(float, shares)),
+        ]
+        for tenth, shares in zip(
+            summary["tenth"].values, summary["pit"].transpose("tenth", "hidden").values, strict=True
         )
-        for tenth, share in zip(summary["tenth"].values, summary["pit"].sel(hidden=kind).values, strict=True):
-            bar = "#" * round(_BAR * float(share) / max(float(summary["pit"].max()), 0.1))
-            say(f"  {100 * tenth:3.0f} to {100 * tenth + 10:3.0f}%  {100 * float(share):5.1f}%  {bar}")
-    say("")
-    for text in (*_READING, *_left_out_sentences(outcomes), f"Outcomes: {file}", *CAUTIONS):
-        say("\n".join(wrap(text, width)))
+    ]
 
 
 _HEADER = (
     "hidden", "refits", "pulls", "in 50% band", "in 90% band", "log score", "90% band of a pull",
     "of the capacity", "typical miss",
 )  # fmt: skip
+_SETTING_HEADER = (
+    "hidden", "tests", "log score", "Brier score", "of the share seen", "in 50% band", "in 90% band",
+)  # fmt: skip
+_TENTHS_HEADING = "Where hidden pulls fell among their predictions; every line ought to be 10%:"
 _READING = (
-    "A pull counts as inside a band by the share of its predicted probability that lies there, so that "
-    "readings in steps neither help nor harm. The figure after ± is a standard error: pulls hidden together "
-    "count as one, and where cells are hidden pulls of one visit or one anchor are taken to miss together.",
-    "A band that is true holds its share: 50% and 90%. Of two true bands the narrower says more. Widths are "
-    "the factor from a band's lower to its upper end; the typical miss is the factor between the predicted "
-    "median and the pull's interval.",
+    "A true band holds its share: 50% and 90%; of two true bands the narrower says more. Widths are the",
+    "factor from a band's lower to its upper end; the typical miss is the factor from the predicted median",
+    "to the pull's interval. After ±: a standard error, tests that were hidden together counting as one.",
 )
+_SETTING_READING = (
+    "The Brier score is the mean squared miss of a chance: 0 is perfect, and beside it stands that of always "
+    "saying the share seen, which a useful chance stays below."
+)
+
+
+def _setting_row(row: TableRow) -> list[str]:
+    def number(name: str, decimals: int, factor: float = 1.0, unit: str = "") -> str:
+        value, error = (factor * float(getattr(row, each)) for each in (name, f"{name}_error"))
+        return "" if math.isnan(value) else f"{value:z.{decimals}f}{unit}" + _after(error, decimals)
+
+    words = {"setting": f"{row.tests} pulls that say whether it set", "veers": f"{row.tests} veers"}
+    tests = words.get(row.test, f"{row.tests} resets, {row.attempts:.0f} attempts")
+    mean = "" if math.isnan(row.brier_of_mean) else f"{row.brier_of_mean:.3f}"
+    shares = [number(name, 0, 100.0, "%") for name in ("inside_50", "inside_90")]
+    return [row.hidden, tests, number("log_score", 2), number("brier", 3), mean, *shares]
 
 
 def _row(summary: "xr.Dataset", kind: str) -> list[str]:
@@ -200,8 +237,30 @@ def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
     sentences = []
     for outcome in outcomes:
         mark = "" if outcome["ok"] else f"{UNRELIABLE}: "
-        sentences += [f"{mark}{left_out_sentence(found)}" for found in outcome.get("left_out", [])]
+        groups = outcome.get("left_out", [])
+        beyond = [found for found in groups if _beyond(found)]
+        sentences += [mark + left_out_sentence(found) for found in groups if not _beyond(found)]
+        if len(beyond) == 1:
+            sentences.append(mark + left_out_sentence(beyond[0]))
+        elif beyond:
+            sentences.append(mark + _beyond_sentence(beyond))
     return sentences
+
+
+def _beyond(found: Mapping[str, Any]) -> bool:
+    """Tell whether too many groups move the fit too much for an estimate without refits."""
+    return bool(found["unreliable"] > MOST_UNRELIABLE * found["groups"])
+
+
+def _beyond_sentence(kinds: Sequence[Mapping[str, Any]]) -> str:
+    """Say in one sentence of which kinds of groups only refits can tell."""
+    counts = ", ".join(f"{found['unreliable']} of {found['groups']} {found['by']}" for found in kinds)
+    refits = [found["by"] for found in kinds if found["by"] in get_args(HideKind)]
+    by = f"; --hide {', '.join(refits)} refits" if refits else ""
+    return (
+        f"Without refits (PSIS-LOO), leaving out more cannot be told: {counts} move the fit too much (Pareto "
+        f"k above 0.7){by}."
+    )
 
 
 def left_out_sentence(found: Mapping[str, Any]) -> str:
@@ -210,7 +269,7 @@ def left_out_sentence(found: Mapping[str, Any]) -> str:
     told = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
     moves = "moves" if unreliable == 1 else "move"
     beyond = f"{unreliable} of {groups} {moves} the fit too much (Pareto k above 0.7)"
-    if unreliable > MOST_UNRELIABLE * groups:
+    if _beyond(found):
         refit = f": --hide {by} refits" if by in get_args(HideKind) else ""
         return f"{told}cannot be told, {beyond}{refit}."
     score = f"log score {found['log_score']:z.2f} ± {found['log_score_error']:.2f} a pull"

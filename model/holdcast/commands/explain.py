@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.commands.shared.answering import (
+    Everything,
     Results,
     ask,
     finite_or_none,
@@ -18,7 +19,7 @@ from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.views.explain import Explained
+    from holdcast.show.views.explain.cell import Explained
 
 __all__ = ["explain"]
 
@@ -27,18 +28,20 @@ def explain(
     results: Results,
     anchor: Annotated[str, typer.Option(help="The anchor.", show_default=False)],
     seabed: Annotated[str, typer.Option(help="The seabed.", show_default=False)],
+    everything: Everything = False,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
-    """Explain one cell: where its band comes from, which trials move it, how far it leans on the priors.
+    """Explain one cell: where its bands come from, which tests carry them, how far they lean on the priors.
 
     Example: holdcast explain my-log/results --anchor A-10 --seabed "creek silt"
     """
     say_reading(results)
     from holdcast.answers.explain.influence import TRUSTED_K
+    from holdcast.answers.explain.learning import LITTLE_LEARNT
     from holdcast.capacity.store import load
     from holdcast.show.figures.intervals import save_figure
-    from holdcast.show.views.explain import explain_lines, explain_sheet
+    from holdcast.show.views.explain.cell import explain_lines, explain_sheet
 
     fit = load(results)
     screen = shown_units(fit, units)
@@ -49,7 +52,7 @@ def explain(
         marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "anchor": anchor, "seabed": seabed, **_plain(answer)})
         return
-    say_answer(fit, explain_lines(answer, screen, TRUSTED_K))
+    say_answer(fit, explain_lines(answer, screen, TRUSTED_K, LITTLE_LEARNT, everything=everything))
 
 
 def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
@@ -57,8 +60,9 @@ def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
     from holdcast.answers.explain.explain import explain as explain_cell
     from holdcast.answers.explain.influence import influential_trials, pull_check
     from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
+    from holdcast.answers.explain.setting_evidence import setting_evidence, setting_sources
     from holdcast.answers.explain.spread_priors import spread_priors
-    from holdcast.show.views.explain import Explained
+    from holdcast.show.views.explain.cell import Explained
 
     return Explained(
         explain_cell(fit, anchor, seabed),
@@ -67,6 +71,8 @@ def _explained(fit: "Fit", anchor: str, seabed: str) -> "Explained":
         pull_check(fit, anchor, seabed),
         prior_sensitivity(fit, anchor, seabed),
         spread_priors(fit, anchor, seabed),
+        setting_evidence(fit, anchor, seabed),
+        setting_sources(fit, anchor, seabed),
     )
 
 

@@ -1,9 +1,10 @@
-"""``holdcast features``: what a feature, tip weight or area does, where, and how that is known."""
+"""``holdcast features``: what a part, tip weight or area does, where, and how that is known."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from holdcast.commands.shared.answering import (
+    Everything,
     Results,
     records,
     say_answer,
@@ -16,12 +17,13 @@ from holdcast.commands.shared.common import AsJson, Units, say_json
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
 
     from holdcast.capacity.fitting import Fit
 
 __all__ = ["features"]
 
-_ASKED = (
+_PARAMETERS = (
     "size_exponent",
     "area_exponent",
     "tip_growth",
@@ -30,74 +32,85 @@ _ASKED = (
     "feature_typical",
     "feature_seabed_spread",
 )
+_NO_FEATURE = "No anchor of the log has a feature."
 
 
-def features(results: Results, units: Units = None, as_json: AsJson = False) -> None:
-    """Show what each feature, tip weight and fluke area do to capacity in each seabed, and how that is known.
+def features(
+    results: Results, everything: Everything = False, units: Units = None, as_json: AsJson = False
+) -> None:
+    """Show what each feature, tip weight and fluke area do, and how that is known.
+
+    Beside capacity: what a feature does to the chance of setting, of setting again after a reversal, and to
+    what is kept in a turn.
 
     Example: holdcast features my-log/results
     """
     say_reading(results)
-    from holdcast.answers.explain.learning import LITTLE_LEARNT, how_far_moved
+    from holdcast.answers.explain.learning import how_far_moved
     from holdcast.answers.features.features import features_together
+    from holdcast.answers.features.setting_effects import setting_effects
     from holdcast.capacity.store import load
-    from holdcast.show.text.learning import learning_lines, learning_rows
-    from holdcast.show.views.features import (
-        HOW_TO_READ_EFFECTS,
-        effect_lines,
-        effect_sentences,
-        together_sentences,
-    )
+    from holdcast.commands.shared.feature_rows import effects_of
+    from holdcast.show.text.learning import learning_rows
+    from holdcast.show.views.features.effects import together_sentences
 
     fit = load(results)
-    table = _effects(fit)
+    setting = setting_effects(fit)
+    table = effects_of(fit, setting)
     some = bool(fit.inputs.sizes["feature"])
-    warnings = together_sentences(features_together(fit)) if some else ["No anchor of the log has a feature."]
-    learnt = learning_rows(how_far_moved(fit, _ASKED))
+    warnings = together_sentences(features_together(fit)) if some else [_NO_FEATURE]
+    learnt = learning_rows(how_far_moved(fit, _PARAMETERS))
     _write(fit, results, table)
     if as_json:
         marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         answer = {"warnings": warnings, "rows": records(table), "parameters": records(learnt)}
         say_json({**marks, **answer})
         return
-    summary = wrapped([*effect_sentences(table), *(f"Warning: {text}" for text in warnings)])
-    beside = wrapped(
-        ["Parameters beside their priors; a resistance or an exponent says little without this."]
-    )
-    say_answer(
-        fit,
-        [
-            *wrapped(HOW_TO_READ_EFFECTS),
-            *effect_lines(table),
-            "",
-            *summary,
-            "",
-            *beside,
-            *learning_lines(learnt, LITTLE_LEARNT),
-        ],
-    )
+    lines = _everything(table, learnt) if everything or not some else _screen(fit, table, setting)
+    say_answer(fit, [*lines, *wrapped(_warnings(warnings, setting, some=some))])
 
 
-def _effects(fit: "Fit") -> "pd.DataFrame":
-    """Return the rows of all effects: features net, pairs in total, measurements."""
-    import pandas as pd
+def _warnings(warnings: list[str], setting: "xr.Dataset", *, some: bool) -> list[str]:
+    from holdcast.show.views.features.screen import no_tests_sentences
 
-    from holdcast.answers.features.features import feature_effects, measurement_effects
-    from holdcast.answers.features.pairs import paired_contrasts
-    from holdcast.show.views.features import effect_rows, pair_rows
+    return [*(f"Warning: {text}" for text in warnings), *(no_tests_sentences(setting) if some else [])]
 
-    rows = [effect_rows(measurement_effects(fit), "measurement")]
-    contrasts = paired_contrasts(fit)
-    if contrasts.sizes["pair"]:
-        rows.insert(0, pair_rows(contrasts))
-    if fit.inputs.sizes["feature"]:
-        rows.insert(0, effect_rows(feature_effects(fit), "net"))
-    return pd.concat(rows, ignore_index=True)
+
+def _screen(fit: "Fit", table: "pd.DataFrame", setting: "xr.Dataset") -> list[str]:
+    from holdcast.answers.features.features import pooled_effects
+    from holdcast.show.views.features.screen import HOW_TO_READ_SHORT_EFFECTS, feature_screen
+
+    rest = "Each seabed, each pair and what the log taught: features.csv, or --all."
+    return [
+        *wrapped(HOW_TO_READ_SHORT_EFFECTS),
+        "",
+        *feature_screen(table, pooled_effects(fit), setting),
+        *wrapped([rest]),
+    ]
+
+
+def _everything(table: "pd.DataFrame", learnt: "pd.DataFrame") -> list[str]:
+    from holdcast.answers.explain.learning import LITTLE_LEARNT
+    from holdcast.show.text.learning import learning_lines
+    from holdcast.show.views.features.effects import HOW_TO_READ_EFFECTS, effect_lines, effect_sentences
+    from holdcast.show.views.features.setting import setting_lines
+
+    heading = ["Parameters beside their priors; a resistance or an exponent says little without this."]
+    return [
+        *wrapped(HOW_TO_READ_EFFECTS),
+        *effect_lines(table),
+        *setting_lines(table),
+        "",
+        *wrapped([*effect_sentences(table), ""]),
+        *wrapped(heading),
+        *learning_lines(learnt, LITTLE_LEARNT),
+        "",
+    ]
 
 
 def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:
     from holdcast.show.figures.intervals import save_figure
-    from holdcast.show.views.features import effects_sheet
+    from holdcast.show.views.features.effects import effects_sheet
 
     write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
     sheet = effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok)

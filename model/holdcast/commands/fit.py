@@ -1,11 +1,13 @@
 """``holdcast fit``: from a campaign to a results folder."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdcast.campaign.records import Campaign
+from holdcast.campaign.doubts.pulls_to_check import pull_findings
+from holdcast.campaign.records import Campaign, PullToCheck
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     AsJson,
@@ -17,13 +19,21 @@ from holdcast.commands.shared.common import (
     show_findings,
     warn,
 )
+from holdcast.commands.shared.kept_draws import (
+    draws_folder,
+    draws_of_same_fit,
+    drop_draws,
+    keeping_draws,
+    wanted_fit,
+)
+from holdcast.commands.shared.leftovers import clean_up
 from holdcast.commands.shared.locking import only_writer
+from holdcast.commands.shared.look_again import PULLS_FILE, look_again
 from holdcast.commands.shared.progress_bar import watched
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.commands.shared.results import (
     keep_full_fit,
     quick_folder,
-    restore_interrupted,
     results_target,
     swap_in,
     unreliable_folder,
@@ -32,6 +42,7 @@ from holdcast.commands.shared.results import (
 if TYPE_CHECKING:
     import xarray as xr
 
+    from holdcast.capacity.fitting import Fit
     from holdcast.capacity.sampler.verdict import Verdict
 
 __all__ = ["fit", "fit_campaign"]
@@ -96,12 +107,16 @@ def fit_campaign(
     """
     tell(f"reading {campaign}")
     read = read_checked(campaign)
-    show_findings(read.doubts, "About the log as it was read, before any fitting:")
+    # Odd pulls stand in one list, with what the fit expects of them, once it is made.
+    odd_pulls = pull_findings(read.trials, read.anchors)
+    others = [doubt for doubt in read.doubts if doubt not in odd_pulls]
+    show_findings(others, "About the log as it was read, before any fitting:")
     for line in (accounting_line(read), *carried_lines(read)):
         tell(line)
     target = results_target(target)
-    with only_writer(target.with_name(f".{target.name}-lock")):
-        restore_interrupted(target)
+    with only_writer(target):
+        for line in clean_up(target):
+            tell(line)
         if quick:
             keep_full_fit(target)
         _fit_into(read, target, seed, units or read.units, quick=quick, as_json=as_json, tell=tell)
@@ -113,28 +128,29 @@ def _fit_into(
     tell("loading the libraries: a few seconds")
     from holdcast.answers.cells.cells import cells
     from holdcast.answers.doubts.doubts import result_doubts
-    from holdcast.capacity.fitting import DEFAULT_SEED
-    from holdcast.capacity.fitting import fit as fit_capacity
     from holdcast.commands.shared import publishing
-    from holdcast.show.text.result_doubts import result_doubt_lines
+    from holdcast.show.text.result_doubts import pulls_to_check_short, result_doubt_lines
 
-    with watched(tell) as shown:
-        fitted = fit_capacity(read, seed=DEFAULT_SEED if seed is None else seed, quick=quick, progress=shown)
-    table = cells(fitted)
-    doubts = result_doubts(fitted, table)
-    folder = target if fitted.verdict.ok else unreliable_folder(target)
+    fitted, earlier = _fitted(read, target, seed, quick=quick, tell=tell)
+    with keeping_draws(fitted, target):
+        table = cells(fitted)
+        doubts, pulls = result_doubts(fitted, table), look_again(fitted)
+        folder = target if fitted.verdict.ok else unreliable_folder(target)
 
-    def write(path: Path) -> None:
-        if quick:  # a page takes as long as the draws; ``report`` makes it
-            publishing.write_tables(fitted, table, path, tell)
-        else:
-            publishing.write_results(fitted, table, doubts, path, units, tell)
+        def write(path: Path) -> None:
+            if quick:  # a page takes as long as the draws; ``report`` makes it
+                publishing.write_tables(fitted, table, pulls, path, tell)
+            else:
+                publishing.write_results(fitted, table, doubts, pulls, path, units, tell)
 
-    swap_in(folder, write)
-    warn("\n".join(result_doubt_lines(doubts)))
+        swap_in(folder, write)
+    if earlier:
+        drop_draws(draws_folder(target))
+    short = pulls_to_check_short(pulls, units, str(folder / PULLS_FILE))
+    warn("\n".join([*result_doubt_lines(doubts), *short, ""]))
     for line in publishing.correction_lines(fitted, units):
         tell(line)
-    _answer(table, fitted.verdict, folder, units, as_json=as_json)
+    _answer(table, fitted.verdict, pulls, folder, units, as_json=as_json)
     if not fitted.verdict.ok:
         warn(
             f"UNRELIABLE: the results were written to {folder}; "
@@ -143,15 +159,43 @@ def _fit_into(
         raise typer.Exit(BAD_VERDICT)
 
 
-def _answer(table: "xr.Dataset", verdict: "Verdict", folder: Path, units: str, *, as_json: bool) -> None:
+def _fitted(
+    read: Campaign, target: Path, seed: int | None, *, quick: bool, tell: Progress
+) -> "tuple[Fit, bool]":
+    """Return the fit and whether it was sampled by an earlier run, which could not finish its results."""
+    from holdcast.capacity.fitting import DEFAULT_SEED
+    from holdcast.capacity.fitting import fit as fit_capacity
+
+    number, draws = DEFAULT_SEED if seed is None else seed, draws_folder(target)
+    earlier = draws_of_same_fit(draws, wanted_fit(read, number, quick=quick))
+    if earlier is not None:
+        tell(f"going on from the draws in {draws}: they are of this campaign and seed, so nothing is sampled")
+        return earlier, True
+    if draws.exists():
+        tell(f"{draws} is of another campaign, seed or version: it is left as it is, and may be deleted")
+    with watched(tell) as shown:
+        return fit_capacity(read, seed=number, quick=quick, progress=shown), False
+
+
+def _answer(
+    table: "xr.Dataset",
+    verdict: "Verdict",
+    pulls: Sequence[PullToCheck],
+    folder: Path,
+    units: str,
+    *,
+    as_json: bool,
+) -> None:
     from holdcast.commands.shared.answering import finite_or_none
     from holdcast.show.text.cell_table import cell_table
     from holdcast.show.text.layout import terminal_width, wrap
+    from holdcast.show.text.result_doubts import pulls_to_check_rows
     from holdcast.show.text.sentences import verdict_sentences
 
     if as_json:
         plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}
-        say_json({"results": str(folder), "approximate": verdict.approximate, "verdict": plain})
+        look = {"pulls_to_check": pulls_to_check_rows(pulls)}
+        say_json({"results": str(folder), "approximate": verdict.approximate, "verdict": plain, **look})
         return
     say(cell_table(table, units, reliable=verdict.ok))
     heading, *reasons = verdict_sentences(verdict.as_dict())

@@ -30,6 +30,8 @@ _MOST_ROWS = 80
 """Most rows of a figure that stay readable."""
 _COLUMN_OF_ANSWERS = "capacity_n_q50"
 """A column that a table of answers has, and no file of a tester's."""
+_LONGEST_HEADER = 10_000
+"""Characters of a file's first line that are looked at."""
 
 Requests = Annotated[
     Path,
@@ -51,7 +53,7 @@ def predict(
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
-    """Answer requests: the capacity and one new pull of any anchor, size, seabed and scope.
+    """Answer requests: capacity, one new pull and chances of setting of any anchor, size, seabed and scope.
 
     A new anchor, size or seabed brings its own uncertainty; the answer says on what it rests.
 
@@ -60,7 +62,12 @@ def predict(
     say_reading(results)
     from holdcast.answers.predict.predict import predict as answer_requests
     from holdcast.capacity import load
-    from holdcast.show.views.predict import prediction_lines, prediction_sentences, prediction_table
+    from holdcast.show.views.predict import (
+        prediction_lines,
+        prediction_sentences,
+        prediction_table,
+        setting_lines,
+    )
 
     if out is not None:
         _check_out(out, requests)
@@ -75,8 +82,8 @@ def predict(
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, "answers": records(table)})
         return
-    lines = prediction_lines(table, shown)
-    say_answer(fit, [*lines, "", *wrapped(prediction_sentences(table, shown))])
+    tables = [*prediction_lines(table, shown), "", *setting_lines(table), ""]
+    say_answer(fit, [*tables, *wrapped(prediction_sentences(table, shown))])
 
 
 def _check_out(out: Path, requests: Path) -> None:
@@ -94,7 +101,7 @@ def _check_out(out: Path, requests: Path) -> None:
     if not out.exists():
         return
     with out.open(encoding="utf-8", errors="replace") as file:
-        holds_answers = _COLUMN_OF_ANSWERS in file.readline().strip().split(",")
+        holds_answers = _COLUMN_OF_ANSWERS in file.readline(_LONGEST_HEADER).strip().split(",")
     if not holds_answers or (requests.exists() and out.samefile(requests)):
         raise InputError(
             f"{out} holds something else than answers of predict, which would be lost; name another file"

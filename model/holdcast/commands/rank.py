@@ -22,9 +22,18 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
+    from holdcast.answers.rank.measures import Measure
     from holdcast.capacity.fitting import Fit
 
 __all__ = ["rank"]
+
+_MEASURES: "dict[str, Measure]" = {
+    "pulls": "capacity",
+    "capacity": "capacity",
+    "efficiency": "efficiency",
+    "resets": "resets",
+    "veers": "veers",
+}
 
 
 def rank(  # noqa: PLR0913  every option of the command line is an argument
@@ -38,26 +47,39 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
         typer.Option(help="Also: probability that every seabed exceeds this holding efficiency."),
     ] = None,
     without: Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")] = None,
-    by: Annotated[Literal["capacity", "efficiency"], typer.Option(help="What is ranked.")] = "capacity",
+    kind_weight: Annotated[
+        list[str] | None,
+        typer.Option(help="A kind of test's weight in it, as KIND=NUMBER; kinds: pull, reset, veer."),
+    ] = None,
+    by: Annotated[
+        Literal["pulls", "resets", "veers", "capacity", "efficiency"],
+        typer.Option(
+            help="What is ranked: pulls (the same as capacity), setting again, what is kept in a turn, or "
+            "capacity over weight."
+        ),
+    ] = "pulls",
     everything: Everything = False,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
     """Rank the anchors in each seabed: median rank and band, chance of being best, what cannot be told apart.
 
-    Example: holdcast rank my-log/results --weight "creek silt=1" --weight "north bar sand=2" --efficiency 10
-    --without "stony spit"
+    Example: holdcast rank my-log/results --by resets
+
+    Example: holdcast rank my-log/results --weight "creek silt=1" --weight "north bar sand=2" --kind-weight
+    pull=1 --kind-weight reset=0.5
     """
     say_reading(results)
     from holdcast.answers.rank.rank import every_seabed, ranking, weighted_ranking
     from holdcast.capacity.store import load
 
     fit = load(results)
-    left_out = without or []
-    weights = _weights(fit, weight or [], left_out)
+    left_out, measure = without or [], _MEASURES[by]
+    weights = _seabed_weights(fit, weight or [], left_out)
+    kinds = _kind_weights(fit, kind_weight or []) if _of_loads(measure) else {}
     chosen = ask(lambda: _chosen(fit, seabed or [], left_out))
-    ranked = ask(lambda: ranking(fit, chosen, measure=by))
-    weighted = ask(lambda: weighted_ranking(fit, weights, measure=by)) if weights else None
+    ranked = ask(lambda: ranking(fit, chosen, measure=measure))
+    weighted = ask(lambda: weighted_ranking(fit, weights, kinds=kinds, measure=measure)) if weights else None
     every = ask(lambda: every_seabed(fit, efficiency, without=left_out)) if efficiency is not None else None
     rows = _rows(ranked, weighted)
     table = _write(fit, results, rows, every)
@@ -66,11 +88,11 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
             {} if every is None else {key: every.attrs[key] for key in ("efficiency", "seabeds", "left_out")}
         )
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
-        say_json({**marks, "weights": weights, "rows": records(table), **extra})
+        say_json({**marks, "weights": weights, "kind_weights": kinds, "rows": records(table), **extra})
         return
     from holdcast.show.views.rank import wrong_pairs_sentence
 
-    lines = _lines(rows, weighted, every, by, everything=everything)
+    lines = _lines(rows, weighted, every, measure, everything=everything)
     say_answer(fit, [*lines, "", *wrapped([wrong_pairs_sentence(ranked)])])
 
 
@@ -105,17 +127,20 @@ def _lines(
     rows: "list[pd.DataFrame]",
     weighted: "xr.Dataset | None",
     every: "xr.Dataset | None",
-    by: str,
+    measure: str,
     *,
     everything: bool,
 ) -> list[str]:
     """Return the overall ranking first where one was asked for, then the seabeds."""
-    from holdcast.show.views.rank import every_lines, ranking_lines
+    from holdcast.show.views.rank import every_lines, overall_lines, ranking_lines
+    from holdcast.show.views.rank_words import ranked_by_sentence
 
-    counted = "counting the chance that the anchor does not set: then it slides at about its own weight"
-    lines = wrapped([f"Ranked by {by}, {counted}."])
+    lines = wrapped([ranked_by_sentence(measure)])
     if weighted is not None:
-        lines += ranking_lines(rows[1], f"Weighted: {weighted.attrs['weights']}")
+        show = ranking_lines if everything else overall_lines
+        lines += show(rows[1], _weighted_heading(weighted))
+        if weighted.attrs["left_out"]:
+            lines += wrapped([f"The log holds no test of kind {weighted.attrs['left_out']}: left out."])
     if every is not None:
         lines += every_lines(every)
     single = len(set(rows[0]["seabed"])) == 1
@@ -126,9 +151,19 @@ def _lines(
     return [*lines, *wrapped(["Every anchor in every seabed: ranking.csv, or --all."])]
 
 
+def _weighted_heading(weighted: "xr.Dataset") -> str:
+    kinds = weighted.attrs["kinds"]
+    return f"Weighted: {weighted.attrs['weights']}" + (f" (kinds of test: {kinds})" if kinds else "")
+
+
+def _of_loads(measure: str) -> bool:
+    return measure in ("capacity", "efficiency")
+
+
 def _tables(rows: "pd.DataFrame", *, single: bool) -> list[str]:
     from holdcast.show.text.sentences import BY_FORM_AND_NAME
-    from holdcast.show.views.rank import HOW_TO_READ_RANKS, ranking_lines
+    from holdcast.show.views.rank import ranking_lines
+    from holdcast.show.views.rank_words import how_to_read_ranks
 
     order = "Rows stand by median rank; read it with its band." if single else BY_FORM_AND_NAME
     tables = [
@@ -136,14 +171,20 @@ def _tables(rows: "pd.DataFrame", *, single: bool) -> list[str]:
         for seabed, part in rows.groupby("seabed", sort=False)
         for line in ranking_lines(part, str(seabed))
     ]
-    return [*tables, "", *wrapped([*HOW_TO_READ_RANKS, order])]
+    return [*tables, "", *wrapped([*how_to_read_ranks(_measure_of(rows)), order])]
 
 
 def _short(rows: "pd.DataFrame") -> list[str]:
     from holdcast.show.text.sentences import BY_FORM_AND_NAME
-    from holdcast.show.views.rank import HOW_TO_READ_SHORT_RANKS, short_ranking_lines
+    from holdcast.show.views.rank import short_ranking_lines
+    from holdcast.show.views.rank_words import how_to_read_short_ranks
 
-    return [*short_ranking_lines(rows), "", *wrapped([*HOW_TO_READ_SHORT_RANKS, BY_FORM_AND_NAME])]
+    notes = [*how_to_read_short_ranks(_measure_of(rows)), BY_FORM_AND_NAME]
+    return [*short_ranking_lines(rows), "", *wrapped(notes)]
+
+
+def _measure_of(rows: "pd.DataFrame") -> str:
+    return str(rows["measure"].iloc[0])
 
 
 def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
@@ -168,7 +209,7 @@ def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
     return chosen
 
 
-def _weights(fit: "Fit", given: list[str], without: list[str]) -> dict[str, float]:
+def _seabed_weights(fit: "Fit", written: list[str], without: list[str]) -> dict[str, float]:
     """Return the weights of the command line, else those of campaign.toml, without the seabeds left out.
 
     Raises
@@ -176,21 +217,35 @@ def _weights(fit: "Fit", given: list[str], without: list[str]) -> dict[str, floa
     InputError
         With every weight that cannot be read.
     """
+    weights = _read_weights(written, '--weight needs SEABED=NUMBER, such as "creek silt=0.5"')
+    weights = weights or _of_campaign(fit, "weights")
+    return {seabed: value for seabed, value in weights.items() if seabed not in without}
+
+
+def _kind_weights(fit: "Fit", written: list[str]) -> dict[str, float]:
+    """Return the weights of kinds of test of the command line, else those of campaign.toml."""
+    weights = _read_weights(written, "--kind-weight needs KIND=NUMBER, such as reset=0.5")
+    return weights or _of_campaign(fit, "kind_weights")
+
+
+def _of_campaign(fit: "Fit", name: str) -> dict[str, float]:
     import json
 
+    weights = json.loads(str(fit.tree.attrs.get(name, "{}")))
+    return {str(label): float(weight) for label, weight in weights.items() if weight > 0}
+
+
+def _read_weights(written: list[str], needs: str) -> dict[str, float]:
     weights: dict[str, float] = {}
     wrong = []
-    for text in given:
-        seabed, equals, number = text.rpartition("=")
+    for text in written:
+        name, equals, number = text.rpartition("=")
         try:
-            weights[seabed.strip()] = float(number)
+            weights[name.strip()] = float(number)
         except ValueError:
             equals = ""
-        if not equals or not seabed.strip():
+        if not equals or not name.strip():
             wrong.append(text)
     if wrong:
-        raise InputError(
-            f'--weight needs SEABED=NUMBER, such as "creek silt=0.5"; got {", ".join(map(repr, wrong))}'
-        )
-    weights = weights or {str(k): float(v) for k, v in json.loads(str(fit.tree.attrs["weights"])).items()}
-    return {seabed: value for seabed, value in weights.items() if seabed not in without}
+        raise InputError(f"{needs}; got {', '.join(map(repr, wrong))}")
+    return weights

@@ -12,12 +12,12 @@ from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.progress import Progress, silent
-from holdcast.capacity.sampler.refitting import hide_pulls
-from holdcast.evaluate.hiding import Hiding, hidings
+from holdcast.evaluate.hiding import Hiding, hide, hidings, nothing_hidden
 from holdcast.evaluate.leave_out import groups_of, leave_out
 from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.scoring import pull_scores
+from holdcast.evaluate.setting_scores import reset_scores, setting_scores, veer_scores
 from holdcast.evaluate.source_digest import model_digest
 
 __all__ = [
@@ -35,6 +35,8 @@ __all__ = [
 DEFAULT_SEED = 20_260_602
 NOTHING = "nothing"
 """The kind of the one outcome with all pulls seen: what importance sampling says (PSIS-LOO)."""
+
+_LABELS = ("anchor", "seabed", "visit")
 
 Arriving = Generator[tuple[Hiding, dict[str, Any]]]
 """What was hidden and its outcome, of one refit after another."""
@@ -86,7 +88,7 @@ def told_steps(missing: Sequence[Hiding]) -> Callable[[Hiding], str]:
         if hiding.kind == NOTHING:
             return "the whole log, nothing hidden: for what leaving out without refits says (PSIS-LOO)"
         number += 1
-        return f"refit {number} of {of}: hiding {describe(hiding)} ({int(hiding.hidden.sum())} pulls)"
+        return f"refit {number} of {of}: hiding {describe(hiding)} ({hiding.counts})"
 
     return tell
 
@@ -142,7 +144,7 @@ def evaluate_campaign(
     key = {"campaign": campaign.digest, "seed": seed, "model": model_digest()}
     done = {name_of(outcome): outcome for outcome in read_outcomes(file) if _matches(outcome, key)}
     mine = list(done.values())
-    nothing = Hiding(NOTHING, "", np.zeros(inputs.sizes["trial"], dtype=bool))
+    nothing = nothing_hidden(inputs, NOTHING)
     missing = [each for each in (nothing, *wanted) if (each.kind, each.label) not in done]
     if not missing:
         return mine
@@ -207,22 +209,32 @@ def outcome_of(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int
     dict
         Plain values, as JSON takes them.
     """
-    made = refit(refitter, hide_pulls(inputs, hiding.hidden), seed=seed)
+    made = refit(refitter, hide(inputs, hiding), seed=seed)
     outcome: dict[str, Any] = {"hide": hiding.kind, "label": hiding.label, **_verdict(made)}
     if hiding.kind == NOTHING:
         return {**outcome, "left_out": [_left_out(made, inputs, by) for by in groups_of(inputs)]}
-    trials = np.flatnonzero(hiding.hidden)
-    scores = pull_scores(made.posterior, inputs, trials, seed=seed)
-    rows = inputs.isel(trial=trials)
-    labels = {
-        "trial": rows["trial"].to_numpy(),
-        "anchor": inputs["anchor"].to_numpy()[rows["anchor_of"].to_numpy()],
-        "seabed": inputs["seabed"].to_numpy()[rows["seabed_of"].to_numpy()],
-        "visit": inputs["visit"].to_numpy()[rows["visit_of"].to_numpy()],
+    trials, resets, veers = map(np.flatnonzero, (hiding.hidden, hiding.resets, hiding.veers))
+    scores = {
+        "pulls": pull_scores(made.posterior, inputs, trials, seed=seed) if len(trials) else xr.Dataset(),
+        "setting": setting_scores(made.posterior, inputs, trials) if len(trials) else xr.Dataset(),
+        "resets": reset_scores(made.posterior, inputs, resets) if len(resets) else xr.Dataset(),
+        "veers": veer_scores(made.posterior, inputs, veers) if len(veers) else xr.Dataset(),
     }
-    columns = {name: [str(label) for label in values] for name, values in labels.items()}
-    numbers = {str(name): np.round(scores[name].to_numpy(), 5).tolist() for name in scores.data_vars}
-    return {**outcome, "pulls": columns | numbers}
+    return outcome | {
+        name: _columns(each, inputs) for name, each in scores.items() if sum(each.sizes.values())
+    }
+
+
+def _columns(scores: xr.Dataset, inputs: xr.Dataset) -> dict[str, list[Any]]:
+    """Return scores of tests with the labels of each, as plain lists."""
+    (dim,) = map(str, scores.dims)
+    rows = inputs.sel({dim: scores[dim]})
+    names = {name: f"{name}_of" if dim == "trial" else f"{dim}_{name}" for name in _LABELS}
+    labels = {name: inputs[name].to_numpy()[rows[place].to_numpy()] for name, place in names.items()}
+    columns = {"trial": rows[dim].to_numpy(), **labels}
+    return {name: [str(label) for label in values] for name, values in columns.items()} | {
+        str(name): np.round(scores[name].to_numpy(), 5).tolist() for name in scores.data_vars
+    }
 
 
 def _verdict(made: Refit) -> dict[str, Any]:

@@ -8,13 +8,15 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, UNREAD
 from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 
 __all__ = ["HeldOut", "held_out"]
 
 Array = NDArray[np.float64]
+_VERY_LARGE = 1e9
+"""Concentration of a beta distribution that is its mean."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +29,7 @@ class HeldOut:
     below, upto : probability of a load below the interval's lower end (0 when open) and below its upper end
         (1 when open); equal for an exact load.
     low, high : the interval's ends at reference conditions [log N]; minus and plus infinity when open.
-    location, scale : median and scale of the log load [log N] and [1].
+    load : one load drawn of each prediction [log N].
     """
 
     log_likelihood: Array
@@ -35,11 +37,10 @@ class HeldOut:
     upto: Array
     low: Array
     high: Array
-    location: Array
-    scale: Array
+    load: Array
 
 
-def held_out(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np.int64]) -> HeldOut:
+def held_out(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np.int64], *, seed: int) -> HeldOut:
     """Return what the draws say of some pulls.
 
     Parameters
@@ -50,21 +51,41 @@ def held_out(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np.int64
         The pulls with their true readings (not hidden).
     trials : array of int
         Positions of the pulls asked for.
+    seed : int
+        Of the loads drawn.
 
     Returns
     -------
     HeldOut
-        A visit of which no pull was seen has its effect drawn from the prior, as a new visit's would be.
+        A visit of which no pull was seen has its effect drawn from the prior, as a new visit's would be; no
+        pull says whether the anchor of another one set.
     """
     rows = inputs.isel(trial=trials)
-    drawn = pull_draws(posterior, rows)
-    likelihood, location, scale = (
-        array.reshape(-1, len(trials)) for array in (drawn.log_likelihood, drawn.location, drawn.scale)
+    drawn = pull_draws(_each_for_itself(posterior), rows)
+    shape, flat = drawn.location.shape, (-1, len(trials))
+    low, high = (end.reshape(shape) for end in _ends(posterior, rows, drawn.location.reshape(flat).shape))
+    below, upto = (
+        drawn.below(end, np.where(is_open, infinite, rows[name].to_numpy()))
+        for end, name, infinite, is_open in zip(
+            (low, high), ("lower", "upper"), (-np.inf, np.inf), _open_ends(rows), strict=True
+        )
     )
-    low, high = _ends(posterior, rows, location.shape)
-    shape = drawn.location.shape
-    below, upto = (drawn.below(end.reshape(shape)).reshape(location.shape) for end in (low, high))
-    return HeldOut(likelihood, below, upto, low, high, location, scale)
+    load = drawn.replicate(np.random.default_rng(seed))
+    return HeldOut(*(part.reshape(flat) for part in (drawn.log_likelihood, below, upto, low, high, load)))
+
+
+def _each_for_itself(posterior: xr.Dataset) -> xr.Dataset:
+    """Return the draws with visits that do not differ in their chance of setting beyond the cell's own.
+
+    Pulls of one spot then tell nothing of each other's setting, all of them being hidden.
+    """
+    return posterior.assign(set_concentration=0.0 * posterior["set_concentration"] + _VERY_LARGE)
+
+
+def _open_ends(rows: xr.Dataset) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return where each pull's load is open below and where above, both of shape (trial,)."""
+    kind = rows["kind"].to_numpy()
+    return np.isin(kind, [BELOW, UNREAD]), np.isin(kind, [ABOVE, UNREAD])
 
 
 def _ends(posterior: xr.Dataset, rows: xr.Dataset, shape: tuple[int, ...]) -> tuple[Array, Array]:
@@ -77,5 +98,5 @@ def _ends(posterior: xr.Dataset, rows: xr.Dataset, shape: tuple[int, ...]) -> tu
     # Evaluated in Python: compiling would take longer than this one pass.
     ends = pytensor.function(symbols, list(corrected_ends(data, *symbols)[:2]), mode=AS_IT_STANDS)
     low, high = ends(*(array.transpose(*order).to_numpy().reshape(shape) for array in (fall, rate)))
-    kind = data["kind"]
-    return np.where(kind == BELOW, -np.inf, low), np.where(kind == ABOVE, np.inf, high)
+    open_below, open_above = _open_ends(rows)
+    return np.where(open_below, -np.inf, low), np.where(open_above, np.inf, high)

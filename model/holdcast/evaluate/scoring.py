@@ -5,7 +5,6 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.evaluate.predictive import held_out
 
 __all__ = ["BANDS", "band_share", "pull_scores"]
@@ -63,17 +62,16 @@ def pull_scores(
         from the predicted median to the interval, 0 inside; ``width_90``: width of the 90% band of the pull,
         log scale; ``capacity_width_90``: that of the capacity.
     """
-    drawn = held_out(posterior, inputs, trials)
+    drawn = held_out(posterior, inputs, trials, seed=seed)
     below, upto = drawn.below.mean(axis=0), drawn.upto.mean(axis=0)
-    generator = np.random.default_rng(seed)
-    load = drawn.location + drawn.scale * generator.standard_t(DEGREES_OF_FREEDOM, drawn.location.shape)
-    lowest, middle, highest = np.quantile(load, (0.05, 0.5, 0.95), axis=0)
+    generator = np.random.default_rng([seed, 1])
+    lowest, middle, highest = np.quantile(drawn.load, (0.05, 0.5, 0.95), axis=0)
     low, high = drawn.low.mean(axis=0), drawn.high.mean(axis=0)
     rows = inputs.isel(trial=trials)
     capacity = posterior["log_capacity"].isel(anchor=rows["anchor_of"], seabed=rows["seabed_of"])
     width = capacity.quantile(0.95, ("chain", "draw")) - capacity.quantile(0.05, ("chain", "draw"))
     scores = {
-        "log_score": logsumexp(drawn.log_likelihood, axis=0) - np.log(len(load)),
+        "log_score": logsumexp(drawn.log_likelihood, axis=0) - np.log(len(drawn.load)),
         "below": below,
         "upto": upto,
         "pit": generator.uniform(below, np.maximum(upto, below)),

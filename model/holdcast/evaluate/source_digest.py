@@ -8,7 +8,10 @@ from pathlib import Path
 
 __all__ = ["OUTCOME_CODE", "model_digest", "source_files", "without_words"]
 
-OUTCOME_CODE = ("capacity", "physics", "evaluate/hiding.py", "evaluate/refit.py", "evaluate/scoring.py")
+OUTCOME_CODE = (
+    *("capacity", "physics", "evaluate/hiding.py", "evaluate/refit.py", "evaluate/predictive.py"),
+    *("evaluate/scoring.py", "evaluate/setting_scores.py"),
+)
 """Code that an outcome comes from: the model, what is hidden from it, how it is sampled and scored."""
 
 

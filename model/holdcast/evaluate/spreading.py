@@ -13,7 +13,7 @@ import xarray as xr
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.progress import Progress, silent
 from holdcast.evaluate.campaign_refits import Arriving, RunRefits, told_steps
-from holdcast.evaluate.hiding import Hiding
+from holdcast.evaluate.hiding import Hiding, hidden_labels
 from holdcast.evaluate.worker_refits import Differs, refit_on_worker, work_of
 
 if TYPE_CHECKING:
@@ -80,8 +80,8 @@ def _run(
     seed: int,
     progress: Progress,
 ) -> Arriving:
-    work, trials = work_of(campaign, inputs, seed), inputs["trial"].to_numpy()
-    tasks = [(work, each.kind, each.label, trials[each.hidden].tolist()) for each in missing]
+    work = work_of(campaign, inputs, seed)
+    tasks = [(work, each.kind, each.label, hidden_labels(inputs, each)) for each in missing]
     arrived = spread(refit_on_worker, tasks, workers=workers, scheduler=scheduler, progress=progress)
     tell = told_steps(missing)
     for place, outcome in arrived:

@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 
 from holdcast.evaluate.scoring import band_share
 
-__all__ = ["SCORES", "TENTHS", "clustered_error", "crossed_error", "pulls_table", "summarise"]
+__all__ = [
+    "SCORES",
+    "TENTHS",
+    "clustered_error",
+    "crossed_error",
+    "pulls_table",
+    "summarise",
+    "summarise_setting",
+]
 
 SCORES: Mapping[str, str] = {
     "inside_50": "share of pulls inside the 50% band",
@@ -35,11 +43,16 @@ def pulls_table(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
         :func:`holdcast.evaluate.scoring.pull_scores`.  A cluster is a cell where cells were hidden, else all
         that one refit hid: pulls of one cluster miss together.
     """
+    return _scored(outcomes, "pulls")
+
+
+def _scored(outcomes: Sequence[Mapping[str, Any]], name: str) -> pd.DataFrame:
+    """Return one row for each scored test that the outcomes keep under a name, see :func:`pulls_table`."""
     frames = []
     for outcome in outcomes:
-        if "pulls" not in outcome:
+        if name not in outcome:
             continue
-        frame = pd.DataFrame(outcome["pulls"])
+        frame = pd.DataFrame(outcome[name])
         frame.insert(0, "hide", outcome["hide"])
         frame.insert(1, "label", outcome["label"])
         frame.insert(2, "ok", outcome["ok"])
@@ -145,6 +158,41 @@ def summarise(outcomes: Sequence[Mapping[str, Any]]) -> xr.Dataset:
     made["standard_error"].attrs = {"units": "1", "long_name": "standard error, clustered"}
     made["pit"].attrs = {"units": "1", "long_name": "share of predicted probability in each tenth"}
     return made
+
+
+def summarise_setting(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Return the scores of hidden resets and veers, and of whether hidden pulls' anchors set.
+
+    Returns
+    -------
+    DataFrame, a row for each kind hidden and kind of test
+        ``hidden``; ``test``: ``setting`` (pulls of which it is said), ``resets`` or ``veers``; ``tests``;
+        ``attempts``: of resets, else as many as tests; ``log_score``, ``brier`` (mean over attempts),
+        ``inside_50``, ``inside_90``, each with its ``_error``, clustered; ``brier_of_mean``: Brier score of
+        always saying the share that was seen.  NaN where a score is not one of that test.
+    """
+    rows = []
+    for test in ("setting", "resets", "veers"):
+        table = _scored(outcomes, test)
+        for kind in dict.fromkeys(table["hide"]) if len(table) else ():
+            rows.append({"hidden": kind, "test": test, **_setting_row(table[table["hide"] == kind])})
+    return pd.DataFrame(rows)
+
+
+def _setting_row(tests: pd.DataFrame) -> dict[str, float]:
+    """Return the scores of one kind of test; what it does not have is NaN."""
+    attempts = tests["attempts"] if "attempts" in tests else pd.Series(1.0, tests.index)
+    row: dict[str, float] = {"tests": len(tests), "attempts": float(attempts.sum())}
+    for score in ("log_score", "brier", "inside_50", "inside_90"):
+        # A chance is scored attempt by attempt; a log score or a band belongs to a whole test.
+        weight = attempts / attempts.mean() if score == "brier" else 1.0
+        values = tests[score] * weight if score in tests else pd.Series(dtype=float)
+        row[score] = float(values.mean()) if len(values) else float("nan")
+        row[f"{score}_error"] = (
+            _error(tests.assign(**{score: values}), score) if len(values) else float("nan")
+        )
+    seen = float((tests["seen"] * attempts).sum() / attempts.sum()) if "seen" in tests else float("nan")
+    return row | {"brier_of_mean": seen * (1.0 - seen)}
 
 
 def _error(pulls: pd.DataFrame, score: str) -> float:

@@ -91,7 +91,7 @@ def refit_on_worker(work: Work, kind: str, label: str, hidden: Sequence[str]) ->
     kind, label : str
         Of what is hidden, see :class:`holdcast.evaluate.hiding.Hiding`.
     hidden : sequence of str
-        Labels of the trials to hide.
+        Labels of the pulls, resets and veers to hide.
 
     Returns
     -------
@@ -115,14 +115,14 @@ def refit_on_worker(work: Work, kind: str, label: str, hidden: Sequence[str]) ->
         )
     with _ONE_AT_A_TIME:
         inputs, refitter = _prepared(work)
-        trials = inputs["trial"].to_numpy()
-        unknown = sorted(set(hidden) - set(trials.tolist()))
+        tests = {dim: inputs[dim].to_numpy() for dim in ("trial", "reset", "veer")}
+        unknown = sorted(set(hidden).difference(*(labels.tolist() for labels in tests.values())))
         if unknown:
             raise Differs(
                 f"a worker on {platform.node()} does not know the trials {', '.join(unknown)}; "
                 "is it the same release?"
             )
-        hiding = Hiding(kind, label, np.isin(trials, list(hidden)))
+        hiding = Hiding(kind, label, *(np.isin(labels, list(hidden)) for labels in tests.values()))
         return outcome_of(refitter, inputs, hiding, work.seed)
 
 

@@ -100,7 +100,7 @@ def draw_log(world: World, truth: Truth, hidden: NDArray[np.bool_], generator: n
         did_set = in_runs(truth.setting.sets[anchor_of, seabed_of], spot_of, generator)
         slides = truth.setting.sliding[anchor_of, seabed_of] + generator.normal(0.0, SLIDING_SCATTER, PULLS)
         load = np.where(did_set, load, slides)
-    held, released = _readings(np.exp(load), world.boat_limit_n, generator)
+    held, released = draw_readings(np.exp(load), world.boat_limit_n, generator)
     return Log(anchor_of, seabed_of, visit_of, held, released, load, visit_effect, fouled, did_set)
 
 
@@ -119,7 +119,7 @@ def draw_resets(truth: Truth, log: Log, generator: np.random.Generator) -> Reset
     return Resets(anchor, seabed, log.visit_of[at[chosen]], np.bincount(row, holds).astype(np.int64))
 
 
-def _readings(
+def draw_readings(
     load: NDArray[np.float64], limit: float, generator: np.random.Generator
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Raise each load in steps until the anchor moves or the boat can no more; one in ten is read exactly."""

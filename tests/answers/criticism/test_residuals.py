@@ -4,15 +4,8 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from holdcast.answers.criticise.residuals import (
-    LEFT_OUT,
-    NEW_DESIGN,
-    NEW_VISIT,
-    PREDICTIONS,
-    mean_normal_between,
-    randomised_residuals,
-    residuals,
-)
+from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT, PREDICTIONS
+from holdcast.answers.criticise.residuals import mean_normal_between, randomised_residuals, residuals
 from holdcast.answers.draws.new_pull import load_survival
 from holdcast.answers.explain.influence import leave_out_weights
 from holdcast.capacity.fitting import Fit

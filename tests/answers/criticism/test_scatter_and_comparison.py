@@ -7,7 +7,8 @@ from arviz_stats import compare, loo
 from scipy import optimize, stats
 
 from holdcast.answers.criticise.model_comparison import model_comparison
-from holdcast.answers.criticise.residuals import LEFT_OUT, residuals
+from holdcast.answers.criticise.predictions import LEFT_OUT
+from holdcast.answers.criticise.residuals import residuals
 from holdcast.answers.criticise.scatter import seabed_scatter
 from holdcast.capacity.fitting import Fit
 

@@ -11,18 +11,12 @@ from statsmodels.stats.multitest import multipletests
 
 from holdcast.answers.criticise.clustered_regression import clustered_line, local_line
 from holdcast.answers.criticise.covariates import covariates
-from holdcast.answers.criticise.residuals import (
-    LEFT_OUT,
-    NEW_DESIGN,
-    NEW_VISIT,
-    PREDICTIONS,
-    mean_normal_between,
-    residuals,
-)
+from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT, PREDICTIONS
+from holdcast.answers.criticise.residuals import mean_normal_between, residuals
 from holdcast.answers.criticise.scatter import seabed_scatter
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm, residual_trends, smooth_residuals
 from holdcast.capacity.fitting import Fit
-from holdcast.show.views.criticism_sentences import Criticism, criticism_sentences
+from holdcast.show.views.criticise.sentences import Criticism, criticism_sentences
 
 RNG = np.random.default_rng
 

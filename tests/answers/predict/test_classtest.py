@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from whole import whole
 
 from holdcast.answers.classtest.classtest import class_test, stockless_designs
 from holdcast.answers.classtest.requirements import class_requirements
@@ -10,7 +11,7 @@ from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit, save
 from holdcast.commands.classtest import classtest
-from holdcast.show.views.classtest import missing_lines
+from holdcast.show.views.classtest import lacking_sentences, missing_lines
 
 
 def without_stockless(fit: Fit) -> Fit:
@@ -28,9 +29,12 @@ def test_chances_are_counts_over_draws(world_fit) -> None:
     mine = facts["log_capacity"][:, facts.labels("anchor").index("A-10"), place]
     stockless = any_size_of_design(facts, "C")
     other = log_capacity_at(facts, stockless, known_seabed(facts, "clay"), np.array([10.0]))[0]
+    odds = facts["sets_log_odds"][:, facts.labels("anchor").index("A-10"), place]
+    sets = 1.0 / (1.0 + np.exp(-odds))
     for kind, ratio in (("hhp", 2.0), ("shhp", 4.0)):  # IACS UR A1.4 (read)
         found = float(answer["reaches"].sel(anchor="A-10", seabed="clay", kind=kind))
-        assert found == pytest.approx((np.exp(mine - other) >= ratio).mean(), abs=1e-12)
+        assert found == pytest.approx((sets * (np.exp(mine - other) >= ratio)).mean(), abs=1e-12)
+        assert found < (np.exp(mine - other) >= ratio).mean()
         # One seabed of the kind hard clay, so the bottom's chance is its chance.
         assert float(answer["reaches_bottom"].sel(anchor="A-10", bottom="hard_clay", kind=kind)) == found
 
@@ -41,6 +45,27 @@ def test_bottoms_by_soil_and_strength_and_all_at_once(world_fit) -> None:
     assert (answer["reaches_all"] <= answer["reaches_bottom"].min("bottom") + 1e-12).all()
     assert "C-14" not in answer["anchor"].to_numpy()
     assert (answer["reaches"].sel(kind="shhp") <= answer["reaches"].sel(kind="hhp")).all()
+
+
+def test_a_bottom_counts_the_mean_chance_of_setting_and_the_mean_of_log_ratios(world_fit) -> None:
+    """Witness: the two soft seabeds, and all three bottoms, from the tree by hand."""
+    facts = draws_of(world_fit)
+    anchor, stockless = facts.labels("anchor").index("B-12"), any_size_of_design(facts, "C")
+    mass = np.array([12.0])
+
+    def met(*seabeds: str) -> np.ndarray:
+        places = [facts.labels("seabed").index(seabed) for seabed in seabeds]
+        sets = (1.0 / (1.0 + np.exp(-facts["sets_log_odds"][:, anchor, places]))).mean(axis=1)
+        others = [
+            log_capacity_at(facts, stockless, known_seabed(facts, seabed), mass)[0] for seabed in seabeds
+        ]
+        ratio = facts["log_capacity"][:, anchor, places].T - np.array(others)
+        return sets * (ratio.mean(axis=0) >= np.log(2.0))
+
+    answer = class_test(world_fit).sel(anchor="B-12", kind="hhp")
+    soft, clay, sand = met("mud", "silt"), met("clay"), met("sand")
+    assert float(answer["reaches_bottom"].sel(bottom="soft")) == pytest.approx(soft.mean(), abs=1e-12)
+    assert float(answer["reaches_all"]) == pytest.approx((soft * clay * sand).mean(), abs=1e-12)
 
 
 def with_trials(fit: Fit, **columns: object) -> Fit:
@@ -80,7 +105,7 @@ def test_without_a_stockless_anchor_it_says_so(world_fit, tmp_path, capsys) -> N
         class_test(fit)
     folder = tmp_path / "none"
     folder.mkdir()
-    save(fit, folder)
+    save(whole(fit), folder)
     classtest(folder)
     said = " ".join(capsys.readouterr().out.split())
     assert "The campaign has no stockless anchor" in said
@@ -106,4 +131,8 @@ def test_missing_lines_name_designs_and_what_they_have(world_fit) -> None:
     said = "\n".join(missing_lines(needs))
     assert "no pulls" in said and "every one" in said
     enough = missing_lines(needs.assign(met=needs["met"] | True))
+    (two, four, rest) = lacking_sentences(needs)
+    assert two.endswith("2 times: no design has them all.") and "4 times" in four and rest.endswith("--all.")
+    whole = lacking_sentences(needs.assign(met=needs["met"] | True))[0]
+    assert whole.endswith("2 of 2 designs have them all: A, B.")
     assert enough[1] == "The campaign has every test that the rule asks for, 2 times."

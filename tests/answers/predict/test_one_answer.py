@@ -14,7 +14,7 @@ from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.counts import AT_LEAST, AT_MOST, BOTH, counts
 from holdcast.answers.draws.draws import draws_of
-from holdcast.answers.draws.new_pull import load_survival, new_pull
+from holdcast.answers.draws.new_pull import least_load_n, load_survival, new_pull
 from holdcast.answers.draws.rode import straight, tension_factor
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.explain.explain import explain
@@ -23,6 +23,7 @@ from holdcast.answers.rank.rank import log_measure, ranking
 from holdcast.answers.sizes.one_shape import any_size_of_design
 from holdcast.answers.sizes.sizes import mass_for_load
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
+from holdcast.physics.tackle.own_weight import own_weight_floor_n
 from holdcast.show.text.cell_rows import cell_rows
 
 
@@ -117,9 +118,9 @@ def test_a_soil_whose_pulls_are_all_excluded_is_outside_everywhere(world_fit) ->
     rows = pd.DataFrame([{"anchor": "A-10", "seabed": "silt"}], index=["q"])
     answer = predict(fit, rows)
     assert "silt never tested" in answer["outside"].item()
-    from holdcast.answers.cells.cells import _range
+    from holdcast.answers.cells.cells import range_words
 
-    assert _range(draws_of(fit)).sel(anchor="A-10", seabed="silt").item() == answer["range"].item()
+    assert range_words(draws_of(fit)).sel(anchor="A-10", seabed="silt").item() == answer["range"].item()
 
 
 def test_sides_on_which_pulls_bound_a_cell(world_fit) -> None:
@@ -169,3 +170,28 @@ def test_pairs_expected_wrong_are_the_chances_that_they_are(world_fit) -> None:
     apart = wins >= 0.95
     assert int(ranked["pairs_apart"][0]) == apart.sum()
     assert float(ranked["pairs_wrong"][0]) == pytest.approx((1.0 - wins)[apart].sum())
+
+
+def test_no_new_pull_is_told_below_what_its_own_weight_resists(world_fit) -> None:
+    """Every draw slides at a hundredth of the weight: the floor alone is left, unless the log saw less."""
+    posterior = world_fit.posterior
+    slides = posterior.assign(
+        sets_log_odds=posterior["sets_log_odds"] * 0.0 - 40.0,
+        sliding_efficiency=posterior["sliding_efficiency"] * 0.0 + 0.01,
+    )
+    tree = world_fit.tree.copy()
+    tree["posterior"] = slides
+    sliding = replace(world_fit, tree=tree)
+    floor = own_weight_floor_n(10.0 * 9.80665)
+    one = draws_of(sliding)
+    pull = new_pull(one, [known_anchor(one, "A-10")], known_seabed(one, "mud"))
+    assert pull.quantiles_n([0.05, 0.5])[0] == pytest.approx([floor, floor])
+    assert pull.chances(np.array([0.99 * floor, 1.01 * floor]))[0] == pytest.approx([1.0, 0.0], abs=0.01)
+    asked = pd.DataFrame([{"anchor": "A-10", "seabed": "mud"}], index=["q"])
+    assert predict(sliding, asked)["new_pull_n"].sel(quantile=0.05).item() == pytest.approx(floor)
+    inputs = sliding.tree["constant_data"].to_dataset()
+    trial = np.flatnonzero(inputs["anchor_of"].to_numpy() == 1)[0]
+    upper = inputs["upper"].to_numpy().copy()
+    upper[trial] = np.log(0.05 * 10.0 * 9.80665)
+    tree["constant_data"] = inputs.assign(upper=("trial", upper))
+    assert least_load_n(draws_of(replace(world_fit, tree=tree)), 10.0) == pytest.approx(0.05 * 10.0 * 9.80665)

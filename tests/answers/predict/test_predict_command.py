@@ -6,6 +6,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 import xarray as xr
+from whole import whole
 
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.predict.predict import predict as answer_requests
@@ -173,7 +174,7 @@ def test_the_screen_speaks_in_the_units_of_the_campaign(tmp_path, world_fit, cap
     folder, tree = tmp_path / "us", world_fit.tree.copy()
     folder.mkdir()
     tree.attrs = {**world_fit.tree.attrs, "units": "us"}
-    save(replace(world_fit, tree=tree), folder)
+    save(whole(replace(world_fit, tree=tree)), folder)
     predict(folder, written(tmp_path, GOOD))
     sizes(folder, design=["A"], seabed=["mud"])
     boat(folder, length_m=9.0, seabed=["mud"])
@@ -217,7 +218,7 @@ def test_json_and_pounds(tmp_path, results, capsys, read_json) -> None:
 def test_bad_verdict_comes_first(tmp_path, doubtful_fit, capsys) -> None:
     folder = tmp_path / "doubtful"
     folder.mkdir()
-    save(doubtful_fit, folder)
+    save(whole(doubtful_fit), folder)
     predict(folder, written(tmp_path, GOOD))
     assert capsys.readouterr().out.startswith("UNRELIABLE")
 

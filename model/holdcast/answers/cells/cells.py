@@ -13,16 +13,16 @@ from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.draws.setting import chances_of_setting
+from holdcast.answers.draws.setting import chances_of_setting, setting_shares
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.capacity.fitting import Fit
 from holdcast.physics.units import GRAVITY
 
-__all__ = ["cells"]
+__all__ = ["WORDS", "cell_facts", "cells", "range_words"]
 
 _CELL = ("anchor", "seabed")
 _COUNTS = ("evidence", "pulls", "visits", "bounded", "never_set", "reset_attempts", "veers")
-_WORDS = {
+WORDS = {
     "sets": "chance that the anchor of a new pull digs in",
     "resets": "chance that it digs in again after a reversal of 180 degrees",
     "veer_kept": "share of a straight pull's capacity left after a turn of 180 degrees under load",
@@ -67,12 +67,12 @@ def cells(fit: Fit) -> xr.Dataset:
             **counts(draws)[list(_COUNTS)].data_vars,
             **_setting(draws),
             **own_data(fit).data_vars,
-            "range": _range(draws),
+            "range": range_words(draws),
             "above_threshold": _above(draws, efficiency, json.loads(fit.tree.attrs["thresholds"])),
         },
         attrs=provenance(fit, draws.seed),
     )
-    return answer.assign_coords(_facts(draws)).transpose(*_CELL, "quantile")
+    return answer.assign_coords(cell_facts(draws)).transpose(*_CELL, "quantile")
 
 
 def _new_pulls(draws: Draws) -> xr.DataArray:
@@ -90,7 +90,7 @@ def _new_pulls(draws: Draws) -> xr.DataArray:
     )
 
 
-def _range(draws: Draws) -> xr.DataArray:
+def range_words(draws: Draws) -> xr.DataArray:
     """Return the words of ``range`` for every cell."""
     inputs = draws.inputs
     measures = inputs[["log_tip_load", "log_area_excess"]].to_dataframe()
@@ -104,13 +104,10 @@ def _range(draws: Draws) -> xr.DataArray:
 
 def _setting(draws: Draws) -> dict[str, xr.DataArray]:
     """Return bands of the chances of setting and setting again, and of what is kept in a turn."""
-    posterior = draws.posterior
-    shares = {"sets": chances_of_setting(draws)}
-    if "resets_log_odds" in posterior:
-        shares["resets"] = 1.0 / (1.0 + _exp(-posterior["resets_log_odds"]))
-    if "turn" in posterior:
-        shares["veer_kept"] = _exp(-2.0 * posterior["turn"])
-    return {name: band(values).assign_attrs(about("1", _WORDS[name])) for name, values in shares.items()}
+    return {
+        name: band(values).assign_attrs(about("1", WORDS[name]))
+        for name, values in setting_shares(draws).items()
+    }
 
 
 def _exp(values: xr.DataArray) -> xr.DataArray:
@@ -125,7 +122,7 @@ def _above(draws: Draws, efficiency: xr.DataArray, thresholds: dict[str, float])
     return chance.where(chosen is not None).assign_attrs(about("1", "above threshold"))
 
 
-def _facts(draws: Draws) -> dict[str, object]:
+def cell_facts(draws: Draws) -> dict[str, object]:
     """Return coordinates that describe anchors and seabeds."""
     described = {"anchor": ("design", "form", "mass_kg"), "seabed": ("soil", "strength")}
     tables = {"anchor": draws.anchors, "seabed": draws.seabeds}

@@ -62,7 +62,7 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
         without[place] = np.clip(spread_without, low, max(low, float(limit[place])))
     made = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
     for name, given in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
-        made[name].attrs = {"units": "log N", "long_name": f"spread of log capacity given {given}"}
+        made[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {given}"}
     made["pareto_k"].attrs = {"units": "1", "long_name": "Pareto shape of the weights that remove own pulls"}
     return made
 

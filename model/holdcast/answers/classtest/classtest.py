@@ -1,4 +1,4 @@
-"""The class test: whether capacity is 2 or 4 times that of a stockless anchor of equal mass, by bottom."""
+"""The class test: whether a pull sets and holds 2 or 4 times what a stockless anchor of equal mass does."""
 
 import math
 
@@ -11,6 +11,7 @@ from holdcast.answers.draws.capacity import log_capacity
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.draws.setting import chance_of_setting
 from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit
 from holdcast.physics.ground.strength_index import REFERENCE_STRENGTH_KPA
@@ -27,7 +28,7 @@ def stockless_designs(fit: Fit) -> list[str]:
 
 
 def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
-    """Return the chance that capacity reaches the ratio that a class asks for.
+    """Return the chance that a pull sets and its capacity reaches the ratio that a class asks for.
 
     Parameters
     ----------
@@ -39,11 +40,11 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     -------
     Dataset, dims (anchor, seabed, kind, quantile) and bottom
         ``ratio`` (anchor, seabed, quantile): capacity over that of a stockless anchor of equal mass, scaled
-        by the fit; ``reaches`` (anchor, seabed, kind): chance that it is at least 2 (``hhp``), 4 (``shhp``);
-        ``reaches_bottom`` (anchor, bottom, kind): the same for the geometric mean of the ratio over the
-        bottom's seabeds, NaN where the campaign has no such bottom; ``reaches_all`` (anchor, kind): in all
-        three bottoms at once, NaN where one is missing; ``bottom_of_seabed`` is blank where the rule knows
-        none.
+        by the fit, of pulls that set; ``reaches`` (anchor, seabed, kind): chance that the anchor sets and
+        the ratio is at least 2 (``hhp``), 4 (``shhp``); ``reaches_bottom`` (anchor, bottom, kind): the same
+        for the mean chance of setting and the geometric mean of the ratio over the bottom's seabeds, NaN
+        where the campaign has no such bottom; ``reaches_all`` (anchor, kind): in all three bottoms, a pull
+        in each, NaN where one is missing; ``bottom_of_seabed`` is blank where the rule knows none.
 
     Raises
     ------
@@ -52,8 +53,9 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
 
     Notes
     -----
-    Several stockless designs count by the geometric mean of their capacities.  No class is awarded: that
-    takes a society that attends the test, see :mod:`holdcast.physics.tackle.class_comparison`.
+    Several stockless designs count by the geometric mean of their capacities, and as having set: the rule
+    compares with what an ordinary anchor holds.  No class is awarded: that takes a society that attends the
+    test, see :mod:`holdcast.physics.tackle.class_comparison`.
     """
     references = stockless_designs(fit)
     if not references:
@@ -64,10 +66,13 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     logs = np.stack([_log_ratios(draws, anchors, place, references) for place in places], axis=1)
     bottoms = bottom_of_seabeds(draws)
     kinds = list(HOLDING_RATIO)
+    sets = np.stack([_chances(draws, anchors, place) for place in places], axis=1)
     one = np.ones(1)
-    reaches = np.stack([meets_ratio(np.exp(logs), one, kind).mean(axis=-1) for kind in kinds], axis=-1)
+    reaches = np.stack(
+        [(sets * meets_ratio(np.exp(logs), one, kind)).mean(axis=-1) for kind in kinds], axis=-1
+    )
     bands = band_of(np.exp(logs), BAND_90)
-    by_bottom, together = _by_bottom(logs, bottoms, kinds)
+    by_bottom, together = _by_bottom(logs, sets, bottoms, kinds)
     return xr.Dataset(
         {
             "ratio": (("anchor", "seabed", "quantile"), bands, about("1", "capacity over the stockless")),
@@ -108,7 +113,13 @@ def _log_ratios(draws: Draws, anchors: list[str], place: str, references: list[s
     return np.asarray(mine - np.mean(ordinary, axis=0), dtype=float)
 
 
-def _by_bottom(logs: Floats, bottoms: list[str], kinds: list[str]) -> tuple[Floats, Floats]:
+def _chances(draws: Draws, anchors: list[str], place: str) -> Floats:
+    """Return draws of the chance that each anchor sets in one seabed, shape (anchor, sample)."""
+    seabed = known_seabed(draws, place)
+    return np.stack([chance_of_setting(draws, known_anchor(draws, anchor), seabed) for anchor in anchors])
+
+
+def _by_bottom(logs: Floats, sets: Floats, bottoms: list[str], kinds: list[str]) -> tuple[Floats, Floats]:
     """Return chances by bottom (anchor, bottom, kind) and on all bottoms at once (anchor, kind)."""
     one, count = np.ones(1), len(logs)
     chances = np.full((count, len(BOTTOMS), len(kinds)), np.nan)
@@ -118,8 +129,9 @@ def _by_bottom(logs: Floats, bottoms: list[str], kinds: list[str]) -> tuple[Floa
         for b, bottom in enumerate(BOTTOMS):
             here = [place for place, each in enumerate(bottoms) if each == bottom]
             if here:
-                met.append(meets_ratio(np.exp(logs[:, here].mean(axis=1)), one, kind))
+                reached = meets_ratio(np.exp(logs[:, here].mean(axis=1)), one, kind)
+                met.append(sets[:, here].mean(axis=1) * reached)
                 chances[:, b, k] = met[-1].mean(axis=-1)
         if len(met) == len(BOTTOMS):
-            together[:, k] = np.all(met, axis=0).mean(axis=-1)
+            together[:, k] = np.prod(met, axis=0).mean(axis=-1)
     return chances, together

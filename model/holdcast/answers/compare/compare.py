@@ -1,19 +1,24 @@
-"""What moved between two fits: cells, effects and ranks, against their own bands."""
+"""What moved between two fits: cells, chances of setting, effects and ranks, against their own bands."""
 
 import numpy as np
 import xarray as xr
+from scipy.special import expit, logit
 
 from holdcast.answers.draws.bands import band
 from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.setting import KINDS, setting_shares
 from holdcast.answers.explain.learning import PARAMETERS, how_far_moved
 from holdcast.answers.rank.rank import ranking
 from holdcast.capacity.fitting import Fit
 
-__all__ = ["MOVED", "cells_moved", "effects_moved", "ranks_moved", "shared"]
+__all__ = ["MOVED", "cells_moved", "chances_moved", "effects_moved", "ranks_moved", "shared"]
 
 MOVED = 0.25
 """A move of the median by this share of half the old 90% band is told.  A choice: six times what the chance
 of the draws alone brings at an effective sample size of 400."""
+
+_LEAST_SHARE = 1e-9
+"""Nearer to 0 or 1 a share counts as this near, since the log odds of the ends are infinite."""
 
 
 def shared(old: Fit, new: Fit, dim: str) -> list[str]:
@@ -60,6 +65,50 @@ def cells_moved(old: Fit, new: Fit) -> xr.Dataset:
     return made.assign_coords({name: table[name].drop_attrs() for name in ("design", "form")})
 
 
+def chances_moved(old: Fit, new: Fit) -> xr.Dataset:
+    """Return how the chances of setting of each cell that both fits have moved.
+
+    Returns
+    -------
+    Dataset, dims (kind, anchor, seabed, quantile)
+        ``kind``: those of :data:`holdcast.answers.draws.setting.KINDS` that both logs hold tests of.
+        ``old`` and ``new`` (kind, anchor, seabed, quantile) [1]: chance, or share kept.  ``move``,
+        ``band_ratio``, ``outside`` (kind, anchor, seabed) as in :func:`cells_moved`, taken of the log odds of
+        the chance or share, on which a band has no end to stand against.  Attribute ``only_in``: kinds of
+        which one log alone holds tests, with which one, as text.
+
+    Raises
+    ------
+    ValueError
+        When the fits have no anchor or no seabed in common.
+    """
+    place = {dim: shared(old, new, dim) for dim in ("anchor", "seabed")}
+    before, after = (setting_shares(draws_of(fit)) for fit in (old, new))
+    kinds = [kind for kind in KINDS if kind in before and kind in after]
+    odds = [
+        xr.concat([_log_odds(band(shares[kind].sel(place))) for kind in kinds], "kind").assign_coords(
+            kind=kinds
+        )
+        for shares in (before, after)
+    ]
+    made = _move(*odds)
+    made["old"], made["new"] = (each.copy(data=expit(each.to_numpy())) for each in odds)
+    for name, words in (("old", "chance in the old fit"), ("new", "chance in the new fit")):
+        made[name].attrs = {"units": "1", "long_name": words}
+    lone = [
+        f"{kind}: {'old' if kind in before else 'new'}"
+        for kind in KINDS
+        if (kind in before) != (kind in after)
+    ]
+    return made.assign_attrs(only_in="; ".join(lone))
+
+
+def _log_odds(shares: xr.DataArray) -> xr.DataArray:
+    """Return log odds of quantiles of a share, which are the quantiles of its log odds."""
+    inside = np.clip(shares.to_numpy(), _LEAST_SHARE, 1.0 - _LEAST_SHARE)
+    return shares.copy(data=logit(inside))
+
+
 def effects_moved(old: Fit, new: Fit) -> xr.Dataset:
     """Return how parameters and feature effects that both fits have moved.
 
@@ -69,9 +118,9 @@ def effects_moved(old: Fit, new: Fit) -> xr.Dataset:
         ``old`` and ``new`` (parameter, quantile), in the parameter's own unit; ``move``, ``band_ratio``,
         ``outside`` (parameter) as in :func:`cells_moved`.
     """
-    asked = [*PARAMETERS, "feature_effect"]
-    known = [{str(name) for name in fit.posterior.data_vars} for fit in (old, new)]
-    names = [name for name in asked if name in known[0] & known[1]]
+    wanted = [*PARAMETERS, "feature_effect", "set_feature_effect", "again_feature_effect"]
+    held = [{str(name) for name in fit.posterior.data_vars} for fit in (old, new)]
+    names = [name for name in wanted if name in held[0] & held[1]]
     values = [
         how_far_moved(fit, names)["value"].drop_vars(["variable", "label", "unit"]) for fit in (old, new)
     ]

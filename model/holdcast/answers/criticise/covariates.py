@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.answers.criticise.residuals import LEFT_OUT, NEW_DESIGN, NEW_VISIT
+from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT
 from holdcast.capacity.fitting import Fit
 
 __all__ = ["COVARIATES", "Covariate", "covariates"]

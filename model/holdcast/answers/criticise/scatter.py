@@ -11,13 +11,15 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
-from holdcast.answers.criticise.residuals import LEFT_OUT, randomised_residuals
+from holdcast.answers.criticise.predictions import LEFT_OUT
+from holdcast.answers.criticise.residuals import randomised_residuals
 from holdcast.answers.criticise.trends import FALSE_ALARMS, holm
 from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.draws import draws_of
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.likelihood.kinds import UNREAD
 
-__all__ = ["FEWEST_PULLS", "LOOKS", "seabed_scatter"]
+__all__ = ["FEWEST_PULLS", "LOOKS", "seabed_scatter", "setting_scatter"]
 
 FEWEST_PULLS = 8
 """Pulls of a seabed below which its scatter is not judged (a choice, no source)."""
@@ -25,6 +27,8 @@ LOOKS = ("spread", "tails")
 _RANDOM_SETS = 200
 _OUTSIDE = 0.1
 """Share of pulls beyond the 90% band when the model is right."""
+
+_NUMBERS = ("ratio", "ratio_low", "ratio_high", "outside", "outside_low", "outside_high")
 
 Numbers = NDArray[np.float64]
 
@@ -51,28 +55,55 @@ def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> x
         samples of so many pulls when the model is right.  ``p_value`` and ``p_holm`` (seabed, look) [1], two-
         sided; ``shown`` (seabed, look).  ``pulls`` (seabed).  NaN below `FEWEST_PULLS`.
     """
-    given = found.sel(prediction=LEFT_OUT)
+    # A pull of which no load was read says nothing of how loads scatter.
+    given = found.sel(prediction=LEFT_OUT).isel(trial=np.flatnonzero(found["kind"] != UNREAD))
     chosen = int(found.attrs["seed"]) if seed is None else seed
-    drawn = randomised_residuals(
-        given["pit_low"].to_numpy(), given["pit_high"].to_numpy(), _RANDOM_SETS, [chosen, 1]
-    )
+    drawn = _random_sets(given, [chosen, 1])
     seabeds = fit.posterior["seabed"].to_numpy()
     rows = [_judged(drawn[:, given["seabed"].to_numpy() == seabed]) for seabed in seabeds]
     numbers = np.array(rows, dtype=float).reshape(len(seabeds), -1)
-    names = ("ratio", "ratio_low", "ratio_high", "outside", "outside_low", "outside_high")
     made = xr.Dataset(
-        {name: ("seabed", numbers[:, place], {"units": "1"}) for place, name in enumerate(names)},
+        {name: ("seabed", numbers[:, place], {"units": "1"}) for place, name in enumerate(_NUMBERS)},
         coords={"seabed": seabeds, "look": list(LOOKS)},
     )
-    p = numbers[:, len(names) :]
+    p = numbers[:, len(_NUMBERS) :]
     made["p_value"] = (("seabed", "look"), p, {"units": "1"})
     made["p_holm"] = (("seabed", "look"), holm(p.ravel()).reshape(p.shape), {"units": "1"})
     made["shown"] = made["p_holm"] <= FALSE_ALARMS
     made["pulls"] = ("seabed", [int((given["seabed"] == seabed).sum()) for seabed in seabeds])
     scatter = band(draws_of(fit).posterior["pull_scatter"], BAND_90)
     return made.assign(
-        pull_scatter=scatter.assign_attrs(units="log N", long_name="scale of the pull scatter")
+        pull_scatter=scatter.assign_attrs(units="ln(re 1 N)", long_name="scale of the pull scatter")
     )
+
+
+def setting_scatter(resets: xr.Dataset, veers: xr.Dataset) -> xr.Dataset:
+    """Return whether the counts of resets and the loads of veers scatter as the model says.
+
+    Parameters
+    ----------
+    resets, veers : Dataset
+        As from :mod:`holdcast.answers.criticise.reset_veer_residuals`.
+
+    Returns
+    -------
+    Dataset, dim test
+        ``tests``; ``ratio`` and ``outside`` with their ends, as from :func:`seabed_scatter`; NaN below
+        `FEWEST_PULLS` tests.  Only kinds of which there is a test.
+    """
+    both = {"resets": resets, "veers": veers}
+    kinds = {name: each for name, each in both.items() if each["pit_low"].size}
+    rows = [_judged(_random_sets(each, [int(each.attrs["seed"]), 4])) for each in kinds.values()]
+    numbers = np.array([row[: len(_NUMBERS)] for row in rows], dtype=float).reshape(-1, len(_NUMBERS))
+    columns = {name: ("test", numbers[:, place], {"units": "1"}) for place, name in enumerate(_NUMBERS)}
+    tests = ("test", [each["pit_low"].size for each in kinds.values()])
+    return xr.Dataset({"tests": tests, **columns}, {"test": list(kinds)})
+
+
+def _random_sets(given: xr.Dataset, seed: list[int]) -> Numbers:
+    """Return many sets of random residuals, shape (set, test)."""
+    low, high = (given[end].to_numpy() for end in ("pit_low", "pit_high"))
+    return randomised_residuals(low, high, _RANDOM_SETS, seed)
 
 
 def _judged(drawn: Numbers) -> list[float]:

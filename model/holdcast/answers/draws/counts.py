@@ -38,7 +38,7 @@ def counts(draws: Draws) -> xr.Dataset:
         return total
 
     pulls, visits = number(cell), number(np.unique(np.vstack([cell, visit]), axis=1))
-    had_set = draws.fit.tree["observed_data"]["had_set"].to_numpy() >= _AS_LIKELY_AS_NOT
+    had_set = draws.fit.tree["constant_data"]["had_set"].to_numpy() >= _AS_LIKELY_AS_NOT
     # Only a pull whose anchor set bounds the capacity.
     let_go, held = (number(cell[:, had_set & (kind != open_end)]) for open_end in (ABOVE, BELOW))
     set_pulls = number(cell[:, had_set])

@@ -27,8 +27,12 @@ from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
+from holdcast.capacity.likelihood.kinds import ABOVE
+from holdcast.physics.rode.catenary import bar_tight_angle_deg
+from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
+from holdcast.physics.units import GRAVITY
 
-__all__ = ["NewPull", "load_survival", "new_pull", "visit_and_spot"]
+__all__ = ["NewPull", "least_load_n", "load_survival", "new_pull", "visit_and_spot"]
 
 _WIDEST_STEP, _SMOOTH, _REACH = 1.0, 0.75, 4.8
 """Of the grid over the visit, in standard deviations, the second over v / s; 2e-6 of a normal lie beyond."""
@@ -104,6 +108,7 @@ class NewPull:
     sliding_scatter : array, shape (sample,), its standard deviation [log N].
     fall : array, shape (sample,), strength of fall with the uplift angle [1].
     geometry : how the rode leads.
+    floor_n : array, shape (anchor,), load that every pull reaches, see :func:`least_load_n` [N].
     """
 
     capacity: Floats
@@ -114,12 +119,14 @@ class NewPull:
     sliding_scatter: Floats
     fall: Floats
     geometry: Geometry
+    floor_n: Floats
 
     def chances(self, load_n: Floats) -> Floats:
         """Return the chance that each anchor's pull exceeds each load at it [N], shape (anchor, load)."""
         log_load = np.log(np.asarray(load_n, dtype=float))
         each = np.arange(len(self.capacity))[:, None]
-        return np.stack([self._chance(log_load, anchor) for anchor in each])
+        chances = np.stack([self._chance(log_load, anchor) for anchor in each])
+        return np.where(np.asarray(load_n, dtype=float) <= self.floor_n[:, None], 1.0, chances)
 
     def quantiles_n(self, probabilities: Sequence[float]) -> Floats:
         """Return loads at the anchor that stay unreached with each probability [N], (anchor, probability)."""
@@ -127,7 +134,8 @@ class NewPull:
         wanted = np.broadcast_to(1.0 - np.asarray(probabilities, dtype=float), shape).ravel()
         anchor = np.repeat(np.arange(shape[0]), shape[1])
         near = self._thinned()._log_loads(wanted, anchor, np.median(self.capacity, axis=1)[anchor], 0.5)
-        return np.exp(self._log_loads(wanted, anchor, near, _NEAR)).reshape(shape)
+        loads = np.exp(self._log_loads(wanted, anchor, near, _NEAR)).reshape(shape)
+        return np.maximum(loads, self.floor_n[:, None])
 
     def _thinned(self) -> "NewPull":
         few = slice(None, None, _THINNED)
@@ -140,6 +148,7 @@ class NewPull:
             self.sliding_scatter[few],
             self.fall[few],
             self.geometry,
+            self.floor_n,
         )
 
     def _chance(self, log_load: Floats, anchor: NDArray[np.int64]) -> Floats:
@@ -175,6 +184,23 @@ def visit_and_spot(draws: Draws) -> Floats:
     return np.asarray(np.hypot(draws["visit_spread"], draws["spot_spread"]))
 
 
+def least_load_n(draws: Draws, mass_kg: float, geometry: Geometry = ALONG_THE_BOTTOM) -> float:
+    """Return the load that no new pull of an anchor is told to stay below [N].
+
+    What its own weight resists by sliding, see :mod:`holdcast.physics.tackle.own_weight`; less where a pull
+    of the log let go at less for its weight, since what was measured speaks against the rule.  On a rode the
+    angle between the bottom and a straight lead counts at which it slides most easily.
+    """
+    weight = mass_kg * GRAVITY
+    steepest = 0.0 if np.isnan(geometry.scope) else float(bar_tight_angle_deg(geometry.scope))
+    angle = min(steepest, LEAST_FRICTION_ANGLE_DEG)
+    inputs = draws.inputs
+    let_go = inputs["kind"].to_numpy() != ABOVE
+    over_weight = inputs["upper"].to_numpy() - inputs["log_weight"].to_numpy()[inputs["anchor_of"].to_numpy()]
+    least_seen = np.exp(over_weight[let_go]).min(initial=np.inf)
+    return float(min(own_weight_floor_n(weight, angle), least_seen * weight))
+
+
 def new_pull(
     draws: Draws, anchors: Sequence[AnchorDraws], seabed: SeabedDraws, geometry: Geometry = ALONG_THE_BOTTOM
 ) -> NewPull:
@@ -188,4 +214,5 @@ def new_pull(
         draws["sliding_scatter"],
         draws["strength_of_fall"],
         geometry,
+        np.array([least_load_n(draws, anchor.mass_kg, geometry) for anchor in anchors]),
     )

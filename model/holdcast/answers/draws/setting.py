@@ -18,11 +18,14 @@ from holdcast.capacity.model.setting_parts import again_variances, set_variances
 from holdcast.physics.units import GRAVITY
 
 __all__ = [
+    "HALF_TURN",
     "KINDS",
     "chance_of_setting",
     "chance_of_setting_again",
     "chances_of_setting",
     "log_sliding_load",
+    "setting_of_new",
+    "setting_shares",
     "share_kept",
     "typical_log_load",
 ]
@@ -30,7 +33,8 @@ __all__ = [
 KINDS = ("sets", "resets", "veer_kept")
 """What is told beside capacity: digging in, digging in again after a reversal of 180 degrees, and the share
 of a straight pull's capacity that is left after a turn of 180 degrees under load."""
-_HALF_TURN = 2.0  # quarter turns
+HALF_TURN = 2.0
+"""In quarter turns, by which a turn under load is counted."""
 
 
 def chance_of_setting(
@@ -81,7 +85,7 @@ def share_kept(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats
     if "turn" not in draws:
         return None
     if anchor.at is not None and seabed.at is not None:
-        return np.asarray(np.exp(-_HALF_TURN * draws["turn"][:, anchor.at, seabed.at]))
+        return np.asarray(np.exp(-HALF_TURN * draws["turn"][:, anchor.at, seabed.at]))
     spread, none = turn_variances(draws["turn_spread"] ** 2), np.zeros(draws.samples)
     effects = [
         effect_of(draws, "turn_form", "form", anchor.form, none, spread),
@@ -90,13 +94,36 @@ def share_kept(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats
     log_turn = np.log(draws["turn_typical"]) + _sum(draws, effects, seabed)
     for feature in anchor.features:
         log_turn = log_turn + _typical(draws, "turn_feature", feature)
-    return np.asarray(np.exp(-_HALF_TURN * np.exp(log_turn)))
+    return np.asarray(np.exp(-HALF_TURN * np.exp(log_turn)))
+
+
+def setting_of_new(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> dict[str, Floats]:
+    """Return draws (sample,) of each of `KINDS` that the log holds tests of, for any anchor and seabed."""
+    shares = {
+        "sets": chance_of_setting(draws, anchor, seabed),
+        "resets": chance_of_setting_again(draws, anchor, seabed),
+        "veer_kept": share_kept(draws, anchor, seabed),
+    }
+    return {kind: values for kind, values in shares.items() if values is not None}
 
 
 def chances_of_setting(draws: Draws) -> xr.DataArray:
     """Return the chance that each anchor of the fit digs in in each seabed, dims (sample, anchor, seabed)."""
     log_odds = draws.posterior["sets_log_odds"]
     return log_odds.copy(data=expit(log_odds.to_numpy()))
+
+
+def setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
+    """Return of each of `KINDS` that the log holds tests of the draws [1], dims (sample, anchor, seabed)."""
+    posterior = draws.posterior
+    shares = {"sets": chances_of_setting(draws)}
+    if "resets_log_odds" in posterior:
+        log_odds = posterior["resets_log_odds"]
+        shares["resets"] = log_odds.copy(data=expit(log_odds.to_numpy()))
+    if "turn" in posterior:
+        turn = posterior["turn"]
+        shares["veer_kept"] = turn.copy(data=np.exp(-HALF_TURN * turn.to_numpy()))
+    return shares
 
 
 def log_sliding_load(draws: Draws, mass_kg: Floats | float) -> Floats:

@@ -171,7 +171,12 @@ def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         },
         coords={"trial": weights["trial"], "quantile": list(BAND_90)},
     )
-    for name, units in (("lower", "log N"), ("upper", "log N"), ("expected", "log N"), ("pit_low", "1")):
+    for name, units in (
+        ("lower", "ln(re 1 N)"),
+        ("upper", "ln(re 1 N)"),
+        ("expected", "ln(re 1 N)"),
+        ("pit_low", "1"),
+    ):
         check[name].attrs["units"] = units
     return check
 

@@ -32,6 +32,22 @@ PARAMETERS = (
     "visit_spread",
     "pull_scatter",
     "strength_of_fall",
+    "spot_spread",
+    "set_typical",
+    "set_strength_slope",
+    "set_by_entry",
+    "set_by_capacity",
+    "set_spread",
+    "set_feature_typical",
+    "set_concentration",
+    "sliding_efficiency",
+    "sliding_scatter",
+    "again_shift",
+    "again_spread",
+    "again_feature_typical",
+    "turn_typical",
+    "turn_spread",
+    "turn_feature",
 )
 """What a tester may ask about, in the order of the model's equation."""
 

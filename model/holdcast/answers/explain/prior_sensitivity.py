@@ -5,20 +5,17 @@ distribution is measured (cumulative Jensen-Shannon distance): Kallioinen, Paana
 *Stat. Comput.* 34:57 (value from memory), as computed by ArviZ.
 """
 
-import json
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 import xarray as xr
 from arviz_stats import psense
-from scipy import special, stats
 
 from holdcast.answers.explain.influence import cell_draws
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.model.priors import default_priors
+from holdcast.capacity.model.log_prior import log_prior
 
-__all__ = ["GROUPS", "SENSITIVE", "log_prior", "prior_sensitivity"]
+__all__ = ["GROUPS", "SENSITIVE", "prior_sensitivity"]
 
 SENSITIVE = 0.05
 """From here on a cell counts as sensitive (Kallioinen et al. 2023, value from memory)."""
@@ -59,28 +56,28 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     cell_draws(fit, anchor, seabed)
-    kept = fit.tree["log_likelihood"].to_dataset()
-    posterior = fit.posterior.sel(draw=kept["draw"])
-    densities = log_prior(fit, posterior)
+    likelihoods = fit.tree["log_likelihood"].to_dataset()
+    posterior = fit.posterior.sel(draw=likelihoods["draw"])
+    densities = log_prior(str(fit.tree.attrs["priors"]), posterior)
     tree = xr.DataTree.from_dict(
         {
             "posterior": xr.Dataset(
                 {"cell": posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True)}
             ),
             "log_prior": densities,
-            "log_likelihood": kept[["log_load"]],
+            "log_likelihood": likelihoods[["log_load"]],
         }
     )
-    asked = {name: [str(v) for v in names if v in densities] for name, names in GROUPS.items()}
-    asked = {name: names for name, names in asked.items() if names}
-    asked["all of these"] = [name for names in asked.values() for name in names]
+    groups = {name: [str(v) for v in names if v in densities] for name, names in GROUPS.items()}
+    groups = {name: names for name, names in groups.items() if names}
+    groups["all of these"] = [name for names in groups.values() for name in names]
     prior = [
-        float(psense(tree, var_names=["cell"], group="prior", group_var_names=v)["cell"])
-        for v in asked.values()
+        float(psense(tree, var_names=["cell"], group="prior", group_var_names=names)["cell"])
+        for names in groups.values()
     ]
     likelihood = float(psense(tree, var_names=["cell"], group="likelihood")["cell"])
     counts = np.array(prior) >= SENSITIVE
-    made = xr.Dataset(
+    return xr.Dataset(
         {
             "prior": ("group", prior, {"units": "1", "long_name": "power-scaling sensitivity to the prior"}),
             "likelihood": (
@@ -91,43 +88,5 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
             "dominates": ("group", counts & (likelihood < SENSITIVE)),
             "conflict": ("group", counts & (likelihood >= SENSITIVE)),
         },
-        coords={"group": list(asked)},
+        coords={"group": list(groups)},
     )
-    return made
-
-
-def log_prior(fit: Fit, posterior: xr.Dataset) -> xr.Dataset:
-    """Return the log density of each prior with fixed parameters at each draw, dims (chain, draw), by name.
-
-    Parameters
-    ----------
-    fit : Fit
-        Its attributes tell the parameters that were used.
-    posterior : Dataset
-        Draws; priors of variables that are not among them are left out.
-    """
-    used = json.loads(str(fit.tree.attrs["priors"]))
-    known = default_priors()
-    made = {
-        name: _log_density(known[name].distribution, parameters, posterior[name])
-        for name, parameters in used.items()
-        if name in posterior and name in known
-    }
-    return xr.Dataset(made)
-
-
-def _log_density(distribution: str, values: Mapping[str, float], draws: xr.DataArray) -> xr.DataArray:
-    """Return the log density summed over all dims but chain and draw."""
-    rest = [dim for dim in draws.dims if dim not in ("chain", "draw")]
-    if distribution == "dirichlet":
-        weights = xr.DataArray(list(values.values()), dims="part", coords={"part": list(values)})
-        constant = special.gammaln(float(weights.sum())) - float(special.gammaln(weights).sum())
-        return ((weights - 1.0) * np.log(draws)).sum("part") + constant
-    frozen: Any
-    if distribution == "normal":
-        frozen = stats.norm(values["mean"], values["sd"])
-    elif distribution == "log-normal":
-        frozen = stats.lognorm(values["log_sd"], scale=values["median"])
-    else:
-        frozen = stats.beta(values["a"], values["b"], loc=values["low"], scale=values["high"] - values["low"])
-    return draws.copy(data=frozen.logpdf(draws.to_numpy())).sum(rest)

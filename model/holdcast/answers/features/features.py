@@ -4,15 +4,24 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.answers.draws.bands import band
+from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.provenance import about
 from holdcast.answers.explain.learning import contraction, shift
 from holdcast.answers.features.pairs import LARGE_CHANGE, find_pairs, large_change
 from holdcast.capacity.fitting import Fit
 from holdcast.physics.ground.penetration import log_penetration_factor
 
-__all__ = ["LARGE_CHANGE", "STEP", "TOGETHER", "feature_effects", "features_together", "measurement_effects"]
+__all__ = [
+    "LARGE_CHANGE",
+    "STEP",
+    "TOGETHER",
+    "feature_effects",
+    "features_together",
+    "measurement_effects",
+    "pooled_effects",
+]
 
 STEP = 1.25
 """Tip load and fluke area change by this factor: about what a bolt-on weight brings."""
@@ -41,15 +50,15 @@ def feature_effects(fit: Fit) -> xr.Dataset:
     effects = _summary(after, before)
     tested, pairs = counts(draws)["tested"], find_pairs(fit)
     features = [str(name) for name in effects["effect"].to_numpy()]
-    both = xr.zeros_like(effects["p_gain"], dtype=int)
+    pairs_tested = xr.zeros_like(effects["p_gain"], dtype=int)
     for pair in pairs:
-        here = tested.sel(anchor=[pair.with_it, pair.without]).all("anchor")
-        both.loc[{"effect": pair.feature}] += here.sel(seabed=both["seabed"]).astype(int)
+        both = tested.sel(anchor=[pair.with_it, pair.without]).all("anchor")
+        pairs_tested.loc[{"effect": pair.feature}] += both.sel(seabed=pairs_tested["seabed"]).astype(int)
     count = [sum(pair.feature == feature for pair in pairs) for feature in features]
     effects = effects.assign(
         pairs=("effect", np.array(count, dtype=int)),
-        pairs_tested=both,
-        seabeds_paired=(both > 0).sum("seabed"),
+        pairs_tested=pairs_tested,
+        seabeds_paired=(pairs_tested > 0).sum("seabed"),
         anchors_with=(
             "effect",
             fit.inputs["has_feature"].sel(feature=features).sum("anchor").astype(int).to_numpy(),
@@ -58,6 +67,26 @@ def feature_effects(fit: Fit) -> xr.Dataset:
     for name in ("pairs", "pairs_tested", "seabeds_paired", "anchors_with"):
         effects[name].attrs = {"units": "1", "long_name": name.replace("_", " ")}
     return effects.assign_attrs(anchors=fit.inputs.sizes["anchor"])
+
+
+def pooled_effects(fit: Fit) -> xr.Dataset:
+    """Return the net effect of each feature over all seabeds of the log, as a factor on capacity.
+
+    Returns
+    -------
+    Dataset, dims (effect, quantile)
+        ``factor`` [1]: geometric mean over the seabeds, draw by draw, at the quantiles of the 90% band and
+        its median; ``p_gain`` (effect): probability that it is above 1.
+    """
+    log_factor = draws_of(fit).posterior["feature_effect"].rename(feature="effect").mean("seabed")
+    return xr.Dataset(
+        {
+            "factor": band(xr.DataArray(np.exp(log_factor)), BAND_90).assign_attrs(
+                about("1", "factor on capacity, over all seabeds")
+            ),
+            "p_gain": (log_factor > 0).mean("sample").assign_attrs(about("1", "probability of a gain")),
+        }
+    )
 
 
 def measurement_effects(fit: Fit) -> xr.Dataset:

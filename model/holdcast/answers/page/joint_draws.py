@@ -60,9 +60,13 @@ def joint_draws(fit: Fit, number: int = DRAWS) -> xr.Dataset:
     efficiency, sliding = draws["sliding_efficiency"][which], draws["sliding_scatter"][which]
     return xr.Dataset(
         {
-            "log_capacity": (cell, log_capacity, about("log N", "log capacity")),
-            "visit_spread": ("sample", visit_and_spot(draws)[which], about("log N", "of visit and spot")),
-            "pull_scatter": (("sample", "seabed"), scatter, about("log N", "scale of a pull's scatter")),
+            "log_capacity": (cell, log_capacity, about("ln(re 1 N)", "log capacity")),
+            "visit_spread": (
+                "sample",
+                visit_and_spot(draws)[which],
+                about("ln(re 1 N)", "of visit and spot"),
+            ),
+            "pull_scatter": (("sample", "seabed"), scatter, about("ln(re 1 N)", "scale of a pull's scatter")),
             "sets": (cell, sets, about("1", "chance that the anchor sets")),
             "log_sliding_efficiency": (
                 "sample",

@@ -1,4 +1,4 @@
-"""Capacity and a new pull for any anchor in any seabed: tested or not, a new size, anchor or seabed."""
+"""Capacity, a new pull and the chances of setting of any anchor in any seabed, tested or not."""
 
 import numpy as np
 import pandas as pd
@@ -10,6 +10,7 @@ from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.rode import (
+    Geometry,
     beyond_tested_scopes,
     boat_bow_height_m,
     geometry_of,
@@ -18,6 +19,7 @@ from holdcast.answers.draws.rode import (
     rode_table,
 )
 from holdcast.answers.draws.seabeds import SeabedDraws, known_seabed, new_seabed
+from holdcast.answers.draws.setting import setting_of_new
 from holdcast.answers.draws.tested_range import inside_or_outside, outside_of
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.capacity import Fit
@@ -27,10 +29,17 @@ __all__ = ["anchor_of_request", "predict", "seabed_of_request"]
 
 _Key = tuple[object, ...]
 _MOST_KEPT = 64
+_WITH_BANDS = {
+    "capacity_n": about("N", "capacity on the rode asked for"),
+    "new_pull_n": about("N", "one new pull on a new visit"),
+    "sets": about("1", "chance that the anchor of a new pull digs in"),
+    "resets": about("1", "chance that it digs in again after a reversal of 180 degrees"),
+    "veer_kept": about("1", "share of a straight pull's capacity left after a turn of 180 degrees"),
+}
 
 
 def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.Dataset:
-    """Return capacity and a single new pull for each request.
+    """Return capacity, a single new pull and the chances of setting for each request.
 
     Parameters
     ----------
@@ -46,7 +55,9 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     Returns
     -------
     Dataset, dims (request, quantile)
-        ``capacity_n``, ``new_pull_n`` [N] and ``efficiency`` [1] at equal-tailed quantiles; ``basis``,
+        ``capacity_n``, ``new_pull_n`` [N] and ``efficiency`` [1] at equal-tailed quantiles; ``sets``,
+        ``resets`` and ``veer_kept`` [1] likewise (see :data:`holdcast.answers.draws.setting.KINDS`), the last
+        two where the log holds such tests; ``basis``,
         ``range``, ``outside`` (what is outside and how far) and ``assumed``, dim request; coordinates anchor,
         seabed, mass_kg.
 
@@ -64,12 +75,11 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
     draws = draws_of(fit, seed)
     rows = complete_requests(draws, requests)
     rodes, bow, least = rode_table(fit), boat_bow_height_m(fit), least_tested_scope(fit)
-    shape = (len(rows), len(BANDS))
-    capacity, pull = np.empty(shape), np.empty(shape)
+    bands: list[dict[str, Floats]] = []
     assumed: list[str] = []
     anchors: dict[_Key, AnchorDraws] = {}
     seabeds: dict[_Key, SeabedDraws] = {}
-    for number, (_, row) in enumerate(rows.iterrows()):
+    for _, row in rows.iterrows():
         geometry = geometry_of(row, rodes, bow)
         leans_on = (str(row["assumed"]), geometry.assumed, beyond_tested_scopes(least, geometry.scope))
         assumed.append("; ".join(filter(None, leans_on)))
@@ -78,14 +88,23 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
         # Only the last ones are kept: members are drawn from streams of their own, so that making one again
         # gives the same draws.
         anchors, seabeds = {**_few(anchors), key: anchor}, {**_few(seabeds), place: seabed}
-        one_pull = new_pull(draws, [anchor], seabed, geometry)
-        capacity[number] = band_of(np.exp(on_rode(draws, one_pull.capacity[0], geometry)))
-        pull[number] = one_pull.quantiles_n(BANDS)[0]
-    return _answer(fit, draws, rows.assign(assumed=assumed), capacity, pull)
+        bands.append(_bands(draws, anchor, seabed, geometry))
+    return _answer(fit, draws, rows.assign(assumed=assumed), bands)
 
 
-def _few[Made](made: dict[_Key, Made]) -> dict[_Key, Made]:
-    return made if len(made) < _MOST_KEPT else {}
+def _bands(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, geometry: Geometry) -> dict[str, Floats]:
+    """Return the quantiles of everything that has a band, by name."""
+    pull = new_pull(draws, [anchor], seabed, geometry)
+    shares = setting_of_new(draws, anchor, seabed)
+    return {
+        "capacity_n": band_of(np.exp(on_rode(draws, pull.capacity[0], geometry))),
+        "new_pull_n": pull.quantiles_n(BANDS)[0],
+        **{kind: band_of(values) for kind, values in shares.items()},
+    }
+
+
+def _few[Member](members: dict[_Key, Member]) -> dict[_Key, Member]:
+    return members if len(members) < _MOST_KEPT else {}
 
 
 def _key(row: pd.Series, kind: str) -> _Key:
@@ -117,15 +136,17 @@ def seabed_of_request(draws: Draws, row: pd.Series) -> SeabedDraws:
     )
 
 
-def _answer(fit: Fit, draws: Draws, rows: pd.DataFrame, capacity: Floats, pull: Floats) -> xr.Dataset:
+def _answer(fit: Fit, draws: Draws, rows: pd.DataFrame, bands: list[dict[str, Floats]]) -> xr.Dataset:
     outside = outside_of(draws, rows)
     weight = rows["mass_kg"].to_numpy(dtype=float) * GRAVITY
     band, one = ("request", "quantile"), ("request",)
+    names = [name for name in _WITH_BANDS if not bands or name in bands[0]]
+    by_name = {name: np.array([each[name] for each in bands]).reshape(-1, len(BANDS)) for name in names}
+    efficiency = by_name["capacity_n"] / weight[:, None]
     return xr.Dataset(
         {
-            "capacity_n": (band, capacity, about("N", "capacity on the rode asked for")),
-            "efficiency": (band, capacity / weight[:, None], about("1", "holding efficiency")),
-            "new_pull_n": (band, pull, about("N", "one new pull on a new visit")),
+            **{name: (band, values, _WITH_BANDS[name]) for name, values in by_name.items()},
+            "efficiency": (band, efficiency, about("1", "holding efficiency")),
             "basis": (one, rows["basis"].to_numpy(dtype=str), about("1", "on what the answer rests")),
             "range": (
                 one,

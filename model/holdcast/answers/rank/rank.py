@@ -1,7 +1,6 @@
-"""Which anchor holds more: ranks with bands, and which anchors the draws cannot tell apart."""
+"""Which anchor holds, sets again or keeps more: ranks with bands, and what the draws cannot tell apart."""
 
 from collections.abc import Mapping, Sequence
-from typing import Literal
 
 import numpy as np
 import xarray as xr
@@ -14,7 +13,9 @@ from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.answers.rank.letter_groups import letter_groups
+from holdcast.answers.rank.measures import KIND_OF, TESTED_BY, Measure, holds_tests, log_measure
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["SURE", "Measure", "every_seabed", "log_measure", "ranking", "weighted_ranking"]
@@ -22,31 +23,6 @@ __all__ = ["SURE", "Measure", "every_seabed", "log_measure", "ranking", "weighte
 SURE = 0.95
 """One anchor surely beats another when it does so in this share of the draws: the two are told apart.  A
 choice that goes with the 90% band: the two-sided rule leaves 5% at each end."""
-Measure = Literal["capacity", "efficiency"]
-
-
-def log_measure(fit: Fit, measure: Measure) -> xr.DataArray:
-    """Return draws of the log load of a typical new pull [log N], or that over the anchor's weight [log 1].
-
-    Dims (anchor, seabed, sample).  The mean of the log load: capacity where the anchor sets, the load at
-    which it slides where it does not, each by its chance; weight in air is mass times standard gravity.
-
-    Raises
-    ------
-    ValueError
-        When the measure is neither ``capacity`` nor ``efficiency``.
-    """
-    if measure not in ("capacity", "efficiency"):
-        raise ValueError(f"the measure must be 'capacity' or 'efficiency', got {measure!r}")
-    draws = draws_of(fit)
-    sets = chances_of_setting(draws)
-    weight = fit.tree["anchors"]["mass_kg"].sel(anchor=sets["anchor"]) * GRAVITY
-    sliding = np.log(weight) + np.log(draws.posterior["sliding_efficiency"])
-    typical = sets * draws.posterior["log_capacity"] + (1.0 - sets) * sliding
-    typical = typical.transpose("anchor", "seabed", "sample")
-    if measure == "capacity":
-        return typical.assign_attrs(units="log N")
-    return (typical - np.log(weight)).assign_attrs(units="log 1")
 
 
 def ranking(
@@ -66,56 +42,71 @@ def ranking(
         Seabeds to rank in; all by default.
     anchors : sequence of str, optional
         Anchors to rank among each other; all by default.
-    measure : {"capacity", "efficiency"}
-        What is ranked; capacity favours heavy anchors.
+    measure : {"capacity", "efficiency", "resets", "veers"}
+        What is ranked, see :func:`log_measure`; capacity favours heavy anchors.
 
     Returns
     -------
     Dataset, dims (anchor, rival, seabed, quantile)
-        ``rank`` (anchor, seabed, quantile): 1 plus the number of anchors that hold more; quantiles 0.05, 0.5
+        ``rank`` (anchor, seabed, quantile): 1 plus the number of anchors that are ahead; quantiles 0.05, 0.5
         and 0.95.  ``p_best`` and ``p_best_three`` (anchor, seabed).  ``p_beats`` (anchor, rival, seabed):
-        share of draws in which the anchor holds more than the rival.  ``surely_beats`` and
+        share of draws in which the anchor is ahead of the rival.  ``surely_beats`` and
         ``surely_beaten_by``: how many anchors it is told apart from, see `SURE`.  ``pairs_apart`` (seabed):
         how many pairs are told apart; ``pairs_wrong`` (seabed): how many of them are expected to be the wrong
         way round, the sum of the chances that they are.  ``groups``: letters, see
-        :func:`holdcast.answers.rank.letter_groups.letter_groups`.  ``tested``: whether a pull of the cell was
-        used.
+        :func:`holdcast.answers.rank.letter_groups.letter_groups`.  ``tested``: whether a test of that kind
+        was used in the cell.
 
     Raises
     ------
     KeyError
         When a seabed or an anchor is not known.
+    ValueError
+        As in :func:`log_measure`.
     """
     draws = draws_of(fit)
     chosen = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
     ranked = _ranked(log_measure(fit, measure).sel(chosen), fit).assign_attrs(measure=measure)
-    return ranked.assign(tested=counts(draws)["tested"].sel(chosen))
+    tested = counts(draws)[TESTED_BY[KIND_OF[measure]]] > 0
+    return ranked.assign(tested=tested.sel(chosen))
 
 
-def weighted_ranking(fit: Fit, weights: Mapping[str, float], *, measure: Measure = "capacity") -> xr.Dataset:
-    """Rank the anchors over several seabeds by the weighted mean of the log measure.
+def weighted_ranking(
+    fit: Fit,
+    weights: Mapping[str, float],
+    *,
+    kinds: Mapping[str, float] | None = None,
+    measure: Measure = "capacity",
+) -> xr.Dataset:
+    """Rank the anchors over several seabeds, and kinds of test, by the weighted mean of logarithms.
 
-    The mean of logs makes ten percent count alike in soft and in hard ground; a seabed without a weight does
-    not count.
+    The mean of logs makes ten percent count alike in soft and in hard ground, in a load and in a chance: ten
+    percent less load, ten percent fewer resets that succeed, or ten percent less kept in a turn.  A seabed or
+    a kind of test without a weight does not count.
 
     Parameters
     ----------
     fit : Fit
     weights : mapping of seabed to weight
         Above 0; scaled to a sum of one.  There are no default weights.
-    measure : {"capacity", "efficiency"}
+    kinds : mapping of "pull", "reset", "veer" to weight, optional
+        0 or more, one above 0; scaled to a sum of one.  Without it `measure` alone counts.  A kind that the
+        log holds no test of is left out.
+    measure : {"capacity", "efficiency", "resets", "veers"}
+        What is ranked; with `kinds`, what pulls count by.
 
     Returns
     -------
     Dataset
-        As :func:`ranking`, without dim seabed and ``tested``; attribute ``weights`` says what was used.
+        As :func:`ranking`, without dim seabed and ``tested``; attributes ``weights``, ``kinds`` and
+        ``left_out`` say what was used and which kinds were not.
 
     Raises
     ------
     KeyError
-        When a seabed is not known.
+        When a seabed or a kind of test is not known.
     ValueError
-        When there is no weight, or one is not a number above 0.
+        When there is no weight, one is not a number above 0, or the log holds no test that counts.
     """
     if not weights:
         raise ValueError(
@@ -127,10 +118,38 @@ def weighted_ranking(fit: Fit, weights: Mapping[str, float], *, measure: Measure
     draws_of(fit).known("seabed", list(weights))
     share = xr.DataArray(list(weights.values()), dims="seabed", coords={"seabed": list(weights)})
     share = share / share.sum()
-    mean = (log_measure(fit, measure).sel(seabed=list(weights)) * share).sum("seabed")
+    parts, left_out = _parts(fit, kinds or {}, measure)
+    total = sum(parts.values())
+    logs = [(weight / total) * log_measure(fit, each) for each, weight in parts.items()]
+    mean = (xr.concat(logs, "part").sum("part").sel(seabed=list(weights)) * share).sum("seabed")
     ranked = _ranked(mean.expand_dims(seabed=["weighted"], axis=1), fit).isel(seabed=0, drop=True)
-    said = "; ".join(f"{seabed} {float(share.sel(seabed=seabed)):.0%}" for seabed in weights)
-    return ranked.assign_attrs(measure=measure, weights=said)
+    said = "; ".join(f"{KIND_OF[each]} {weight / total:.0%}" for each, weight in parts.items())
+    return ranked.assign_attrs(
+        measure=said if kinds else measure,
+        weights="; ".join(f"{seabed} {float(share.sel(seabed=seabed)):.0%}" for seabed in weights),
+        kinds=said if kinds else "",
+        left_out="; ".join(left_out),
+    )
+
+
+def _parts(fit: Fit, kinds: Mapping[str, float], measure: Measure) -> tuple[dict[Measure, float], list[str]]:
+    """Return the weight of each measure, and the kinds that have a weight and no test in the log."""
+    if not kinds:
+        return {measure: 1.0}, []
+    by_kind: dict[str, Measure] = {
+        "pull": "efficiency" if measure == "efficiency" else "capacity",
+        "reset": "resets",
+        "veer": "veers",
+    }
+    positions(list(kinds), list(by_kind), "kind of test")
+    wrong = [f"{kind}={weight}" for kind, weight in kinds.items() if not 0.0 <= weight < np.inf]
+    if wrong:
+        raise ValueError(f"a weight of a kind of test must be a number, 0 or more, got {', '.join(wrong)}")
+    weighed = {by_kind[kind]: weight for kind, weight in kinds.items() if weight > 0.0}
+    held = {each: weight for each, weight in weighed.items() if holds_tests(fit, each)}
+    if not held:
+        raise ValueError("no kind of test with a weight stands in the log, so nothing can be ranked")
+    return held, [KIND_OF[each] for each in weighed if each not in held]
 
 
 def every_seabed(fit: Fit, efficiency: float, *, without: Sequence[str] = ()) -> xr.Dataset:
@@ -184,7 +203,7 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
         p_beats,
         dims=("seabed", "anchor", "rival"),
         coords={"seabed": values["seabed"], "anchor": anchors, "rival": anchors},
-        attrs={"units": "1", "long_name": "probability that the anchor holds more than the rival"},
+        attrs={"units": "1", "long_name": "probability that the anchor is ahead of the rival"},
     ).transpose("anchor", "rival", "seabed")
     median = ranks.median("sample")
     groups = [
@@ -194,7 +213,7 @@ def _ranked(values: xr.DataArray, fit: Fit) -> xr.Dataset:
     cell = ("anchor", "seabed")
     answer = xr.Dataset(
         {
-            "rank": band(ranks, BAND_90).assign_attrs(units="1", long_name="rank, 1 holds most"),
+            "rank": band(ranks, BAND_90).assign_attrs(units="1", long_name="rank, 1 is the best"),
             "p_best": (ranks == 1)
             .mean("sample")
             .assign_attrs(units="1", long_name="probability of being best"),
@@ -229,14 +248,14 @@ def _pairs(p_beats: NDArray[np.float64]) -> dict[str, xr.Variable]:
 
 
 def _ranks(values: xr.DataArray) -> xr.DataArray:
-    """Return 1 plus the number of anchors that hold strictly more, in each draw; ties share the better."""
+    """Return 1 plus the number of anchors strictly ahead, in each draw; ties share the better rank."""
     order = values.transpose("seabed", "sample", "anchor")
     ranks = rankdata(-order.to_numpy(), method="min", axis=-1)
     return order.copy(data=ranks).transpose("anchor", "seabed", "sample")
 
 
 def _share_of_wins(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return (seabed, anchor, rival): share of draws in which the anchor holds strictly more.
+    """Return (seabed, anchor, rival): share of draws in which the anchor is strictly ahead.
 
     One anchor at a time, so that memory grows with anchors × draws only.
     """

@@ -79,7 +79,8 @@ def _log_doubts(sheets: Mapping[str, Sheet], trials: Sheet, findings: Findings) 
     if "instruments.csv" not in sheets:
         _instruments(trials, findings)
     if anchors is not None:
-        add_load_doubts(trials, anchors, findings)
+        masses = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"]
+        add_load_doubts(trials, masses, findings)
     for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
         if sheet is not None and trials.has(label) and trials.has("test"):
             _untested(sheet, label, trials, findings)
@@ -236,7 +237,10 @@ def _pulls_without_visit(sheet: Sheet, findings: Findings) -> None:
 def _instruments(trials: Sheet, findings: Findings) -> None:
     named = trials.frame["instrument"] != ""
     if named.any():
-        fix = "Write instruments.csv with the error of each, or leave it: the names are carried along."
+        fix = (
+            "Write instruments.csv with the error of each: the bands count it. Without it a reading counts "
+            "as right."
+        )
         findings.doubt(trials.file, "instruments named, no instruments.csv", "", fix, column="instrument")
 
 

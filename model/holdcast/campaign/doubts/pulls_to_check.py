@@ -1,53 +1,26 @@
 """Pulls that a person should look at again: repeat, correct or keep them; none is ever dropped for it."""
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
 from holdcast.campaign.doubts.tenfold_mass import tenfold_masses
-from holdcast.campaign.records import Campaign, Finding, pulls_with_load, used_rows
+from holdcast.campaign.records import (
+    Campaign,
+    Finding,
+    PullToCheck,
+    each_told_once,
+    pulls_with_load,
+    used_rows,
+)
 from holdcast.physics.units import GRAVITY
 from holdcast.plain_numbers import significant
 
-__all__ = ["ADVICE", "PullToCheck", "lone_anchor_doubts", "pull_doubts", "pulls_to_check"]
+__all__ = ["lone_anchor_doubts", "pull_doubts", "pull_findings", "pulls_to_check"]
 
-ADVICE = "repeat, correct or keep"
-"""What may be done about such a pull; leaving it out because it looks odd would bend the answers."""
 TWIN_RATIO = 5.0
 """A pull whose interval lies this many times above or below its twins is listed [1] (a choice: a decimal
 point gone wrong is a ratio of ten, less the scatter of pulls by half)."""
 _LISTED_VISITS = 3
-
-
-@dataclass(frozen=True)
-class PullToCheck:
-    """One pull, or all pulls of a cell, to look at again.
-
-    Parameters
-    ----------
-    trials : tuple of str
-        Labels of the rows meant.
-    anchor, seabed : str
-    held_n, released_n : float
-        What was read [N], as in ``Campaign.trials``; of several rows the highest held, the lowest released.
-    expected_low_n, expected_high_n : float
-        Between which loads a pull was expected [N]; NaN where nothing limits it.
-    reason : str
-        What is odd about it, in a few words.
-    advice : str
-        What to do.
-    """
-
-    trials: tuple[str, ...]
-    anchor: str
-    seabed: str
-    held_n: float
-    released_n: float
-    expected_low_n: float
-    expected_high_n: float
-    reason: str
-    advice: str = ADVICE
 
 
 def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToCheck, ...]:
@@ -65,17 +38,21 @@ def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToC
         which no pull ever held; in that order, each kind in the order of the log.
     """
     pulls = pulls_with_load(trials)
-    return (*_unlike_twins(pulls), *_below_weight(pulls, anchors), *_never_held(used_rows(trials, "pull")))
+    never_held = _never_held(used_rows(trials, "pull"))
+    return each_told_once([*_unlike_twins(pulls), *_below_weight(pulls, anchors), *never_held])
 
 
 def pull_doubts(campaign: Campaign) -> tuple[Finding, ...]:
     """Return the pulls to look at again as doubts, and one doubt where no two anchors share a visit."""
-    pulls = pulls_with_load(campaign.trials)
-    meant = tenfold_masses(campaign.anchors.reset_index(), pulls)
+    return (*pull_findings(campaign.trials, campaign.anchors), *lone_anchor_doubts(campaign.trials))
+
+
+def pull_findings(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[Finding, ...]:
+    """Return the pulls to look at again as doubts about the log."""
+    meant = tenfold_masses(anchors.reset_index(), pulls_with_load(trials))
     # A mass in doubt has its doubt already: its pulls are not held against it one by one.
-    trusted = campaign.anchors.assign(mass_kg=campaign.anchors["mass_kg"].where(np.isnan(meant)))
-    listed = pulls_to_check(campaign.trials, trusted)
-    return (*map(_as_doubt, listed), *lone_anchor_doubts(campaign.trials))
+    trusted = anchors.assign(mass_kg=anchors["mass_kg"].where(np.isnan(meant)))
+    return tuple(map(_as_doubt, pulls_to_check(trials, trusted)))
 
 
 def _typical_load(pulls: pd.DataFrame) -> pd.Series:

@@ -22,10 +22,12 @@ USUAL_EFFICIENCY = (1.0, 80.0)
 Numbers = npt.NDArray[np.float64]
 
 
-def add_load_doubts(trials: Sheet, anchors: Sheet, findings: Findings) -> None:
-    """Doubt loads that are very many or very few times the anchor's weight: one by one, or most at once."""
-    weight = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"] * GRAVITY
-    own = trials.frame["anchor"].map(weight).to_numpy(dtype=float)
+def add_load_doubts(trials: Sheet, mass_kg: pd.Series, findings: Findings) -> None:
+    """Doubt loads that are very many or very few times the anchor's weight: one by one, or most at once.
+
+    ``mass_kg`` are masses by anchor.
+    """
+    own = trials.frame["anchor"].map(mass_kg * GRAVITY).to_numpy(dtype=float)
     counted = has_word(trials, "exclude", "") & trials.sound("exclude")
     odd, ratios = {}, {}
     for column in ("held_n", "released_n"):

@@ -24,6 +24,10 @@ units = "si"        # "si" or "us", for the screen only; columns name their own 
 
 # [weights]              # for an overall ranking; seabeds by their names
 # "example seabed" = 1.0
+# [weights.kinds]        # kinds of test in that ranking; pulls alone where this table is missing
+# pull = 1.0
+# reset = 1.0
+# veer = 0.5
 
 # [priors.NAME]          # replaces a prior; the guide to the model lists the names
 """

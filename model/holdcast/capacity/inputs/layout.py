@@ -6,6 +6,7 @@ import xarray as xr
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.design_layout import design_layout
+from holdcast.capacity.inputs.instruments import instrument_inputs
 from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.level_weights import level_weights
 from holdcast.capacity.inputs.likeness import alike_kernel, kernel_parts
@@ -69,6 +70,7 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
         spot_of=("trial", positions(spots_of(pulls), list(inputs["spot"].to_numpy()), "spot")),
         setting=("trial", setting_of(pulls)),
     )
+    inputs = inputs.merge(instrument_inputs(campaign, list(inputs["spot"].to_numpy())))
     inputs = inputs.merge(design_layout(inputs["design_of"].to_numpy()))
     inputs = inputs.merge(reset_inputs(campaign, inputs)).merge(veer_inputs(campaign, inputs))
     return inputs.assign(level_weights(inputs, np.ones(len(pulls), dtype=bool)))

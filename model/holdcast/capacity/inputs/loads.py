@@ -58,23 +58,23 @@ def loads_at_anchor(campaign: Campaign, tests: pd.DataFrame | None = None) -> pd
     more than `MOST_LOST_TO_FRICTION`, the upper end is the load without friction: no more can have arrived.
     """
     tests = used_pulls(campaign) if tests is None else tests
-    made = pd.DataFrame(
+    loads = pd.DataFrame(
         {"lower_n": tests["held_n"], "upper_n": tests["released_n"]}, index=tests.index, dtype=float
     )
     for column in ("fall_lower", "fall_upper", "fall_slope"):
-        made[column] = 0.0
+        loads[column] = 0.0
     geometry = rode_geometry(campaign, tests)
-    made["rode_known"] = geometry["known"]
-    if made["rode_known"].any():
-        _turn(made, tests, geometry)
-    made["speed"] = tests["speed_mps"].fillna(0.0)
-    made["speed_known"] = tests["speed_mps"].notna()
-    return made
+    loads["rode_known"] = geometry["known"]
+    if loads["rode_known"].any():
+        _turn(loads, tests, geometry)
+    loads["speed"] = tests["speed_mps"].fillna(0.0)
+    loads["speed_known"] = tests["speed_mps"].notna()
+    return loads
 
 
-def _turn(made: pd.DataFrame, pulls: pd.DataFrame, geometry: pd.DataFrame) -> None:
-    known = made.index[made["rode_known"]]
-    rows = geometry.loc[known]
+def _turn(loads: pd.DataFrame, pulls: pd.DataFrame, geometry: pd.DataFrame) -> None:
+    rows_with_rode = loads.index[loads["rode_known"]]
+    rows = geometry.loc[rows_with_rode]
     rode = make_rode(
         rows["depth_m"],
         rows["length_m"],
@@ -83,17 +83,21 @@ def _turn(made: pd.DataFrame, pulls: pd.DataFrame, geometry: pd.DataFrame) -> No
         bow_height_m=rows["bow_m"],
     )
     slippery = replace(rode, friction=np.zeros_like(rode.friction))
-    at_anchor = (pulls.loc[known, "load_at"] == "anchor").to_numpy()
+    at_anchor = (pulls.loc[rows_with_rode, "load_at"] == "anchor").to_numpy()
     for end in ("lower", "upper"):
-        read = made.loc[known, f"{end}_n"].to_numpy()
-        moved = np.where(at_anchor, read, load_at_anchor(read, rode, below_weight="zero"))
+        reading_n = loads.loc[rows_with_rode, f"{end}_n"].to_numpy()
+        at_anchor_n = np.where(at_anchor, reading_n, load_at_anchor(reading_n, rode, below_weight="zero"))
         if end == "upper":
-            most = np.where(at_anchor, read, load_at_anchor(read, slippery, below_weight="zero"))
-            told = moved >= (1.0 - MOST_LOST_TO_FRICTION) * most
-            moved = np.maximum(np.where(told, moved, most), LEAST_LOAD_N)
-        made.loc[known, f"{end}_n"] = moved
-        made.loc[known, f"fall_{end}"] = fall_shape(uplift_angle_deg(moved, rode))
-    upper = made.loc[known, "upper_n"].to_numpy()
+            without_friction_n = np.where(
+                at_anchor, reading_n, load_at_anchor(reading_n, slippery, below_weight="zero")
+            )
+            enough_arrives = at_anchor_n >= (1.0 - MOST_LOST_TO_FRICTION) * without_friction_n
+            at_anchor_n = np.maximum(np.where(enough_arrives, at_anchor_n, without_friction_n), LEAST_LOAD_N)
+        loads.loc[rows_with_rode, f"{end}_n"] = at_anchor_n
+        loads.loc[rows_with_rode, f"fall_{end}"] = fall_shape(uplift_angle_deg(at_anchor_n, rode))
+    upper = loads.loc[rows_with_rode, "upper_n"].to_numpy()
     finite = np.where(np.isinf(upper), LEAST_LOAD_N, upper)
     # Only exact rows use the slope, so an open end may hold any number.
-    made.loc[known, "fall_slope"] = np.where(np.isinf(upper), 0.0, fall_shape_log_slope(finite, rode))
+    loads.loc[rows_with_rode, "fall_slope"] = np.where(
+        np.isinf(upper), 0.0, fall_shape_log_slope(finite, rode)
+    )

@@ -62,15 +62,15 @@ def fill_in(
     Conditional of a joint normal (an identity); the spreads by conjugate shrinkage, e.g. Gelman et al.,
     *Bayesian Data Analysis*, 3rd ed., section 2.6 (value from memory).
     """
-    known = ~np.isnan(values)
+    measured = ~np.isnan(values)
     mean, sd = values.copy(), np.zeros_like(values)
-    if known.all():
+    if measured.all():
         return Predictive(mean, sd)
     covariance = _covariance(values, designs, forms, prior_sd)
-    across = covariance[np.ix_(~known, known)]
-    weights = np.linalg.solve(covariance[np.ix_(known, known)], across.T).T
-    mean[~known] = prior_mean + weights @ (values[known] - prior_mean)
-    sd[~known] = np.sqrt(np.diagonal(covariance)[~known] - (weights * across).sum(axis=1))
+    across = covariance[np.ix_(~measured, measured)]
+    weights = np.linalg.solve(covariance[np.ix_(measured, measured)], across.T).T
+    mean[~measured] = prior_mean + weights @ (values[measured] - prior_mean)
+    sd[~measured] = np.sqrt(np.diagonal(covariance)[~measured] - (weights * across).sum(axis=1))
     return Predictive(mean, sd)
 
 
@@ -82,19 +82,19 @@ def _covariance(
     # Ten sizes of one design tell once how designs differ; and a design differs by its sizes at least.
     means, forms_of_means = _design_means(values, designs, forms)
     within_form = max(_pooled_variance(means, forms_of_means, prior_sd), within_design)
-    made = within_form / _PRIOR_WEIGHT + _FORM_SPREAD**2 * (forms[:, None] == forms)
-    made = made + (within_form - within_design) * (designs[:, None] == designs)
-    return np.asarray(made + within_design * np.eye(len(values)), dtype=np.float64)
+    covariance = within_form / _PRIOR_WEIGHT + _FORM_SPREAD**2 * (forms[:, None] == forms)
+    covariance = covariance + (within_form - within_design) * (designs[:, None] == designs)
+    return np.asarray(covariance + within_design * np.eye(len(values)), dtype=np.float64)
 
 
 def _design_means(
     values: NDArray[np.float64], designs: NDArray[np.str_], forms: NDArray[np.str_]
 ) -> tuple[NDArray[np.float64], NDArray[np.str_]]:
     """Return the mean of each design's measured values, and its form, that of its first measured anchor."""
-    known = ~np.isnan(values)
-    names, first, member = np.unique(designs[known], return_index=True, return_inverse=True)
-    means = np.bincount(member, values[known], len(names)) / np.bincount(member, minlength=len(names))
-    return means, forms[known][first]
+    measured = ~np.isnan(values)
+    names, first, member = np.unique(designs[measured], return_index=True, return_inverse=True)
+    means = np.bincount(member, values[measured], len(names)) / np.bincount(member, minlength=len(names))
+    return means, forms[measured][first]
 
 
 def _pooled_variance(values: NDArray[np.float64], groups: NDArray[np.str_], prior_sd: float) -> float:

@@ -6,12 +6,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.constants import g as STANDARD_GRAVITY
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.loads import LEAST_LOAD_N, loads_at_anchor, used_tests
 from holdcast.capacity.likelihood.kinds import ABOVE, BETWEEN, DID_NOT_SET, EXACT, NOT_SAID, SET
+from holdcast.physics.units import GRAVITY
 
 __all__ = ["READ_TO_DEG", "reset_inputs", "setting_of", "spot_inputs", "spots_of", "veer_inputs", "visits_of"]
 
@@ -77,7 +77,7 @@ def spot_inputs(campaign: Campaign, visits: Sequence[str], spot_of_pull: Sequenc
             "spot_first": ("spot", np.concatenate([[0], np.cumsum(number)])[:-1].astype(np.int64)),
             "spot_pulls": ("spot", number.astype(np.int64)),
             "pull_order": ("trial", order.astype(np.int64)),
-            "log_weight": ("anchor", np.log(mass * STANDARD_GRAVITY)),
+            "log_weight": ("anchor", np.log(mass * GRAVITY)),
         },
         coords={"spot": spots},
     )

@@ -42,10 +42,18 @@ class PullDraws:
     sliding: Numbers
     sliding_scatter: Numbers
 
-    def below(self, log_load: Numbers) -> Numbers:
-        """Return the probability of a log load below these [log N], shape (chain, draw, trial)."""
+    def below(self, log_load: Numbers, as_read: Numbers) -> Numbers:
+        """Return the probability of a log load below these [log N], shape (chain, draw, trial).
+
+        Parameters
+        ----------
+        log_load : array, shape (chain, draw, trial)
+            At reference conditions, as of a pull that set.
+        as_read : array, shape (trial,)
+            As it was read, which is what an anchor slides at.
+        """
         set_below = student_t.cdf((log_load - self.location) / self.scale, DEGREES_OF_FREEDOM)
-        slid_below = ndtr((log_load - self.sliding) / self.sliding_scatter)
+        slid_below = ndtr((as_read - self.sliding) / self.sliding_scatter)
         return np.asarray(self.expected * set_below + (1.0 - self.expected) * slid_below)
 
     def replicate(self, random: np.random.Generator) -> Numbers:

@@ -24,7 +24,7 @@ _BEYOND_SLIDING = 6.0
 """Standard deviations above the middle of sliding loads beyond which a pull that held so much has set: one in
 a thousand million slides there."""
 
-__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "pull_loop"]
+__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "one_spot_of", "pull_loop"]
 
 Numbers = NDArray[np.float64]
 Loop = Callable[..., tuple[Numbers, ...]]
@@ -77,7 +77,7 @@ def pull_loop(distribution: Distribution) -> Loop:
         Takes `PULL_EFFECTS` and `PULL_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
         effects.  Raises ValueError when columns differ in length.
     """
-    one_spot = _one_spot(distribution)
+    one_spot = one_spot_of(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def pulls(*inputs: NDArray[Any]) -> tuple[Any, ...]:
@@ -103,7 +103,7 @@ def pull_loop(distribution: Distribution) -> Loop:
     return compiled
 
 
-def _one_spot(distribution: Distribution) -> Compiled:
+def one_spot_of(distribution: Distribution) -> Compiled:
     """Return the compiled function of one spot: its log likelihood, its slopes added to those at hand."""
     fill_rows = _fill_rows(distribution)
 

@@ -21,7 +21,7 @@ from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.likelihood.pull_loop import Loop
 from holdcast.capacity.symbols import Compiled
 
-__all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "reset_loop"]
+__all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "one_reset_of", "reset_loop"]
 
 Numbers = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ def reset_loop(distribution: Distribution) -> Loop:
         Takes `RESET_EFFECTS` and `RESET_COLUMNS`.  Gives the log likelihood less its constant (no dims) and
         its slopes by the effects.
     """
-    one_reset = _one_reset(distribution)
+    one_reset = one_reset_of(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def all_resets(*inputs: NDArray[Any]) -> tuple[Any, ...]:
@@ -75,7 +75,7 @@ def reset_loop(distribution: Distribution) -> Loop:
     return compiled
 
 
-def _one_reset(distribution: Distribution) -> Compiled:
+def one_reset_of(distribution: Distribution) -> Compiled:
     """Return the compiled function of one reset: its log likelihood, its slopes added to those at hand."""
     density, probability = distribution.density, distribution.probability
 

@@ -18,7 +18,7 @@ from holdcast.capacity.likelihood.pull_loop import Loop
 from holdcast.capacity.likelihood.pull_rows import one_pull
 from holdcast.capacity.symbols import Compiled
 
-__all__ = ["VEER_COLUMNS", "VEER_EFFECTS", "veer_loop"]
+__all__ = ["VEER_COLUMNS", "VEER_EFFECTS", "one_veer_of", "veer_loop"]
 
 Numbers = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ def veer_loop(distribution: Distribution) -> Loop:
         Takes `VEER_EFFECTS` and `VEER_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
         effects.
     """
-    one_veer = _one_veer(distribution)
+    one_veer = one_veer_of(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def all_veers(*inputs: NDArray[Any]) -> tuple[Any, ...]:
@@ -70,7 +70,7 @@ def veer_loop(distribution: Distribution) -> Loop:
     return compiled
 
 
-def _one_veer(distribution: Distribution) -> Compiled:
+def one_veer_of(distribution: Distribution) -> Compiled:
     """Return the compiled function of one veer: its log likelihood, its slopes added to those at hand."""
     pull = one_pull(distribution)
 

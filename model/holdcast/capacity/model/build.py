@@ -2,7 +2,8 @@
 
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
                          + design[d, s] + traits[d, s] + configuration[a, s]
-    log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom)
+    log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom),
+    a spot's number holding the error of the instrument that read it
 
 Whether it sets, sets again and what a turn of the load costs stand in :mod:`.setting`.
 The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
@@ -75,16 +76,16 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         ground = _ground(data, priors)
         spread = variable(priors, "design_spread")
         design = _design(data, priors, spread, model.dim_lengths["design"])
-        rest = _size(data, priors) + design
-        entry = _penetration(data, priors, ground.strength) if penetration else pt.zeros_like(rest)
-        rest = rest + entry
+        without_ground = _size(data, priors) + design
+        entry = _penetration(data, priors, ground.strength) if penetration else pt.zeros_like(without_ground)
+        without_ground = without_ground + entry
         # No branch for a campaign without features: its dim has length 0, and the compiled code is the same.
-        rest = rest + _features(data, priors)
-        rest = rest + _form(data, priors, rest)
+        without_ground = without_ground + _features(data, priors)
+        without_ground = without_ground + _form(data, priors, without_ground)
         moving = _circumstances(data, priors, inputs)
-        level = _level(data, rest, moving["visit"], moving["fall"])
+        level = _level(data, without_ground, moving["visit"], moving["fall"])
         own = _own_ground(priors, ground.expected, level)
-        capacity = pm.Deterministic("log_capacity", own[None, :] + rest, dims=("anchor", "seabed"))
+        capacity = pm.Deterministic("log_capacity", own[None, :] + without_ground, dims=("anchor", "seabed"))
         sets = setting(data, priors, inputs.sizes, strength=ground.strength, entry=entry, own=design / spread)
         _observe(data, {**moving, "capacity": capacity, **sets._asdict()}, inputs.sizes)
     return model
@@ -107,13 +108,13 @@ def _own_ground(priors: Mapping[str, Prior], expected: Tensor, level: Tensor) ->
     return levelled_normal("ground", typical + expected, variable(priors, "ground_spread"), -level, "seabed")
 
 
-def _typical(priors: Mapping[str, Prior], name: str, rest: Tensor) -> Tensor:
+def _typical(priors: Mapping[str, Prior], name: str, others: Tensor) -> Tensor:
     """Return a typical value over seabeds, which the sampler sees with the mean of the rest added.
 
     Seabeds without pulls count too: of them nothing is known that would do better.
     """
     prior = priors[name].parameters
-    return levelled_normal(name, prior["mean"], prior["sd"], -rest.mean())
+    return levelled_normal(name, prior["mean"], prior["sd"], -others.mean())
 
 
 def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
@@ -126,8 +127,8 @@ def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 def _penetration(data: _Data, priors: Mapping[str, Prior], strength: Tensor) -> Tensor:
     """Return what is lost where the tip load is small for the ground, dims (anchor, seabed)."""
     soil = variable(priors, "resistance_soil")[data["soil_of"]]
-    rest = soil + variable(priors, "resistance_strength_slope") * strength
-    expected = _typical(priors, "resistance_typical", rest) + rest
+    by_soil_and_strength = soil + variable(priors, "resistance_strength_slope") * strength
+    expected = _typical(priors, "resistance_typical", by_soil_and_strength) + by_soil_and_strength
     own = priors["resistance_deviation"].parameters
     # The data fix the resistance of a seabed, not what it is made up of: so that is what the sampler moves.
     deviation = levelled_normal("resistance_deviation", own["mean"], own["sd"], -expected, "seabed")
@@ -154,10 +155,10 @@ def _by_seabed(data: _Data, priors: Mapping[str, Prior], kind: str) -> Tensor:
     return alike_effects(scaled, data["alike_value"], data["alike_vector"], alike, own)
 
 
-def _form(data: _Data, priors: Mapping[str, Prior], rest: Tensor) -> Tensor:
+def _form(data: _Data, priors: Mapping[str, Prior], others: Tensor) -> Tensor:
     """Return effects of forms, given the rest of log capacity but the ground, dims (anchor, seabed)."""
     apart = _by_seabed(data, priors, "form")
-    others = rest + apart[data["form_of"]]
+    others = others + apart[data["form_of"]]
     weight = data["form_weight"]
     level = weight.reshape((weight.shape[0], -1)) @ others.ravel()
     spread = variable(priors, "form_spread")
@@ -198,17 +199,20 @@ def _design(data: _Data, priors: Mapping[str, Prior], total: Tensor, designs: Te
     return pm.Deterministic(ANCHOR_EFFECT, whole, dims=("anchor", "seabed"))
 
 
-def _level(data: _Data, rest: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
+def _level(data: _Data, without_ground: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
     """Return the mean of everything but the ground over the pulls in each seabed: what the data fix best."""
-    pulls = (rest * data["pull_weight"]).sum(axis=0)
+    pulls = (without_ground * data["pull_weight"]).sum(axis=0)
     return pulls + visit @ data["visit_weight"] - fall * data["mean_fall"]
 
 
 def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset) -> dict[str, Tensor]:
     """Return what moves a reading beside anchor and ground, by the names of the likelihoods' effects."""
-    moving: dict[str, Tensor] = {}
+    moving = {name: effects(name, variable(priors, f"{name}_spread"), (name,)) for name in ("visit", "spot")}
+    error = effects("instrument", data["instrument_error_sd"], ("instrument",))
+    pm.Deterministic("instrument_error", error, dims="instrument")
+    # Readings of a spot move together by its instrument's error, so the two stand in one number.
+    moving["spot"] = moving["spot"] + data["instrument_share"] @ error
     for name in ("visit", "spot"):
-        moving[name] = effects(name, variable(priors, f"{name}_spread"), (name,))
         pm.Deterministic(f"{name}_effect", moving[name], dims=name)
     typical = pt.log(variable(priors, "pull_scatter_typical"))
     deviation = priors["pull_scatter_deviation"].parameters

@@ -74,12 +74,16 @@ def split_designs(draws: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Datase
     random = np.random.default_rng([seed, _STREAM])
     score, effect = np.zeros((*mean.shape[:2], loading.shape[1])), np.zeros_like(mean)
     for count in np.unique(number):
-        chosen = number == count
-        rest = covariance.design + covariance.configuration / count
-        of_mean, identity = covariance.traits + rest, np.eye(loading.shape[1])
-        score[:, chosen] = _given(mean[:, chosen], of_mean, loading, identity, random)
-        beyond = mean[:, chosen] - score[:, chosen] @ loading
-        effect[:, chosen] = _given(beyond, rest, covariance.design, covariance.design, random)
+        of_this_count = number == count
+        of_effects = covariance.design + covariance.configuration / count
+        of_mean, identity = covariance.traits + of_effects, np.eye(loading.shape[1])
+        score[:, of_this_count] = _conditional_draws(
+            mean[:, of_this_count], of_mean, loading, identity, random
+        )
+        beyond = mean[:, of_this_count] - score[:, of_this_count] @ loading
+        effect[:, of_this_count] = _conditional_draws(
+            beyond, of_effects, covariance.design, covariance.design, random
+        )
     traits = score @ loading
     parts = {
         SCORE: (("design", "trait"), score),
@@ -103,22 +107,22 @@ def _by_sample(array: xr.DataArray, *dims: str) -> Numbers:
     return np.asarray(values.reshape(-1, *values.shape[2:]))
 
 
-def _given(
-    told: Numbers, of_told: Numbers, between: Numbers, prior: Numbers, random: np.random.Generator
+def _conditional_draws(
+    y: Numbers, covariance: Numbers, between: Numbers, prior: Numbers, random: np.random.Generator
 ) -> Numbers:
     """Return draws of normal x given normal y, both of mean 0, (sample, member, x).
 
     Parameters
     ----------
-    told, of_told : y, (sample, member, y), and its covariance, (sample, y, y).
+    y, covariance : y, (sample, member, y), and its covariance, (sample, y, y).
     between, prior : covariance of x with y, (sample, x, y), and of x, broadcasting with (sample, x, x).
     random : of what y leaves open.
     """
-    gain = np.linalg.solve(of_told + _nugget(of_told), between.transpose(0, 2, 1))
-    left = prior - between @ gain
-    root = root_of(left, np.broadcast_to(prior, left.shape))
-    chance = random.standard_normal((*told.shape[:2], left.shape[1]))
-    return np.asarray(told @ gain + chance @ root.transpose(0, 2, 1))
+    gain = np.linalg.solve(covariance + _nugget(covariance), between.transpose(0, 2, 1))
+    remainder = prior - between @ gain
+    root = root_of(remainder, np.broadcast_to(prior, remainder.shape))
+    chance = random.standard_normal((*y.shape[:2], remainder.shape[1]))
+    return np.asarray(y @ gain + chance @ root.transpose(0, 2, 1))
 
 
 class DesignCovariances(NamedTuple):

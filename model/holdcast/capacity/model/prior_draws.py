@@ -45,17 +45,17 @@ def draw_prior(model: pm.Model, seed: int, draws: int = _DRAWS) -> xr.Dataset:
     The library draws one by one, each a walk through the whole graph from Python: 500 take seconds.  Here
     each variable without parents is drawn as one array, and what follows from them is vectorised.
     """
-    wanted = [v for v in model.unobserved_RVs if not only_serves_sampling(v.name)]
-    graphs = vectorize_graph(wanted, replace=_drawn_together(model, draws))
+    variables = [v for v in model.unobserved_RVs if not only_serves_sampling(v.name)]
+    graphs = vectorize_graph(variables, replace=_drawn_together(model, draws))
     # Nothing is compiled: that would take longer than the drawing.
     arrays = pm.draw(graphs, random_seed=seed, mode=AS_IT_STANDS)
-    made = {}
-    for variable, values in zip(wanted, arrays, strict=True):
+    values_by_name = {}
+    for variable, values in zip(variables, arrays, strict=True):
         dims = model.named_vars_to_dims.get(variable.name) or ()
-        made[str(variable.name)] = (("chain", "draw", *map(str, dims)), values[None])
-    used = {dim for dims, _ in made.values() for dim in dims}
-    coords = {dim: list(labels) for dim, labels in model.coords.items() if dim in used}
-    return xr.Dataset(made, {"chain": [0], "draw": range(draws), **coords})
+        values_by_name[str(variable.name)] = (("chain", "draw", *map(str, dims)), values[None])
+    dims_in_use = {dim for dims, _ in values_by_name.values() for dim in dims}
+    coords = {dim: list(labels) for dim, labels in model.coords.items() if dim in dims_in_use}
+    return xr.Dataset(values_by_name, {"chain": [0], "draw": range(draws), **coords})
 
 
 def _drawn_together(model: pm.Model, draws: int) -> dict[Variable, Tensor]:

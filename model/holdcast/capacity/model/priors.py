@@ -55,11 +55,11 @@ class Prior:
 
 def default_priors() -> dict[str, Prior]:
     """Return the priors of the program by name, in the order the model meets them."""
-    made = {}
+    priors = {}
     for name, distribution, values, dims, unit, reason, source in ROWS:
         parameters = dict(zip(parameter_names(distribution, dims), values, strict=True))
-        made[name] = Prior(name, distribution, parameters, dims, unit, reason, source)
-    return made
+        priors[name] = Prior(name, distribution, parameters, dims, unit, reason, source)
+    return priors
 
 
 def with_overrides(overrides: Mapping[str, Mapping[str, object]]) -> dict[str, Prior]:
@@ -93,29 +93,40 @@ def with_overrides(overrides: Mapping[str, Mapping[str, object]]) -> dict[str, P
 
 
 def _faults(prior: Prior, parameters: object) -> list[Finding]:
-    column, known = f"priors.{prior.name}", parameter_names(prior.distribution, prior.dims)
+    column, parameter_labels = f"priors.{prior.name}", parameter_names(prior.distribution, prior.dims)
     if not isinstance(parameters, Mapping):
-        return [_fault(column, str(parameters), f"a table with {', '.join(known)}", "write it as a table")]
-    found = []
+        return [
+            _fault(
+                column, str(parameters), f"a table with {', '.join(parameter_labels)}", "write it as a table"
+            )
+        ]
+    faults = []
     for key, value in parameters.items():
-        if key not in known:
-            found.append(_fault(column, key, f"one of: {', '.join(known)}", _nearest(key, list(known))))
+        if key not in parameter_labels:
+            faults.append(
+                _fault(
+                    column,
+                    key,
+                    f"one of: {', '.join(parameter_labels)}",
+                    _nearest(key, list(parameter_labels)),
+                )
+            )
         elif isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e6:
-            found.append(_fault(f"{column}.{key}", str(value), "a number", "write a plain number"))
+            faults.append(_fault(f"{column}.{key}", str(value), "a number", "write a plain number"))
         elif value <= 0.0 and (prior.distribution, key) not in _MAY_BE_NEGATIVE:
-            found.append(_fault(f"{column}.{key}", str(value), "a number above 0", "write a number above 0"))
+            faults.append(_fault(f"{column}.{key}", str(value), "a number above 0", "write a number above 0"))
     merged = {**prior.parameters, **parameters}
     if (
-        not found
+        not faults
         and prior.distribution == "beta"
         and not float(str(merged["low"])) < float(str(merged["high"]))
     ):
-        found.append(_fault(column, str(parameters), "low below high", "swap them"))
-    return found
+        faults.append(_fault(column, str(parameters), "low below high", "swap them"))
+    return faults
 
 
-def _nearest(word: str, known: list[str]) -> str:
-    close = get_close_matches(word, known, n=1, cutoff=0.0)
+def _nearest(word: str, words: list[str]) -> str:
+    close = get_close_matches(word, words, n=1, cutoff=0.0)
     return f"did you mean {close[0]}?" if close else "see the list of priors in docs/priors.md"
 
 

@@ -86,7 +86,7 @@ def _odds(data: _Data, priors: _Priors, strength: Tensor, entry: Tensor, own: Te
     of = set_variances({part: spread**2 * share[at] for at, part in enumerate(SET_PARTS)})
     seabed = effects("set_seabed", pt.sqrt(of.seabed), ("seabed",))
     pm.Deterministic("set_seabed_effect", seabed, dims="seabed")
-    rest = (
+    without_typical = (
         (variable(priors, "set_strength_slope") * strength + seabed)[None, :]
         + variable(priors, "set_by_entry") * entry
         + variable(priors, "set_by_capacity") * own
@@ -96,8 +96,8 @@ def _odds(data: _Data, priors: _Priors, strength: Tensor, entry: Tensor, own: Te
     )
     prior = priors["set_typical"].parameters
     # The tests fix the mean over what was pulled, not the typical chance apart from what seabeds add to it.
-    level = -(rest * data["set_weight"]).sum()
-    return levelled_normal("set_typical", prior["mean"], prior["sd"], level) + rest
+    level = -(without_typical * data["set_weight"]).sum()
+    return levelled_normal("set_typical", prior["mean"], prior["sd"], level) + without_typical
 
 
 def _again(data: _Data, priors: _Priors) -> Tensor:

@@ -37,10 +37,10 @@ def code_key(layout: Layout) -> str:
     """
     model = layout.model
     plain = {variable: f"plain {place}" for place, variable in enumerate(layout.plain)}
-    wanted = [*layout.other, *model.observed_RVs, *model.potentials]
+    terms = [*layout.other, *model.observed_RVs, *model.potentials]
     transforms = [_transform(model.rvs_to_transforms[each]) for each in layout.free]
     observed = [model.rvs_to_values[each] for each in model.observed_RVs]
-    graph = _graph([*wanted, *observed], plain)
+    graph = _graph([*terms, *observed], plain)
     extents = layout.extents
     shapes = (tuple(extents.lengths), tuple(extents.shapes.values()))
     machine = (platform.machine(), pytensor.config.floatX)
@@ -55,12 +55,12 @@ def _surroundings() -> tuple[str, ...]:
     return (platform.python_version(), source, *map(version, _LIBRARIES))
 
 
-def _graph(outputs: Iterable[Variable], known: dict[Variable, str]) -> list[str]:
+def _graph(outputs: Iterable[Variable], names_of_inputs: dict[Variable, str]) -> list[str]:
     """Return each operation on the way to the outputs, with where its inputs come from."""
     outputs = list(outputs)
-    names = dict(known)
+    names = dict(names_of_inputs)
     lines = []
-    for place, node in enumerate(io_toposort(list(known), outputs)):
+    for place, node in enumerate(io_toposort(list(names_of_inputs), outputs)):
         inputs = [names.get(each) or _root(each) for each in node.inputs]
         names |= {each: f"{place}.{k}" for k, each in enumerate(node.outputs)}
         lines.append(f"{_operation(node.op)} {inputs} {[str(each.type) for each in node.outputs]}")

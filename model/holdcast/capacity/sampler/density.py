@@ -100,15 +100,15 @@ def lay_out_point(model: pm.Model) -> Layout:
     """Return the layout of a model of continuous variables."""
     initial = _initial_point(model)
     values = model.rvs_to_values
-    parameters = {v: found for v in model.free_RVs if (found := _constant_parameters(v))}
+    parameters = {v: moment_pair for v in model.free_RVs if (moment_pair := _constant_parameters(v))}
     constants = {
-        variable: [np.broadcast_to(each, np.shape(initial[values[variable].name])) for each in found]
-        for variable, found in zip(parameters, _evaluated(list(parameters.values())), strict=True)
+        variable: [np.broadcast_to(each, np.shape(initial[values[variable].name])) for each in moment_pair]
+        for variable, moment_pair in zip(parameters, _evaluated(list(parameters.values())), strict=True)
     }
     free = (*constants, *(variable for variable in model.free_RVs if variable not in constants))
     names = [values[variable].name for variable in free]
     moments = np.concatenate(
-        [np.zeros(0), *(found[k].ravel() for k in (0, 1) for found in constants.values())]
+        [np.zeros(0), *(moment_pair[k].ravel() for k in (0, 1) for moment_pair in constants.values())]
     )
     extents = extents_of(model, {str(v.name): values[v] for v in free}, initial)
     data = {variable.name: variable.get_value() for variable in model.data_vars}
@@ -165,7 +165,7 @@ def compile_density(layout: Layout) -> Compiled:
     The log density is that of the model up to a constant.
     """
     model = layout.model
-    rest = rewrite_graph(
+    rest_of_density = rewrite_graph(
         model.logp(vars=[*layout.other, *model.observed_RVs, *model.potentials]),
         include=("canonicalize", "stabilize"),
     )
@@ -173,12 +173,12 @@ def compile_density(layout: Layout) -> Compiled:
     pieces = layout.unpacked(*inputs)
     # Slopes are by stand-ins for the pieces: by the whole point they would be added up in long chains.
     stand_ins = {variable: piece.type() for variable, piece in pieces.items()}
-    rest = clone_replace(rest, stand_ins, rebuild_strict=False)
+    rest_of_density = clone_replace(rest_of_density, stand_ins, rebuild_strict=False)
     values = [stand_ins[model.rvs_to_values[variable]] for variable in layout.free]
-    slopes = pt.grad(rest, values, disconnected_inputs="ignore")
-    rest, *slopes = clone_replace(
-        [rest, *slopes], {stand_ins[variable]: piece for variable, piece in pieces.items()}
+    slopes = pt.grad(rest_of_density, values, disconnected_inputs="ignore")
+    rest_of_density, *slopes = clone_replace(
+        [rest_of_density, *slopes], {stand_ins[variable]: piece for variable, piece in pieces.items()}
     )
     joined = Join(len(layout.plain), tuple(slope.ndim for slope in slopes))
-    outputs = joined.make_node(*inputs[:2], rest, *slopes).outputs
+    outputs = joined.make_node(*inputs[:2], rest_of_density, *slopes).outputs
     return compile_function(inputs, outputs, mode="NUMBA", on_unused_input="ignore", trust_input=True)

@@ -37,13 +37,13 @@ class Derivation:
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
         model = layout.model
-        wanted = [v for v in model.unobserved_value_vars if not str(v.name).endswith("__")]
-        self.names = [str(variable.name) for variable in wanted]
+        outputs = [v for v in model.unobserved_value_vars if not str(v.name).endswith("__")]
+        self.names = [str(variable.name) for variable in outputs]
         values = [model.rvs_to_values[variable] for variable in layout.free]
         batches = {value: pt.tensor(dtype="float64", shape=(None, *value.type.shape)) for value in values}
         # Data come as inputs, so that other data of the same shapes can be looked at.
         data = {each: each.type() for each in model.data_vars}
-        graphs = clone_replace(wanted, data, rebuild_strict=False)
+        graphs = clone_replace(outputs, data, rebuild_strict=False)
         self.function = pytensor.function(
             [*batches.values(), *data.values()],
             vectorize_graph(graphs, replace=batches),
@@ -64,16 +64,19 @@ class Derivation:
         flat = points.to_numpy().reshape(-1, self.layout.start.size)
         blocks = [self._block(rows, data) for rows in _blocks(flat)]
         model = self.layout.model
-        shape, made = points.shape[:2], {}
+        shape, values_by_name = points.shape[:2], {}
         for place, name in enumerate(self.names):
             values = np.concatenate([block[place] for block in blocks])
             dims = model.named_vars_to_dims.get(name) or tuple(
                 f"{name}_dim_{k}" for k in range(values.ndim - 1)
             )
-            made[name] = (("chain", "draw", *map(str, dims)), values.reshape(*shape, *values.shape[1:]))
-        used = {dim for dims, _ in made.values() for dim in dims}
-        coords = {dim: np.asarray(labels) for dim, labels in model.coords.items() if dim in used}
-        return xr.Dataset(made, {"chain": points["chain"], "draw": points["draw"], **coords})
+            values_by_name[name] = (
+                ("chain", "draw", *map(str, dims)),
+                values.reshape(*shape, *values.shape[1:]),
+            )
+        dims_in_use = {dim for dims, _ in values_by_name.values() for dim in dims}
+        coords = {dim: np.asarray(labels) for dim, labels in model.coords.items() if dim in dims_in_use}
+        return xr.Dataset(values_by_name, {"chain": points["chain"], "draw": points["draw"], **coords})
 
     def _block(self, points: NDArray[np.float64], data: PackedData) -> list[NDArray[Any]]:
         with np.errstate(over="ignore", under="ignore"):

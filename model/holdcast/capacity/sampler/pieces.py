@@ -47,7 +47,7 @@ class Unpack(Op):  # type: ignore[misc]  # the library is untyped
 
     def make_node(self, *buffers: Tensor) -> Apply:
         """Return the node; a length that only the campaign fixes is unknown to the graph."""
-        given = [pt.as_tensor_variable(each) for each in buffers]
+        buffer_tensors = [pt.as_tensor_variable(each) for each in buffers]
         outputs = [
             pt.tensor(
                 dtype="float64" if piece.buffer in _BUFFERS[:2] else "int64",
@@ -57,7 +57,7 @@ class Unpack(Op):  # type: ignore[misc]  # the library is untyped
             )
             for piece in self.pieces
         ]
-        return Apply(self, given, outputs)
+        return Apply(self, buffer_tensors, outputs)
 
     def infer_shape(self, node: Apply, shapes: Sequence[Tensor]) -> list[tuple[Any, ...]]:
         """Return lengths as entries of the positions, so that equal ones are seen to be equal."""
@@ -143,13 +143,13 @@ class Join(Op):  # type: ignore[misc]  # the library is untyped
 
     def perform(self, node: Apply, inputs: list[Any], outputs: list[list[Any]]) -> None:
         """Do the same without compiling."""
-        point, numbers, rest, *slopes = inputs
+        point, numbers, rest_of_density, *slopes = inputs
         gradient: NDArray[np.float64] = np.concatenate([np.ravel(slope) for slope in slopes])
         half = sum(np.size(slope) for slope in slopes[: self.plain])
         mean, sd = np.split(numbers[len(numbers) - 2 * half :], 2)
         standard = (point[:half] - mean) / sd
         gradient[:half] -= standard / sd
-        outputs[0][0], outputs[1][0] = np.asarray(rest - 0.5 * (standard**2).sum()), gradient
+        outputs[0][0], outputs[1][0] = np.asarray(rest_of_density - 0.5 * (standard**2).sum()), gradient
 
     def source(self) -> str:
         """Return the operation as a function of Python that numba compiles."""

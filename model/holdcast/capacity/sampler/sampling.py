@@ -83,8 +83,8 @@ class _Reporter:
         divergences = sum(int(chain.divergences) for chain in chains)
         running = sum(0 < int(chain.finished_draws) < int(chain.total_draws) for chain in chains)
         tenth = 10 * (10 * done // max(self.steps, 1))
-        found = f"{divergences} divergence{'' if divergences == 1 else 's'}"
-        line = f"sampling: {tenth}% of {len(chains)} chains, {running} running, {found}"
+        sentence = f"{divergences} divergence{'' if divergences == 1 else 's'}"
+        line = f"sampling: {tenth}% of {len(chains)} chains, {running} running, {sentence}"
         if line != self.shown:
             self.shown = line
             self.progress(line)

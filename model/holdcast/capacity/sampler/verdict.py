@@ -1,9 +1,8 @@
 """Whether the sampler's draws can be relied on, in numbers and in sentences."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -57,19 +56,6 @@ class Verdict:
             key: None if isinstance(value, float) and not math.isfinite(value) else value
             for key, value in plain.items()
         }
-
-    @classmethod
-    def from_dict(cls, fields: Mapping[str, Any]) -> "Verdict":
-        """Return the verdict that :meth:`as_dict` described.
-
-        Raises
-        ------
-        TypeError, KeyError
-            When a field is missing or not known.
-        """
-        numbers: dict[str, Any] = {key: math.nan if value is None else value for key, value in fields.items()}
-        numbers["sentences"] = tuple(fields["sentences"])
-        return cls(**numbers)
 
 
 def judge(tree: xr.DataTree, judged: Sequence[str], limits: Limits = LIMITS) -> Verdict:

@@ -1,8 +1,6 @@
 """What the commands that answer a question share: loading, the mark of a bad verdict, files written whole."""
 
 import math
-import os
-import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.commands.shared.common import InputError, progress, say
+from holdcast.commands.shared.results import write_whole
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.sentences import approximate_sentence, provenance_sentence, verdict_heading
@@ -117,15 +116,7 @@ def write_csv(table: "pd.DataFrame", path: Path, *, approximate: bool) -> None:
     """
     from holdcast.show.text.cells_csv import table_csv
 
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(table_csv(table, approximate=approximate))
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    write_whole(path, table_csv(table, approximate=approximate))
     say_written([path])
 
 

@@ -3,9 +3,12 @@
 import errno
 import json
 import os
+import signal
 import sys
+import threading
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -27,6 +30,7 @@ __all__ = [
     "Progress",
     "Units",
     "finish_output",
+    "interruptible",
     "prepare_output",
     "progress",
     "run",
@@ -61,6 +65,25 @@ def prepare_output() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+
+
+@contextmanager
+def interruptible() -> Iterator[None]:
+    """Let a polite request to end (SIGTERM, a closed terminal) clean up as Ctrl-C does."""
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = {name: signal.signal(getattr(signal, name), _interrupt) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
+def _interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
 
 
 def finish_output() -> None:

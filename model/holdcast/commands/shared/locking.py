@@ -1,56 +1,54 @@
 """One writer at a time for a results folder; the right ends with the program that holds it."""
 
 import errno
-import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-__all__ = ["only_writer"]
+from filelock import FileLock, Timeout
 
-_TAKEN = {errno.EAGAIN, errno.EACCES, errno.EDEADLK}
+__all__ = ["lock_of", "only_writer"]
+
+_NO_LOCKS_HERE = {errno.ENOSYS, errno.ENOTSUP, errno.ENOLCK}
+
+
+def lock_of(results: Path) -> Path:
+    """Return the lock file of a results folder, which lies beside it."""
+    return results.absolute().with_name(f".{results.absolute().name}-lock")
 
 
 @contextmanager
-def only_writer(lock: Path) -> Iterator[None]:
-    """Hold a lock file while results are made, so that two runs cannot mix their files.
+def only_writer(results: Path) -> Iterator[None]:
+    """Hold the lock of a results folder, so that two runs cannot mix their files.
+
+    The lock file is made when it is missing, and taken away in the end.  One left by a killed run does not
+    lock: the system lets go for it.  Some network folders know no locks; there nothing is asked.
 
     Parameters
     ----------
-    lock : Path
-        The file; made when it is missing, and taken away in the end. One left by a killed run does not lock:
-        the system lets go for it.
+    results : Path
+        The folder that is going to be written; it need not exist.
 
     Raises
     ------
     OSError
         With ``errno.EBUSY`` when another run holds it; otherwise when the file cannot be made.
     """
-    handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o644)
+    path = lock_of(results)
+    # Falling back to a file whose presence locks would shut everybody out after a kill.
+    lock = FileLock(path, blocking=False, fallback_to_soft=False)
     try:
-        _take(handle, lock)
-        try:
-            yield
-        finally:
-            with suppress(OSError):
-                lock.unlink()
-    finally:
-        os.close(handle)
-
-
-def _take(handle: int, lock: Path) -> None:
-    try:
-        if sys.platform == "win32":
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        lock.acquire()
+    except Timeout as error:
+        busy = "another holdcast run is writing these results; wait for it, or name another folder"
+        raise OSError(errno.EBUSY, busy, str(results)) from error
     except OSError as error:
-        if error.errno in _TAKEN:
-            busy = "another holdcast run is writing these results; wait for it, or name another folder"
-            raise OSError(errno.EBUSY, busy, str(lock.parent)) from error
-        # Some network folders know no locks: then there is nothing to ask.
+        if error.errno not in _NO_LOCKS_HERE:
+            raise
+    try:
+        yield
+    finally:
+        # Taken away while it is held: whoever has it open already sees that its name is gone, and asks again.
+        with suppress(OSError):
+            path.unlink()
+        lock.release()

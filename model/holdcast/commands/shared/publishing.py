@@ -9,28 +9,30 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.answers.boat.buried_chain import buried_chain
+from holdcast.answers.doubts.accounting import corrections, excluded_rows, row_counts
 from holdcast.answers.doubts.doubts import result_doubts
 from holdcast.answers.doubts.result_doubt import ResultDoubt
 from holdcast.campaign.columns.carried_columns import own_columns
-from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TESTS
-from holdcast.campaign.records import Finding
+from holdcast.campaign.columns.known_columns import ANCHORS
+from holdcast.campaign.records import Finding, PullToCheck
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.log_tables import log_table
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
+from holdcast.commands.shared.carried import carried_of
 from holdcast.commands.shared.common import Progress
+from holdcast.commands.shared.look_again import beside_pulls, look_again, write_pulls
+from holdcast.commands.shared.page_questions import page_questions
+from holdcast.commands.shared.results import write_whole
 from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
 from holdcast.show.text.cells_csv import as_csv, cells_csv
-from holdcast.show.text.sentences import accounting_sentence
+from holdcast.show.text.sentences import accounting_sentence, correction_sentences
 from holdcast.show.views.buried_chain import buried_chain_sentences
 
 if TYPE_CHECKING:
     from holdcast.show.report import ModelCheck, Reader
 
 __all__ = [
-    "accounting_of",
     "correction_lines",
-    "excluded_of",
     "write_page",
     "write_results",
     "write_tables",
@@ -40,39 +42,37 @@ _FIRST_LENGTH_M, _FIRST_WIND_KN = 10.0, 30.0
 """The boat that stands on the page before anybody asks: a common size, a working wind (a choice)."""
 
 
-def write_tables(fit: Fit, table: xr.Dataset, folder: Path, progress: Progress) -> None:
-    """Write a fit and its tables into an empty folder; ``table`` are its cells."""
+def write_tables(
+    fit: Fit, table: xr.Dataset, pulls: Sequence[PullToCheck], folder: Path, progress: Progress
+) -> None:
+    """Write a fit and its tables into an empty folder.
+
+    ``table`` are its cells, ``pulls`` those to look at again.
+    """
     progress("writing the posterior")
     save(fit, folder)
-    text = cells_csv(table, approximate=fit.verdict.approximate, carried=_carried(fit))
+    text = cells_csv(table, approximate=fit.verdict.approximate, carried=carried_of(fit))
     (folder / "cells.csv").write_text(text, encoding="utf-8")
-    excluded = excluded_of(fit)
+    excluded = excluded_rows(fit)
     rows = excluded.itertuples(index=False, name=None)
     (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
-
-
-def _carried(fit: Fit) -> dict[str, pd.DataFrame]:
-    """Return the tester's own columns of anchors and seabeds, by label."""
-    tables = {kind: log_table(fit.tree, f"{kind}s") for kind in ("anchor", "seabed")}
-    return {
-        kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
-        for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
-    }
+    write_pulls(pulls, folder, approximate=fit.verdict.approximate)
 
 
 def write_results(
     fit: Fit,
     table: xr.Dataset,
     doubts: Sequence[ResultDoubt],
+    pulls: Sequence[PullToCheck],
     folder: Path,
     units: str,
     progress: Progress,
 ) -> None:
     """Write a fit and all its tables, figures and the page into an empty folder.
 
-    ``table`` are its cells, ``doubts`` those about its results.
+    ``table`` are its cells, ``doubts`` those about its results, ``pulls`` those to look at again.
     """
-    write_tables(fit, table, folder, progress)
+    write_tables(fit, table, pulls, folder, progress)
     progress("drawing the figure and the page")
     from holdcast.show.figures.capacity import save_figures
 
@@ -82,7 +82,7 @@ def write_results(
     texts = [path.read_text(encoding="utf-8") for path in drawn if path.suffix == ".svg"]
     # All wide pages come first, then as many narrow ones.
     pairs = list(zip(texts[: len(texts) // 2], texts[len(texts) // 2 :], strict=True))
-    write_page(fit, table, folder, units, pairs, doubts)
+    write_page(fit, table, folder, units, pairs, doubts, pulls)
 
 
 def write_page(
@@ -92,11 +92,12 @@ def write_page(
     units: str,
     figures: Sequence[tuple[str, str]] = (),
     doubts: Sequence[ResultDoubt] | None = None,
+    pulls: Sequence[PullToCheck] | None = None,
 ) -> Path:
     """Write ``report.html`` into a folder and return its path.
 
     ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given;
-    ``doubts`` those about its results, found when not given.
+    ``doubts`` those about its results and ``pulls`` those to look at again, found when not given.
     """
     from holdcast.show.figures.capacity import figure_svgs
     from holdcast.show.report import LogFacts, report_html
@@ -111,20 +112,20 @@ def write_page(
         _with_thresholds(fit, table),
         fit.verdict.as_dict(),
         LogFacts(
-            " ".join([accounting_of(fit), *correction_lines(fit, units)]),
-            excluded_of(fit),
-            [Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"])],
+            " ".join([accounting_sentence(*row_counts(fit)), *correction_lines(fit, units)]),
+            excluded_rows(fit),
+            beside_pulls(fit, (Finding(**fields) for fields in json.loads(fit.tree.attrs["doubts"]))),
             result_doubts(fit, table) if doubts is None else doubts,
+            look_again(fit) if pulls is None else pulls,
         ),
         priors_table(with_overrides(changed)),
         figures or figure_svgs(table, units, reliable=fit.verdict.ok),
         _model_check(fit, folder),
         units,
-        _reader(fit, _with_thresholds(fit, table)),
+        _reader(fit, _with_thresholds(fit, table), units),
     )
-    path, beside = folder / "report.html", folder / ".report.html.new"
-    beside.write_text(text, encoding="utf-8")
-    beside.replace(path)  # a reader never meets half a page
+    path = folder / "report.html"
+    write_whole(path, text)  # a reader never meets half a page
     return path
 
 
@@ -132,7 +133,7 @@ def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:
     return table.assign_attrs(thresholds=fit.tree.attrs["thresholds"])
 
 
-def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
+def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
     """Return what a reader can ask and look up on the page."""
     from holdcast.answers.page.joint_draws import holding_chance, joint_draws
     from holdcast.answers.rank.rank import ranking
@@ -146,14 +147,16 @@ def _reader(fit: Fit, table: xr.Dataset) -> "Reader":
     # The seabed with most tests is asked about first; the others stand behind it in the campaign's order.
     most = str(table["pulls"].sum("anchor").idxmax("seabed").item())
     seabeds = sorted(map(str, table["seabed"].to_numpy()), key=lambda name: name != most)
+    ranked = ranking(fit)
     return Reader(
         draws,
         holding_chance(draws, load_n, seabeds),
         (length, wind, load_n),
         _known_columns(fit),
         fit.tree["trials"].to_dataset().to_dataframe(),
-        _carried(fit)["anchor"],
-        ranking(fit),
+        carried_of(fit)["anchor"],
+        ranked,
+        page_questions(fit, ranked, most, units),
     )
 
 
@@ -166,40 +169,15 @@ def _known_columns(fit: Fit) -> pd.DataFrame:
 def _model_check(fit: Fit, folder: Path) -> "ModelCheck":
     """Return what the model misses of the log, and the models that ``criticise --variants`` compared here."""
     from holdcast.show.report import ModelCheck
-    from holdcast.show.views.criticism_sentences import HOW_TO_READ_CRITICISM, criticism_sentences
-    from holdcast.show.views.criticism_tables import criticism_tables
+    from holdcast.show.views.criticise.sentences import HOW_TO_READ_CRITICISM, criticism_sentences
+    from holdcast.show.views.criticise.tables import criticism_tables
 
     answer = criticism_of(fit)
     tables = criticism_tables(answer, compared_before(folder, fit, answer))
     return ModelCheck(HOW_TO_READ_CRITICISM, criticism_sentences(answer), tables)
 
 
-def excluded_of(fit: Fit) -> pd.DataFrame:
-    """Return the rows that the tester excluded: trial and reason."""
-    trials = fit.tree["trials"].to_dataset().to_dataframe()
-    excluded = trials[trials["status"] == "excluded"]
-    return pd.DataFrame(
-        {"trial": excluded.index.astype(str), "reason": excluded["exclude"].astype(str).to_numpy()}
-    )
-
-
-def accounting_of(fit: Fit) -> str:
-    """Return where every row of the log went, as a sentence."""
-    trials = fit.tree["trials"].to_dataset().to_dataframe()
-    excluded = trials["status"] == "excluded"
-    used = {test: int((~excluded & (trials["test"] == test)).sum()) for test in TESTS}
-    return accounting_sentence(len(trials), used, int(excluded.sum()))
-
-
 def correction_lines(fit: Fit, units: str = "si") -> list[str]:
     """Return which corrections could be made to the pulls, and which could not, as sentences."""
-    inputs = fit.inputs
-    pulls, rode = inputs.sizes["trial"], int(inputs["rode_known"].sum())
-    speed = int((inputs["speed"] > 0.0).sum())
-    return [
-        f"{rode} of {pulls} pulls were brought to the load at the anchor along the bottom by their rode and "
-        f"depth; the other {pulls - rode} count as read.",
-        f"{speed} loads were read while dragging at a known speed and brought to rest; the others count as "
-        "at rest.",
-        *buried_chain_sentences(buried_chain(fit), units),
-    ]
+    chain = buried_chain_sentences(buried_chain(fit), units)
+    return [*correction_sentences(*corrections(fit)), *chain]

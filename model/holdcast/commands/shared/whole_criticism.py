@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.views.criticism_sentences import Criticism
+    from holdcast.show.views.criticise.sentences import Criticism
 
 __all__ = ["CRITICISM_FILE", "RESIDUALS_FILE", "compared_before", "criticism_of", "models_written"]
 
@@ -17,14 +17,17 @@ CRITICISM_FILE, RESIDUALS_FILE = "criticism.csv", "residuals.csv"
 
 def criticism_of(fit: "Fit", variants: "dict[str, xr.DataArray] | None" = None) -> "Criticism":
     """Return what a fit misses of its own log; ``variants`` are log likelihoods of models to compare."""
+    from holdcast.answers.criticise.chances import chances_seen
     from holdcast.answers.criticise.covariates import covariates
     from holdcast.answers.criticise.model_comparison import model_comparison
+    from holdcast.answers.criticise.reset_veer_residuals import reset_residuals, veer_residuals
     from holdcast.answers.criticise.residuals import residuals
-    from holdcast.answers.criticise.scatter import seabed_scatter
+    from holdcast.answers.criticise.scatter import seabed_scatter, setting_scatter
     from holdcast.answers.criticise.trends import residual_trends, smooth_residuals
-    from holdcast.show.views.criticism_sentences import Criticism
+    from holdcast.show.views.criticise.sentences import Criticism
+    from holdcast.show.views.criticise.setting import SettingCriticism
 
-    found = residuals(fit)
+    found, resets, veers = residuals(fit), reset_residuals(fit), veer_residuals(fit)
     against = covariates(fit, found)
     clusters = [fit.inputs[name].to_numpy() for name in ("visit_of", "anchor_of")]
     return Criticism(
@@ -34,6 +37,7 @@ def criticism_of(fit: "Fit", variants: "dict[str, xr.DataArray] | None" = None) 
         smooth_residuals(found, against),
         seabed_scatter(fit, found),
         model_comparison(variants, clusters) if variants and len(variants) > 1 else None,
+        SettingCriticism(resets, veers, setting_scatter(resets, veers), chances_seen(fit, found, resets)),
     )
 
 
@@ -52,7 +56,7 @@ def compared_before(folder: Path, fit: "Fit", answer: "Criticism") -> "pd.DataFr
         What was found of it now.
     """
     from holdcast.show.text.cells_csv import table_csv
-    from holdcast.show.views.criticism_tables import criticism_rows, residual_rows
+    from holdcast.show.views.criticise.tables import criticism_rows, residual_rows
 
     nothing = criticism_rows(answer).iloc[:0]
     models = models_written(folder)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from holdcast.show.figures.criticism_chances import CHANCES_HEADING, any_chance, draw_chances
 from holdcast.show.figures.criticism_panels import draw_residuals, draw_seabeds, write_title
 from holdcast.show.figures.layout import LINE_PITCH, MARGIN, Format, height_of, panel_grid
 from holdcast.show.figures.panel import SOFT, mark_unreliable
@@ -19,15 +20,17 @@ from holdcast.show.figures.paper import (
     write_lines,
 )
 from holdcast.show.text.sentences import provenance_sentence
-from holdcast.show.views.criticism_sentences import Criticism, skipped_sentence
+from holdcast.show.views.criticise.sentences import Criticism, skipped_sentence
 
 if TYPE_CHECKING:
+    import xarray as xr
     from matplotlib.figure import Figure
 
 __all__ = ["criticism_figure", "save_criticism_figures"]
 
 _LEFT, _GAP, _BELOW = 0.3, 0.2, 0.36
 _WIDEST = 3.4
+_CHANCES, _CHANCES_WIDEST, _CHANCES_LEFT = 2.0, 3.6, 0.42
 _MARK_POINTS = 16.0
 _READING = (
     "One point a pull: its residual (up), standard normal when the model is right; nine in ten lie between "
@@ -81,7 +84,12 @@ def criticism_figure(
         sizes = _sizes(answer, form, across)
         head = head_lines(form, "What the model misses", _READING, reliable=reliable)
         middle = broken_lines(_STRIP_HEADING, form.room, form.points, colour=SOFT)
+        chances = _chances(answer)
+        below = [] if chances is None else broken_lines(CHANCES_HEADING, form.room, form.points, colour=SOFT)
         body = down * sizes.step + 0.1 + height_of(middle) + sizes.strip + 0.42
+        seabeds_end = body
+        if chances is not None:
+            body += height_of(below) + _CHANCES + 0.42
         figure, begin = open_page(form, head, foot_lines(form, _foot(answer)), body)
         for number, name in enumerate(names):
             level, column = divmod(number, across)
@@ -99,7 +107,21 @@ def criticism_figure(
         draw_seabeds(axes, answer, form.points, narrow=narrow)
         if not reliable:
             mark_unreliable(axes, _MARK_POINTS)
+        if chances is not None:
+            depth = write_lines(figure, below, begin + seabeds_end)
+            width = min(form.room - _CHANCES_LEFT - 0.1, _CHANCES_WIDEST)
+            axes = place_axes(figure, MARGIN + _CHANCES_LEFT, depth + 0.1, width, _CHANCES)
+            draw_chances(axes, chances, form.points - 2)
+            if not reliable:
+                mark_unreliable(axes, _MARK_POINTS)
         return figure
+
+
+def _chances(answer: Criticism) -> "xr.Dataset | None":
+    """Return the chances that are drawn; none where the log holds too few tests of any."""
+    if answer.setting is None or not any_chance(answer.setting.chances):
+        return None
+    return answer.setting.chances
 
 
 def save_criticism_figures(

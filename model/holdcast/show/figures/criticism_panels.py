@@ -10,7 +10,7 @@ from holdcast.show.figures.panel import BAND, INK, SOFT, across_axis, frame, wri
 from holdcast.show.figures.paper import inches
 from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_share, on_screen
-from holdcast.show.views.criticism_sentences import Criticism, change_text
+from holdcast.show.views.criticise.sentences import Criticism, change_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,11 +8,15 @@
   const REACH = 4.8, SURE = 0.95;
   const POUNDS_FORCE = 4.4482216152605, POUND = 0.45359237, FOOT = 0.3048, KNOT = 1852 / 3600, GRAVITY = 9.80665;
 
-  // Whole numbers of 8 or 16 bits, little end first, to floats: low + step * whole, each place with its own.
+  // Whole numbers to floats: low + step * whole, each place with its own. Of 6 bits one character each; of 16 bits
+  // two bytes each, little end first.
   function floats({ data, bits, low, step }) {
-    const bytes = atob(data), wide = bits / 8, places = low.length, values = new Float64Array(bytes.length / wide);
+    const digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    const digit = new Map([...digits].map((each, place) => [each, place]));
+    const bytes = bits === 6 ? data : atob(data), places = low.length;
+    const values = new Float64Array(bits === 6 ? bytes.length : bytes.length / 2);
     for (let i = 0; i < values.length; i++) {
-      const whole = wide === 1 ? bytes.charCodeAt(i) : bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1);
+      const whole = bits === 6 ? digit.get(bytes[i]) : bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1);
       values[i] = low[i % places] + step[i % places] * whole;
     }
     return values;

@@ -3,8 +3,9 @@
 import base64
 import hashlib
 import json
+import string
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,9 @@ from numpy.typing import NDArray
 from holdcast.physics.tackle.wind import LENGTH_POWER, load_table
 from holdcast.show.text.cell_rows import words
 from holdcast.show.text.layout import plain
+
+if TYPE_CHECKING:
+    from holdcast.show.report.questions import Question
 
 __all__ = ["Reader", "data_json", "price_column", "quantised", "source_hash"]
 
@@ -25,6 +29,8 @@ _DRAWN = {
     "log_sliding_efficiency": ("sample",),
     "sliding_scatter": ("sample",),
 }
+_DIGITS = string.ascii_uppercase + string.ascii_lowercase + string.digits + "+/"
+"""Sixty-four of them, in the order of base64 (RFC 4648)."""
 Array = NDArray[np.float64]
 
 
@@ -45,6 +51,8 @@ class Reader(NamedTuple):
         The tester's own columns by anchor.
     ranking : Dataset
         As from ``holdcast.answers.rank``.
+    questions : sequence of Question
+        What a reader asks next, with the answers.
     """
 
     draws: xr.Dataset
@@ -54,6 +62,7 @@ class Reader(NamedTuple):
     trials: pd.DataFrame
     carried: pd.DataFrame
     ranking: xr.Dataset
+    questions: "Sequence[Question]" = ()
 
 
 def quantised(values: Array, *, each_cell: bool = False) -> dict[str, object]:
@@ -63,27 +72,33 @@ def quantised(values: Array, *, each_cell: bool = False) -> dict[str, object]:
     ----------
     values : array, shape (sample, …)
     each_cell : bool
-        Each place has its own least number and step, in 8 bits, sample by sample; otherwise all share one in
-        16 bits, little end first.
+        Each place has its own least number and step, in 6 bits, one character a number, sample by sample;
+        otherwise all share one in 16 bits, little end first, three numbers in eight characters.
 
     Returns
     -------
     dict
-        ``low`` and ``step``, one each a place; ``bits``; ``data``.  The error is at most half a step: the
-        range of a place's draws over 510, about a hundredth of their spread.
+        ``low`` and ``step``, one each a place; ``bits``; ``data``.  The error is at most half a step: of 6
+        bits the range of a place's draws over 126, about a twentieth of their spread, which adds a thousandth
+        to it and is as likely up as down.
     """
     flat = values.reshape(len(values), -1) if each_cell else values.reshape(-1, 1)
-    bits = 8 if each_cell else 16
+    bits = 6 if each_cell else 16
     low = flat.min(axis=0)
     step = (flat.max(axis=0) - low) / (2**bits - 1)
     step = np.where(step > 0.0, step, 1.0)
-    whole = np.round((flat - low) / step).astype("u1" if each_cell else "<u2")
+    whole = np.round((flat - low) / step).astype("<u2")
+    text = "".join(_DIGITS[each] for each in whole.ravel()) if each_cell else _base64(whole.tobytes())
     return {
         "low": [float(f"{value:.9g}") for value in low],
         "step": [float(f"{value:.9g}") for value in step],
         "bits": bits,
-        "data": base64.b64encode(whole.tobytes()).decode("ascii"),
+        "data": text,
     }
+
+
+def _base64(content: bytes) -> str:
+    return base64.b64encode(content).decode("ascii")
 
 
 def price_column(carried: pd.DataFrame) -> str:

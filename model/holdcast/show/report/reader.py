@@ -24,6 +24,7 @@ def reader_content(cells: xr.Dataset, reader: Reader, units: str) -> dict[str, o
     price = price_column(reader.carried)
     return {
         "sheet": sheet,
+        "questions": reader.questions,
         "sheets": anchor_sheets(cells, reader, order, units),
         "mass_unit": f"mass, {unit}",
         "reader": {

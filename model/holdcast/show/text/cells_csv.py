@@ -16,6 +16,8 @@ _NEW_PULL = ("q05", "q50", "q95")
 SETTING = ("sets", "resets", "veer_kept")
 """Variables of the cells that tell of setting, with bands; absent where the log has no such test."""
 _SETTING_COUNTS = ("reset_attempts", "veers")
+_OF_UPDATE = ("update_holds",)
+"""Only in a table that new trials were added to."""
 _LEADERS = ("=", "+", "-", "@", "\t", "\r")
 _NUMBER = re.compile(r"[+-][0-9]+(?:[.,][0-9]+)?")
 _KINDS = ("anchor", "seabed")
@@ -92,6 +94,7 @@ def cells_csv(
             for column, values in _band_columns(cells, name, _NEW_PULL).items()
         },
         **{name: cells.get(name) for name in _SETTING_COUNTS},
+        **{name: cells[name] for name in _OF_UPDATE if name in cells},
     }
     # A log without any such test leaves its columns blank; they stand there all the same.
     blank = np.full((cells.sizes["anchor"], cells.sizes["seabed"]), np.nan)

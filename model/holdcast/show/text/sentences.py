@@ -17,6 +17,7 @@ __all__ = [
     "WARNING",
     "accounting_sentence",
     "approximate_sentence",
+    "correction_sentences",
     "provenance_sentence",
     "verdict_heading",
     "verdict_sentences",
@@ -128,6 +129,24 @@ def accounting_sentence(rows_in: int, used: Mapping[str, int], excluded: int) ->
     detail = f" ({', '.join(kinds)})" if kinds else ""
     noun = "row" if rows_in == 1 else "rows"
     return f"{rows_in} {noun} in = {total} used{detail} + {excluded} excluded."
+
+
+def correction_sentences(pulls: int, on_a_rode: int, while_dragging: int) -> list[str]:
+    """Say which corrections could be made to the pulls, and which could not.
+
+    Parameters
+    ----------
+    pulls : int
+        How many count.
+    on_a_rode, while_dragging : int
+        How many of them were brought to the bottom by their rode, and to rest.
+    """
+    return [
+        f"{on_a_rode} of {pulls} pulls were brought to the load at the anchor along the bottom by their rode "
+        f"and depth; the other {pulls - on_a_rode} count as read.",
+        f"{while_dragging} loads were read while dragging at a known speed and brought to rest; the others "
+        "count as at rest.",
+    ]
 
 
 def provenance_sentence(attributes: Mapping[object, object]) -> str:

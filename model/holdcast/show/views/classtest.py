@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
 from holdcast.physics.tackle.class_comparison import HOLDING_RATIO
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
@@ -12,7 +13,19 @@ from holdcast.show.text.numbers import format_chance
 from holdcast.show.text.plain_table import plain_table
 from holdcast.show.text.sentences import provenance_sentence
 
-__all__ = ["class_lines", "class_sentences", "class_sheet", "missing_lines"]
+__all__ = [
+    "MOST_ANCHORS",
+    "class_lines",
+    "class_sentences",
+    "class_sheet",
+    "lacking_sentences",
+    "missing_lines",
+]
+
+Floats = NDArray[np.float64]
+MOST_ANCHORS = 20
+"""Rows that fit a screen beside the sentences."""
+_COULD_REACH = 0.05
 
 _NAMES = {
     "soft": "soft mud or silt",
@@ -26,41 +39,86 @@ def _chance(value: float) -> str:
     return "not tested" if math.isnan(value) else format_chance(value)
 
 
-def class_lines(answer: xr.Dataset) -> list[str]:
+def class_lines(answer: xr.Dataset, *, everything: bool = True) -> list[str]:
     """Return by anchor the chance of twice and four times the stockless capacity on each bottom and on all.
 
     Parameters
     ----------
     answer : Dataset
         As from ``holdcast.answers.classtest.classtest.class_test``.
+    everything : bool
+        False leaves out anchors with a chance below 5% of twice on every bottom, and those beyond the first
+        `MOST_ANCHORS` by that chance.
     """
-    rows = []
-    for anchor in answer["anchor"].to_numpy():
-        for kind in answer["kind"].to_numpy():
-            cell = answer.sel(anchor=anchor, kind=kind)
-            chances = [float(chance) for chance in (*cell["reaches_bottom"], cell["reaches_all"])]
-            rows.append((str(anchor), f"{float(cell['needed']):g}", *map(_chance, chances)))
-    names = [_NAMES[str(bottom)] for bottom in answer["bottom"].to_numpy()]
-    return plain_table(("anchor", "times", *names, "all three"), rows)
+    chances = xr.concat(
+        [answer["reaches_bottom"], answer["reaches_all"].expand_dims(bottom=["all"])], "bottom"
+    )
+    tested = [
+        str(bottom) for bottom in chances["bottom"].to_numpy() if chances.sel(bottom=bottom).notnull().any()
+    ]
+    likely = answer["reaches_bottom"].sel(kind="hhp").max("bottom").fillna(0.0).to_numpy()
+    shown = _shown(likely, everything=everything)
+    rows = [
+        [
+            str(anchor),
+            *(
+                " / ".join(_chance(float(each)) for each in chances.sel(anchor=anchor, bottom=bottom))
+                for bottom in tested
+            ),
+        ]
+        for anchor in answer["anchor"].to_numpy()[shown]
+    ]
+    names = ["all three" if bottom == "all" else _NAMES[bottom] for bottom in tested]
+    hidden = len(likely) - len(shown)
+    more = [f"… and {hidden} more with --all"] if hidden else []
+    return [*plain_table(("anchor", *names), rows), *more]
+
+
+def _shown(likely: Floats, *, everything: bool) -> list[int]:
+    """Return the places of the anchors that are shown, in the order of the campaign."""
+    if everything:
+        return list(range(len(likely)))
+    best = np.argsort(-likely, kind="stable")[:MOST_ANCHORS]
+    return sorted(place for place in best.tolist() if round(likely[place], 2) >= _COULD_REACH)
 
 
 def class_sentences(answer: xr.Dataset) -> list[str]:
     """Return what was compared, on which seabeds, and that no class follows from it."""
     bottoms = answer["bottom_of_seabed"].to_numpy()
-    told = []
+    by_bottom = []
     for bottom in answer["bottom"].to_numpy():
         here = [str(s) for s, b in zip(answer["seabed"].to_numpy(), bottoms, strict=True) if b == bottom]
-        told.append(f"{_NAMES[str(bottom)]}: {', '.join(here) or 'no such seabed in the campaign'}")
+        by_bottom.append(f"{_NAMES[str(bottom)]}: {', '.join(here) or 'no such seabed in the campaign'}")
     return [
-        f"Chance that the capacity is at least 2 and 4 times that of the stockless "
-        f"{answer.attrs['references']} of "
-        "equal mass, scaled by the fit (IACS UR A1.4 asks for these ratios).",
-        f"Bottoms: {'; '.join(told)}. Over several seabeds of one bottom the geometric mean of the ratio "
-        f"counts.",
-        "No class follows from this: a class society awards it, after tests that it attends, with masses, "
-        "sizes "
-        "and scopes that its rules prescribe.",
+        "Chance that a pull sets and holds at least 2 / 4 times what the stockless "
+        f"{answer.attrs['references']} holds at equal mass, set and scaled by the fit (IACS UR A1.4 asks for "
+        "these ratios).",
+        f"Bottoms: {'; '.join(by_bottom)}. Over several seabeds of one bottom the geometric mean of the "
+        "ratio counts.",
+        "No class follows from this: a class society awards one, after tests that it attends.",
     ]
+
+
+def lacking_sentences(needs: xr.Dataset) -> list[str]:
+    """Return in a sentence for each ratio how many designs lack which tests of the rule.
+
+    Parameters
+    ----------
+    needs : Dataset, dims (design, kind, requirement)
+        As from ``holdcast.answers.classtest.requirements.class_requirements``.
+    """
+    designs = [str(label) for label in needs["design"].to_numpy()]
+    sentences = []
+    for kind in map(str, needs["kind"].to_numpy()):
+        met = needs["met"].sel(kind=kind).all("requirement").to_numpy()
+        whole = [design for design, enough in zip(designs, met, strict=True) if enough]
+        has = f"{len(whole)} of {len(designs)} designs" if whole else "no design"
+        named = f": {', '.join(whole)}" if whole else ""
+        verb = "have" if len(whole) > 1 else "has"
+        sentences.append(
+            f"The rule's own tests for {HOLDING_RATIO[kind]:g} times: {has} {verb} them all{named}."
+        )
+    return [*sentences, "Which tests are lacking: --all."]
 
 
 def missing_lines(needs: xr.Dataset) -> list[str]:
@@ -120,7 +178,7 @@ def class_sheet(answer: xr.Dataset, *, reliable: bool = True) -> Sheet:
         reading=(
             f"Ratio, logarithmic: dot median, line 90% band; stockless {answer.attrs['references']} "
             f"scaled by "
-            "the fit. Upright line: twice. Beside: chance of at least twice.",
+            "the fit. Upright line: twice. Beside: chance that a pull sets and holds at least twice.",
         ),
         headings=[str(form) for form in answer["form"].to_numpy()[order]],
         names=[str(name) for name in answer["anchor"].to_numpy()[order]],

@@ -13,13 +13,15 @@ from holdcast.show.text.cell_rows import name_order, words
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_chance
 from holdcast.show.text.plain_table import each_row, plain_table, tables_side_by_side
-from holdcast.show.text.sentences import TOLD_APART, UNTESTED_STAR, provenance_sentence
+from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.views.rank_words import RANKS_APART, spoken_of
 
 __all__ = [
-    "HOW_TO_READ_RANKS",
-    "HOW_TO_READ_SHORT_RANKS",
+    "best_sentence",
     "every_lines",
     "every_rows",
+    "overall_lines",
+    "rank_cell",
     "ranking_lines",
     "ranking_rows",
     "ranking_sheet",
@@ -27,24 +29,10 @@ __all__ = [
     "wrong_pairs_sentence",
 ]
 
-HOW_TO_READ_RANKS = (
-    f"Rank 1 holds most; its band runs from 5% to 95% of the draws. {TOLD_APART} Anchors that share a letter "
-    "cannot be told apart. Beats, beaten: how many anchors it is told apart from, below and above.",
-    UNTESTED_STAR,
-)
-HOW_TO_READ_SHORT_RANKS = (
-    f"Median rank and its 90% band by seabed; rank 1 holds most. {TOLD_APART} Shown: anchors with a chance "
-    "of 5% or more of being among the best three somewhere.",
-    UNTESTED_STAR,
-)
-_MEASURED = {
-    "capacity": "capacity, which favours heavy anchors",
-    "efficiency": "holding efficiency, capacity over weight",
-}
-_COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
 _COULD_BE_BEST = 0.05
 _TOO_MANY_GROUPS = "Too many groups for letters: go by the counts of beats and beaten."
-_MOST_ROWS = 14
+_MOST_ROWS, _MOST_NAMED = 12, 5
+_COLUMNS = ("p_best", "p_best_three", "surely_beats", "surely_beaten_by", "groups")
 
 
 def ranking_rows(ranked: xr.Dataset, over: str) -> pd.DataFrame:
@@ -152,6 +140,14 @@ def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -
     ]
 
 
+def overall_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -> list[str]:
+    """Return an overall ranking of the anchors that may be among the best three, the others counted."""
+    likely = rows[rows["p_best_three"].round(2) >= _COULD_BE_BEST]
+    hidden = len(rows) - len(likely)
+    more = [f"{hidden} anchors have less than a chance of 5% of being among the best three."] * (hidden > 0)
+    return [*ranking_lines(likely, where, width=width), *more]
+
+
 def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list[str]:
     """Return one table of all seabeds, median rank and band, and which anchors may be best in each.
 
@@ -168,7 +164,7 @@ def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list
     shown = [name for name in dict.fromkeys(rows["anchor"]) if name in set(order[:_MOST_ROWS])]
     by_cell = rows.set_index(["anchor", "seabed"])
     seabeds = list(dict.fromkeys(rows["seabed"]))
-    body = [[name, *(_rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in shown]
+    body = [[name, *(rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in shown]
     more = [f"… and {hidden} anchors more in ranking.csv"] if hidden > 0 else []
     room = width or terminal_width()
     best = [
@@ -179,25 +175,31 @@ def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list
     return [*tables_side_by_side(("anchor", *seabeds), body, first=1, width=width), *more, "", *best]
 
 
-def _rank_cell(row: pd.Series) -> str:
+def rank_cell(row: pd.Series) -> str:
+    """Return a median rank and its band; a star where it is predicted."""
     star = "*" if row["evidence"] == "untested" else ""
     return f"{row['rank_q50']:.0f}{star} {row['rank_q05']:.0f}-{row['rank_q95']:.0f}"
 
 
 def _may_be_best(part: pd.DataFrame, seabed: object, room: int) -> list[str]:
     likely = part[part["p_best"].round(2) >= _COULD_BE_BEST]
+    if len(likely) > _MOST_NAMED:
+        least, most = (format_chance(end(likely["p_best"])) for end in (min, max))
+        return wrap(f"None stands out in {seabed}: {len(likely)} anchors at {least} to {most} each.", room)
     named = ", ".join(f"{row.anchor} {format_chance(row.p_best)}" for row in each_row(likely))
-    return wrap(f"May hold most in {seabed}: {named or 'none has a chance of 5%'}.", room)
+    most = spoken_of(str(part["measure"].iloc[0])).most
+    return wrap(f"May {most} in {seabed}: {named or 'none has a chance of 5%'}.", room)
 
 
 def best_sentence(rows: pd.DataFrame, where: str) -> str:
     """Say which anchors may be best, each with its probability, in the order of the rows."""
     likely = rows[rows["p_best"].round(2) >= _COULD_BE_BEST]  # as the table shows it
+    doing = spoken_of(str(rows["measure"].iloc[0])).doing
     if likely.empty:
-        return f"{where}: no anchor has a chance of 5% or more of holding most."
+        return f"{where}: no anchor has a chance of 5% or more of {doing}."
     named = ", ".join(f"{row.anchor} ({format_chance(row.p_best)})" for row in each_row(likely))
     verb = "anchors have" if len(likely) > 1 else "anchor has"
-    return f"{where}: {len(likely)} {verb} a chance of 5% or more of holding most: {named}."
+    return f"{where}: {len(likely)} {verb} a chance of 5% or more of {doing}: {named}."
 
 
 def wrong_pairs_sentence(ranked: xr.Dataset) -> str:
@@ -220,13 +222,16 @@ def every_lines(answer: xr.Dataset, *, width: int | None = None) -> list[str]:
     heading = f"Efficiency above {answer.attrs['efficiency']:g} in every seabed at once"
     left_out = answer.attrs["left_out"]
     asked = f"Seabeds asked: {answer.attrs['seabeds']}. Left out: {left_out or 'none'}."
-    body = [[row.anchor, words(row.form), format_chance(row.p_every)] for row in each_row(rows)]
+    likely = rows[rows["p_every"].round(2) >= _COULD_BE_BEST]
+    body = [[row.anchor, words(row.form), format_chance(row.p_every)] for row in each_row(likely)]
+    hidden = len(rows) - len(likely)
     return [
         "",
         heading,
         "-" * len(heading),
         *wrap(asked, width or terminal_width()),
         *plain_table(["anchor", "form", "probability"], body, numbers=(2,), width=width),
+        *([f"{hidden} anchors have a chance below 5%."] if hidden else []),
     ]
 
 
@@ -257,9 +262,9 @@ def ranking_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
     return Sheet(
         title="Rank of each anchor, with its band",
         reading=(
-            f"By {_MEASURED[str(rows['measure'].iloc[0])]}. Rank 1 holds most. Numbers on the right: "
+            f"By {spoken_of(str(rows['measure'].iloc[0])).ranked}. Rank 1 is the best. Numbers on the right: "
             "chance of being among the best three.",
-            TOLD_APART
+            RANKS_APART
             + (
                 " Rows stand by median rank." if by_rank else " Rows stand by form, then name, never by rank."
             ),

@@ -19,6 +19,7 @@ __all__ = [
     "basis_text",
     "effect_lines",
     "effect_rows",
+    "effect_sentences",
     "effects_sheet",
     "pair_rows",
     "together_sentences",
@@ -185,15 +186,15 @@ def effect_sentences(rows: pd.DataFrame) -> list[str]:
     for effect, part in rows[rows["kind"] == "net"].groupby("effect", sort=False):
         gains = part.loc[part["p_gain"] >= 0.95, "seabed"].tolist()
         loses = part.loc[part["p_gain"] <= 0.05, "seabed"].tolist()
-        found = [
+        sure = [
             f"{verb} in {', '.join(map(str, seabeds))}"
             for verb, seabeds in (("a gain (95% sure)", gains), ("a loss (95% sure)", loses))
             if seabeds
         ]
         low, high = factor_text(part["factor_q50"].min()), factor_text(part["factor_q50"].max())
-        told = "; ".join(found) or "neither a gain nor a loss is 95% sure in any seabed"
+        where = "; ".join(sure) or "neither a gain nor a loss is 95% sure in any seabed"
         sentences.append(
-            f"{words(str(effect))}: medians from {low} to {high}; {told}. Known from: "
+            f"{words(str(effect))}: medians from {low} to {high}; {where}. Known from: "
             f"{part['basis'].iloc[0]}."
         )
     return sentences

@@ -1,7 +1,7 @@
 """One cell explained: where its band comes from, which trials move it, whether its pulls look as expected."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -13,6 +13,8 @@ from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_load, format_share, load_unit, to_screen_load
 from holdcast.show.text.plain_table import factor_text, plain_table
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.views.explain.pulls import pull_lines, trial_lines
+from holdcast.show.views.explain.setting import part_rows, setting_lines, unknown_sentences
 
 __all__ = ["Explained", "explain_lines", "explain_sheet"]
 
@@ -25,7 +27,6 @@ _PARTS = {
     "size, tip load, area": "size, tip load, area",
     "ground": "ground",
 }
-_SHOWN_TRIALS = 3
 _TICKS = [step * 10.0**power for power in range(-3, 6) for step in (1, 1.5, 2, 3, 4, 5, 7)]
 _NINETY = 2 * 1.6449  # standard deviations in a normal 90% band
 
@@ -39,10 +40,20 @@ class Explained(NamedTuple):
     pulls: xr.Dataset
     priors: xr.Dataset
     spreads: xr.Dataset
+    setting: xr.Dataset
+    setting_sources: xr.Dataset
 
 
-def explain_lines(answer: Explained, units: str, trusted_k: float, *, width: int | None = None) -> list[str]:
-    """Return everything about the cell as wrapped sentences and small tables.
+def explain_lines(
+    answer: Explained,
+    units: str,
+    trusted_k: float,
+    little: float,
+    *,
+    everything: bool = False,
+    width: int | None = None,
+) -> list[str]:
+    """Return what is known of the cell as wrapped sentences and small tables.
 
     Parameters
     ----------
@@ -50,39 +61,50 @@ def explain_lines(answer: Explained, units: str, trusted_k: float, *, width: int
     units : {"si", "us"}
     trusted_k : float
         Above this Pareto k an estimate is marked as not to be trusted.
+    little : float
+        Below this contraction a chance is called mostly the prior's.
+    everything : bool
+        False keeps it to a screen: few pulls, the conclusions on priors, parts of the design together.
     """
     room = terminal_width() if width is None else width
-    sources = [
-        [_PARTS[str(part)], format_share(min(float(share), 1.0))]
-        for part, share in zip(
-            answer.sources["part"].to_numpy(), answer.sources["share"].to_numpy(), strict=True
-        )
-    ]
-    trials = _trial_rows(answer.trials, trusted_k)
-    pulls = _pull_rows(answer.pulls, units)
+    headings, parts = part_rows(answer.sources, answer.setting_sources)
+    numbers = tuple(range(1, len(headings)))
     blocks = [
+        _wrapped((headline(answer.cell, units), width_sentence(answer.cell, trusted_k)), room),
         [
-            line
-            for text in (headline(answer.cell, units), width_sentence(answer.cell, trusted_k))
-            for line in wrap(text, room)
+            "Where the bands come from (shares of the variance):",
+            *plain_table(headings, parts, numbers=numbers, width=room),
         ],
         [
-            "Where the band comes from (shares of the variance):",
-            *plain_table(["part", "share"], sources, numbers=(1,), width=room),
+            "Setting, with the tests that speak of it, done of tried:",
+            *setting_lines(answer.setting, width=room),
+            *_wrapped(unknown_sentences(answer.setting, little), room),
         ],
-        [
-            "The most influential trials, each left out by itself:",
-            *plain_table(_TRIAL_HEADER, trials, numbers=(3, 4, 5), width=room),
-        ],
-        ["Its pulls against what the other trials lead one to expect:", *_or_none(pulls, units, room)],
-        wrap(check_sentence(answer.pulls), room),
-        [
-            line
-            for text in (*prior_sentences(answer.priors), *spread_sentences(answer.spreads, answer.cell))
-            for line in wrap(text, room)
-        ],
+        trial_lines(answer.trials, trusted_k, room, everything=everything),
+        pull_lines(answer.pulls, units, room, everything=everything),
+        _prior_block(answer, room, everything=everything),
     ]
+    if everything:
+        blocks.insert(2, _all_sources(answer.sources, room))
     return [line for block in blocks for line in (*block, "")][:-1]
+
+
+def _wrapped(sentences: Sequence[str], width: int) -> list[str]:
+    return [line for text in sentences for line in wrap(text, width)]
+
+
+def _all_sources(sources: xr.Dataset, width: int) -> list[str]:
+    rows = [
+        [_PARTS[str(part)], format_share(min(float(share), 1.0))]
+        for part, share in zip(sources["part"].to_numpy(), sources["share"].to_numpy(), strict=True)
+    ]
+    return ["Capacity, part by part:", *plain_table(["part", "share"], rows, numbers=(1,), width=width)]
+
+
+def _prior_block(answer: Explained, width: int, *, everything: bool) -> list[str]:
+    said, conclusion = prior_sentences(answer.priors)
+    spreads = spread_sentences(answer.spreads, answer.cell)
+    return _wrapped([said, conclusion, *spreads] if everything else [conclusion, *spreads], width)
 
 
 def headline(cell: xr.Dataset, units: str) -> str:
@@ -143,79 +165,14 @@ def spread_sentences(spreads: xr.Dataset, cell: xr.Dataset) -> list[str]:
     sentences = []
     if moved:
         sentences.append(
-            "Had the spread of one of these been expected half or twice as large, the band would change in "
-            f"width (log scale): {'; '.join(moved)}."
+            "Width of the band (log scale), had one of these spreads been expected half or twice as large: "
+            f"{'; '.join(moved)}."
         )
     if unclear:
         sentences.append(f"Too few draws tell what another expectation would do for: {', '.join(unclear)}.")
     if not int(cell["visited_again"]):
-        sentences.append(
-            "No seabed was visited twice, so nothing in the log tells how much visits differ: that is taken "
-            "from the prior."
-        )
+        sentences.append("No seabed was visited twice, so how much visits differ is taken from the prior.")
     return sentences
-
-
-_TRIAL_HEADER = ["trial", "anchor", "seabed", "capacity without it", "in sd", "band", ""]
-
-
-def _trial_rows(trials: xr.Dataset, trusted_k: float) -> list[list[str]]:
-    return [
-        [
-            str(trial["trial"].item()),
-            str(trial["anchor"].item()),
-            str(trial["seabed"].item()),
-            f"×{factor_text(float(trial['factor']))}",
-            f"{float(trial['move']):+z.2f}",
-            f"×{factor_text(float(trial['sd_ratio']))}",
-            ""
-            if float(trial["pareto_k"]) <= trusted_k
-            else f"not to be trusted, Pareto k {float(trial['pareto_k']):.1f}",
-        ]
-        for trial in (trials.isel(trial=place) for place in range(min(_SHOWN_TRIALS, trials.sizes["trial"])))
-    ]
-
-
-def _pull_rows(pulls: xr.Dataset, units: str) -> list[list[str]]:
-    rows = []
-    for place in range(pulls.sizes["trial"]):
-        pull = pulls.isel(trial=place)
-        low, middle, high = (
-            format_load(math.exp(float(pull["expected"].sel(quantile=q))), units) for q in (0.05, 0.5, 0.95)
-        )
-        word = "outside the band" if bool(pull["surprising"]) else ""
-        rows.append([str(pull["trial"].item()), load_text(pull, units), f"{middle} ({low} to {high})", word])
-    return rows
-
-
-def load_text(pull: xr.Dataset, units: str) -> str:
-    """Return a pull's load as "1.62", "1.50 to 1.70", "above 1.50" or "below 0.90"."""
-    low, high = math.exp(float(pull["lower"])), math.exp(float(pull["upper"]))
-    if low == 0.0:
-        return f"below {format_load(high, units)}"
-    if math.isinf(high):
-        return f"above {format_load(low, units)}"
-    texts = [format_load(load, units) for load in (low, high)]
-    return texts[0] if texts[0] == texts[1] else " to ".join(texts)
-
-
-def _or_none(rows: list[list[str]], units: str, width: int) -> list[str]:
-    if not rows:
-        return ["no pull of this cell was used"]
-    header = ["trial", f"load, {load_unit(units)}", "expected (90% band)", ""]
-    return plain_table(header, rows, width=width)
-
-
-def check_sentence(pulls: xr.Dataset) -> str:
-    """Count the pulls outside their band; one in ten should be."""
-    number, outside = pulls.sizes["trial"], int(pulls["surprising"].sum())
-    if not number:
-        return "Loads are at reference conditions: at the anchor, along the bottom, at rest."
-    return (
-        f"{outside} of {number} pulls lie outside the 90% band expected of them by the other trials; one in "
-        "ten should. "
-        "Loads are at reference conditions: at the anchor, along the bottom, at rest."
-    )
 
 
 def prior_sentences(priors: xr.Dataset) -> list[str]:

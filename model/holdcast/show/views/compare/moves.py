@@ -14,6 +14,7 @@ from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_chance, format_load, load_unit, to_screen_load
 from holdcast.show.text.plain_table import TableRow, each_row, factor_text, plain_table
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.views.compare.chances import chance_lines, more_rows
 
 __all__ = [
     "Compared",
@@ -25,7 +26,17 @@ __all__ = [
     "trial_words",
 ]
 
-_MOST_CELLS, _MOST_ROWS = 10, 30
+_MOST_ROWS = 30
+
+
+class _Most(NamedTuple):
+    """How many cells are told in sentences, and how many rows a table has."""
+
+    cells: int
+    rows: int
+
+
+_FEW, _EVERY = _Most(3, 5), _Most(1_000_000, 1_000_000)
 Behind = Mapping[tuple[str, str], Mapping[str, Sequence[str]]]
 
 
@@ -39,6 +50,7 @@ class Compared(NamedTuple):
     anchors: xr.Dataset
     seabeds: xr.Dataset
     settings: xr.Dataset
+    chances: xr.Dataset
 
 
 def moved_cells(cells: xr.Dataset, least: float) -> pd.DataFrame:
@@ -124,9 +136,15 @@ def _few(texts: Sequence[str], most: int = 4) -> str:
 
 
 def compare_lines(
-    answer: Compared, behind: Behind, least: float, units: str, *, width: int | None = None
+    answer: Compared,
+    behind: Behind,
+    least: float,
+    units: str,
+    *,
+    everything: bool = False,
+    width: int | None = None,
 ) -> list[str]:
-    """Return the whole comparison as wrapped sentences and small tables.
+    """Return the comparison as wrapped sentences and small tables.
 
     Parameters
     ----------
@@ -136,35 +154,41 @@ def compare_lines(
     least : float
         Moves below this share of half the old band are not told.
     units : {"si", "us"}
+    everything : bool
+        False keeps each part to a few rows, the largest moves first.
     """
     room = terminal_width() if width is None else width
+    most = _EVERY if everything else _FEW
     spoken, rows = trial_words(answer.trials), moved_cells(answer.cells, least)
     number = answer.cells.sizes["anchor"] * answer.cells.sizes["seabed"]
     first = f"{len(rows)} of {number} cells moved by {least:.0%} or more of half their old 90% band."
     sentences = [
         cell_sentence(row, behind[row.anchor, row.seabed], spoken, units)
-        for row in each_row(rows[:_MOST_CELLS])
+        for row in each_row(rows[: most.cells])
     ]
     lines = _wrapped([first, *sentences], room)
-    if len(rows) > _MOST_CELLS:
-        lines += _wrapped(
-            [f"{len(rows) - _MOST_CELLS} more moved less than these; --json lists them all."], room
-        )
-    lines += ["", *_effect_lines(answer.effects, least, room), "", *_rank_lines(answer.ranks, room)]
-    return [*lines, "", *_log_lines(answer, room)]
+    if len(rows) > most.cells:
+        lines += _wrapped([f"{len(rows) - most.cells} more moved less than these: --all."], room)
+    parts = (
+        chance_lines(answer.chances, least, room, most=most.rows),
+        _effect_lines(answer.effects, least, room, most=most.rows),
+        _rank_lines(answer.ranks, room, most=most.rows),
+        _log_lines(answer, room, most=most.rows),
+    )
+    return [*lines, *(line for part in parts for line in ("", *part))]
 
 
 def _wrapped(sentences: Sequence[str], width: int) -> list[str]:
     return [line for text in sentences for line in wrap(text, width)]
 
 
-def _effect_lines(effects: xr.Dataset, least: float, width: int) -> list[str]:
+def _effect_lines(effects: xr.Dataset, least: float, width: int, *, most: int) -> list[str]:
     moves = effects["move"].to_numpy()
     order = [place for place in np.argsort(-np.abs(moves), kind="stable") if abs(moves[place]) >= least]
     if not order:
         return wrap(f"No effect or parameter moved by {least:.0%} or more of half its old 90% band.", width)
     body = []
-    for place in order[:_MOST_CELLS]:
+    for place in order[:most]:
         one = effects.isel(parameter=place)
         low, middle, high = (float(one["old"].sel(quantile=q)) for q in (0.05, 0.5, 0.95))
         new = [float(one["new"].sel(quantile=q)) for q in (0.05, 0.5, 0.95)]
@@ -179,10 +203,11 @@ def _effect_lines(effects: xr.Dataset, least: float, width: int) -> list[str]:
     return [
         "Effects and parameters that moved:",
         *plain_table(["", "old (90% band)", "new (90% band)", "move"], body, width=width),
+        *more_rows(len(order) - most),
     ]
 
 
-def _rank_lines(ranks: xr.Dataset, width: int) -> list[str]:
+def _rank_lines(ranks: xr.Dataset, width: int, *, most: int) -> list[str]:
     table = moved_ranks(ranks)
     if table.empty:
         return wrap(
@@ -195,19 +220,20 @@ def _rank_lines(ranks: xr.Dataset, width: int) -> list[str]:
             f"{row.old_rank:.0f} → {row.new_rank:.0f}",
             f"{format_chance(row.old_p_best)} → {format_chance(row.new_p_best)}",
         ]
-        for row in each_row(table[:_MOST_ROWS])
+        for row in each_row(table[:most])
     ]
     header = ["anchor", "seabed", "median rank", "chance of being best"]
-    return ["Ranks that moved, among the anchors of both results:", *plain_table(header, body, width=width)]
+    heading = "Ranks that moved, among the anchors of both results:"
+    return [heading, *plain_table(header, body, width=width), *more_rows(len(table) - most)]
 
 
-def _log_lines(answer: Compared, width: int) -> list[str]:
+def _log_lines(answer: Compared, width: int, *, most: int) -> list[str]:
     spoken = list(trial_words(answer.trials).values())
     kinds = pd.Series(answer.trials["change"].to_numpy(), dtype=str).value_counts(sort=False)
     counted = ", ".join(f"{count} {kind}" for kind, count in kinds.items()) or "none"
     lines = [f"Trials that changed: {counted}."]
-    lines += [f"  {text}" for text in spoken[:_MOST_ROWS]]
-    lines += [f"  and {len(spoken) - _MOST_ROWS} more"] if len(spoken) > _MOST_ROWS else []
+    lines += [f"  {text}" for text in spoken[:most]]
+    lines += more_rows(len(spoken) - most)
     for noun, table in (("Anchor", answer.anchors), ("Seabed", answer.seabeds)):
         for label, change, what in zip(
             *(table[n].to_numpy().tolist() for n in ("row", "change", "what")), strict=True

@@ -1,33 +1,29 @@
 """What the model misses of a log's own pulls: tables for the screen, rows for the files."""
 
-from collections.abc import Sequence
-from typing import NamedTuple
-
 import numpy as np
 import pandas as pd
 import xarray as xr
 
 from holdcast.show.text.numbers import format_share
 from holdcast.show.text.plain_table import each_row, plain_table
-from holdcast.show.views.criticism_sentences import Criticism, change_text
+from holdcast.show.views.criticise.sentences import Criticism, change_text
+from holdcast.show.views.criticise.setting import (
+    SCATTER_NOTES,
+    TextTable,
+    chance_rows,
+    reset_veer_rows,
+    setting_tables,
+)
 
 __all__ = ["TextTable", "criticism_lines", "criticism_rows", "criticism_tables", "residual_rows"]
 
-_KNOWN = ("exactly", "below its upper end", "above its lower end", "between its ends")
+_KNOWN = ("exactly", "below its upper end", "above its lower end", "between its ends", "not read")
 """How a load is known, in the order of the codes of ``kind``."""
 _COLUMNS = (
-    *("check", "about", "prediction", "pulls", "clusters", "value", "value_low", "value_high"),
+    *("check", "about", "prediction", "pulls", "clusters", "value", "value_low", "value_high", "expected"),
     *("factor", "factor_low", "factor_high", "p_value", "p_adjusted", "shown", "error", "weight", "high_k"),
     "note",
 )
-
-
-class TextTable(NamedTuple):
-    """A table as text: what it is about, its headings, its rows."""
-
-    title: str
-    header: Sequence[str]
-    rows: Sequence[Sequence[str]]
 
 
 def criticism_tables(answer: Criticism, models: pd.DataFrame) -> list[TextTable]:
@@ -43,6 +39,7 @@ def criticism_tables(answer: Criticism, models: pd.DataFrame) -> list[TextTable]
     tables = [
         TextTable("Trends", _TREND_HEADER, _trend_cells(answer.trends)),
         TextTable("Scatter by seabed", _SEABED_HEADER, _seabed_cells(answer.scatter)),
+        *setting_tables(answer.setting),
     ]
     rows = [
         [
@@ -63,22 +60,46 @@ def criticism_tables(answer: Criticism, models: pd.DataFrame) -> list[TextTable]
 
 
 def criticism_lines(answer: Criticism) -> list[str]:
-    """Return the tables for the screen: trends, then seabeds, then models when they were compared."""
+    """Return the tables for the screen: trends, seabeds, chances, and models when they were compared."""
     lines = plain_table(_TREND_HEADER, _trend_cells(answer.trends))
     lines += ["", *plain_table(_SEABED_HEADER, _seabed_cells(answer.scatter), numbers=(1,))]
+    for table in setting_tables(answer.setting):
+        lines += ["", *plain_table(table.header, table.rows)]
     if answer.comparison is not None:
         lines += ["", *plain_table(_MODEL_HEADER, _model_cells(answer.comparison), numbers=(1, 2, 3, 4, 5))]
     return lines
 
 
 def residual_rows(answer: Criticism) -> pd.DataFrame:
-    """Return one row a pull for ``residuals.csv``; loads in N, residuals without unit."""
-    found = answer.residuals
+    """Return one row a test for ``residuals.csv``, pulls first; loads in N, residuals without unit."""
+    rows = [_pull_residuals(answer.residuals)]
+    if answer.setting is not None:
+        rows += [_other_residuals(getattr(answer.setting, f"{test}s"), test) for test in ("reset", "veer")]
+    return pd.concat([table for table in rows if len(table)], ignore_index=True)
+
+
+def _other_residuals(found: xr.Dataset, test: str) -> pd.DataFrame:
+    """Return the residuals of resets or veers under the names of those of pulls."""
+    columns: dict[str, object] = {"trial": found[test].to_numpy(), "test": test}
+    columns |= {name: found[name].to_numpy() for name in ("anchor", "design", "seabed", "visit")}
+    if test == "reset":
+        columns |= {name: found[name].to_numpy() for name in ("attempts", "successes")}
+        columns["chance"] = found["chance"].to_numpy()
+    else:
+        columns["expected_n"] = np.exp(found["expected"].to_numpy())
+    for name in ("pit_low", "pit_high", "residual", "mean_residual", "pareto_k"):
+        columns[name] = found[name].to_numpy()
+    columns["left_out"] = ["yes" if value else "no" for value in found["left_out"].to_numpy()]
+    return pd.DataFrame(columns)
+
+
+def _pull_residuals(found: xr.Dataset) -> pd.DataFrame:
     left_out, visit, design = (found.isel(prediction=place) for place in range(3))
-    names = ("trial", "anchor", "design", "seabed", "visit")
-    columns: dict[str, object] = {name: found[name].to_numpy() for name in names}
+    columns: dict[str, object] = {"trial": found["trial"].to_numpy(), "test": "pull"}
+    columns |= {name: found[name].to_numpy() for name in ("anchor", "design", "seabed", "visit")}
     columns["load_known"] = [_KNOWN[kind] for kind in found["kind"].to_numpy()]
     columns["expected_n"] = np.exp(left_out["expected"].to_numpy())
+    columns["chance"] = left_out["sets"].to_numpy()
     for name in ("pit_low", "pit_high", "residual", "mean_residual"):
         columns[name] = left_out[name].to_numpy()
     for ending, part in (("new_visit", visit), ("new_design", design)):
@@ -91,6 +112,8 @@ def residual_rows(answer: Criticism) -> pd.DataFrame:
 def criticism_rows(answer: Criticism) -> pd.DataFrame:
     """Return one row a look for ``criticism.csv``."""
     rows = [*_trend_rows(answer.trends), *_scatter_rows(answer.scatter)]
+    if answer.setting is not None:
+        rows += [*chance_rows(answer.setting.chances), *reset_veer_rows(answer.setting.scatter)]
     if answer.comparison is not None:
         rows += _model_rows(answer.comparison)
     return pd.DataFrame(rows, columns=list(_COLUMNS))
@@ -117,12 +140,8 @@ def _trend_rows(trends: xr.Dataset) -> list[dict[str, object]]:
 
 def _scatter_rows(scatter: xr.Dataset) -> list[dict[str, object]]:
     rows = []
-    notes = {
-        "spread": ("ratio", "value: standard deviation of residuals; 1 expected"),
-        "tails": ("outside", "value: share beyond the 90% band; low and high: usual when the model is right"),
-    }
     for name in scatter["seabed"].values:
-        for look, (variable, note) in notes.items():
+        for look, (variable, note) in SCATTER_NOTES.items():
             here = scatter.sel(seabed=name, look=look)
             judged = bool(np.isfinite(float(here["ratio"])))
             rows.append(

@@ -8,6 +8,12 @@ import xarray as xr
 
 from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_share
+from holdcast.show.views.criticise.setting import (
+    SettingCriticism,
+    chance_sentences,
+    ratio_text,
+    reset_veer_sentences,
+)
 
 __all__ = [
     "HOW_TO_READ_CRITICISM",
@@ -35,12 +41,15 @@ class Criticism(NamedTuple):
     smooth: xr.Dataset
     scatter: xr.Dataset
     comparison: xr.Dataset | None = None
+    setting: SettingCriticism | None = None
 
 
 def criticism_sentences(answer: Criticism) -> list[str]:
     """Return what was found, and how much was looked at, one sentence or two each."""
     found = [*_pull_sentences(answer.residuals), *_trend_sentences(answer.trends)]
     found += _scatter_sentences(answer.scatter)
+    if answer.setting is not None:
+        found += [*chance_sentences(answer.setting.chances), *reset_veer_sentences(answer.setting.scatter)]
     return found if answer.comparison is None else [*found, *_comparison_sentences(answer.comparison)]
 
 
@@ -156,23 +165,18 @@ def _scatter_sentences(scatter: xr.Dataset) -> list[str]:
         told.append(
             f"In none of the {judged.sizes['seabed']} seabeds judged do pulls scatter clearly wider or "
             "narrower than the model says, or lie clearly too often or too rarely beyond their 90% band; the "
-            f"widest is {plain(widest['seabed'].item())}, {_ratio_text(widest)} times what is expected."
+            f"widest is {plain(widest['seabed'].item())}, {ratio_text(widest)} times what is expected."
         )
     if left:
         told.append(f"Scatter not judged, for want of pulls: {', '.join(left)}.")
     return told
 
 
-def _ratio_text(here: xr.Dataset) -> str:
-    ratio, low, high = (float(here[f"ratio{end}"]) for end in ("", "_low", "_high"))
-    return f"{ratio:.2f} (90% interval {low:.2f} to {high:.2f})"
-
-
 def _spread_sentence(name: str, here: xr.Dataset) -> str:
     wider = "wider" if float(here["ratio"]) > 1.0 else "narrower"
     p = float(here["p_holm"].sel(look="spread"))
     return (
-        f"In {name} pulls scatter {wider} than the model says: {_ratio_text(here)} times (p {p:.2g} after "
+        f"In {name} pulls scatter {wider} than the model says: {ratio_text(here)} times (p {p:.2g} after "
         f"allowing for all looks; {int(here['pulls'])} pulls)."
     )
 

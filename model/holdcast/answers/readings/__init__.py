@@ -1,0 +1,1 @@
+"""What one reading is expected to be, and how unusual one is."""

@@ -1,0 +1,188 @@
+"""What one reading of a new pull is expected to be, as read, before it is made.
+
+One row of levels for each anchor in each seabed is all that is needed to judge a reading, here or on a page
+that works without this program.  Each level is the reading that stays unreached with a certain probability;
+the probabilities are the same in every cell (:func:`level_probabilities`).  They are found so:
+
+1. The chance that the load at the anchor exceeds *x* is the exact mixture of
+   :mod:`holdcast.answers.draws.new_pull`: a new visit, a new spot, the scatter of one pull, the fall with the
+   uplift angle at that load, and the chance that the anchor does not dig in and slides.  No random number.
+2. It is worked out on an even grid of log loads, for an even selection of at most `MOST_DRAWS` draws, and
+   turned round by a monotone cubic between its logit and the log load: off by less than a hundredth of the
+   probability (a test compares with the mixture itself).
+3. Where loads are read at the bow, each level is carried up the rode: weight, angle and friction of what lies
+   are added, by the same statics that take them off when a log is fitted.
+
+How a probability is read back from the levels, and what `tail` means, stands in
+:mod:`holdcast.answers.readings.tail`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import xarray as xr
+from scipy.interpolate import PchipInterpolator
+from scipy.special import expit, logit
+
+from holdcast.answers.draws.anchors import known_anchor
+from holdcast.answers.draws.bands import BAND_90
+from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.new_pull import NewPull, new_pull
+from holdcast.answers.draws.provenance import about, provenance
+from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.physics.rode.loads import state_at_anchor_load
+
+__all__ = ["MOST_DRAWS", "PulledFrom", "expected_readings", "level_probabilities", "levels_at", "levels_n"]
+
+MOST_DRAWS = 1000
+"""Draws that levels are worked out from: each brings a whole distribution, so that more change little."""
+_LEVELS, _OUTERMOST = 201, 2.5e-4
+"""Of one cell, and the probability outside the first: half of a tail of 0.1%, and half of that again."""
+_GRID, _COARSE, _FEW = 48, 49, 16
+"""Loads of the grid; of the coarse one that finds where it belongs, from every so many-th draw."""
+_LEAST_LOG_N, _MOST_LOG_N = 0.0, 16.0
+"""Where loads are looked for [log N]: 1 N to 9 MN."""
+
+
+@dataclass(frozen=True)
+class PulledFrom:
+    """How a pull will be made: how the rode leads, and where its load is read.
+
+    Attributes
+    ----------
+    geometry : the rode, scope and depth that will be used; along the bottom where they are not known, which
+        is how a fit takes such a row.
+    load_at : where the load cell sits.
+    """
+
+    geometry: Geometry = ALONG_THE_BOTTOM
+    load_at: Literal["bow", "anchor"] = "bow"
+
+
+def level_probabilities() -> Floats:
+    """Return the probabilities of the levels, shape (level,): even steps of the logit, fine in the tails."""
+    end = float(logit(_OUTERMOST))
+    return np.asarray(expit(np.linspace(end, -end, _LEVELS)))
+
+
+def expected_readings(
+    draws: Draws,
+    anchors: Sequence[str] | None = None,
+    seabeds: Sequence[str] | None = None,
+    pulled: PulledFrom = PulledFrom(),
+) -> xr.Dataset:
+    """Return what one reading of a new pull on a new visit is expected to be, as read.
+
+    Parameters
+    ----------
+    draws : Draws
+        Of a fit.
+    anchors, seabeds : sequence of str, optional
+        Labels; all of the fit by default.
+    pulled : PulledFrom
+        The rode that will be used, and where the load is read.
+
+    Returns
+    -------
+    Dataset, dims (anchor, seabed, level) and quantile
+        ``reading_n`` [N], level: the reading that stays unreached with the probability ``level``;
+        ``expected_n`` [N], quantile 0.05, 0.5, 0.95: the 90% range and the middle; ``sets`` [1]: chance that
+        the anchor digs in.  The chance that it does not is counted in both.
+
+    Raises
+    ------
+    KeyError
+        When a label is not known.
+    """
+    labels = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
+    members = [known_anchor(draws, label) for label in labels["anchor"]]
+    pulls = [
+        new_pull(draws, members, known_seabed(draws, label), pulled.geometry) for label in labels["seabed"]
+    ]
+    probabilities = level_probabilities()
+    levels = np.array([levels_n(pull, pulled) for pull in pulls])
+    wanted = levels_at(levels, BAND_90)
+    dims = ("seabed", "anchor")
+    answer = xr.Dataset(
+        {
+            "reading_n": ((*dims, "level"), levels, about("N", "reading that stays unreached with a chance")),
+            "expected_n": ((*dims, "quantile"), wanted, about("N", "one reading of a new pull, as read")),
+            "sets": (
+                dims,
+                np.array([pull.sets.mean(axis=1) for pull in pulls]),
+                about("1", "chance that the anchor digs in"),
+            ),
+        },
+        {**labels, "level": probabilities, "quantile": list(BAND_90)},
+        attrs=provenance(draws.fit, draws.seed),
+    )
+    return answer.transpose("anchor", "seabed", "level", "quantile")
+
+
+def levels_n(pull: NewPull, pulled: PulledFrom) -> Floats:
+    """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level)."""
+    some = _thinned(pull, max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS))))
+    few = _thinned(some, _FEW)
+    coarse = np.linspace(_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
+    above = few.chances(np.exp(coarse))
+    at_anchor = np.array([_levels(some, anchor, coarse, row) for anchor, row in enumerate(above)])
+    rode = pulled.geometry.rode
+    if pulled.load_at == "anchor" or rode is None:
+        return np.exp(at_anchor)
+    return np.asarray(state_at_anchor_load(np.exp(at_anchor), rode).load_at_bow_n)
+
+
+def _levels(pull: NewPull, anchor: int, coarse: Floats, above: Floats) -> Floats:
+    """Return the log loads of one anchor's levels, shape (level,), between loads that are out of reach."""
+    first = coarse[above > 1.0 - 0.3 * _OUTERMOST].max(initial=_LEAST_LOG_N)
+    last = coarse[above < 0.3 * _OUTERMOST].min(initial=_MOST_LOG_N)
+    grid = np.linspace(first, last, _GRID)
+    chance = one_anchor(pull, anchor).chances(np.exp(grid))[0]
+    odds = logit(np.clip(1.0 - chance, 1e-12, 1.0 - 1e-12))
+    rising = np.concatenate([[True], np.diff(np.maximum.accumulate(odds)) > 1e-9])
+    return np.asarray(PchipInterpolator(odds[rising], grid[rising])(logit(level_probabilities())))
+
+
+def one_anchor(pull: NewPull, anchor: int) -> NewPull:
+    """Return the pull of one of its anchors."""
+    only = slice(anchor, anchor + 1)
+    return replace(
+        pull,
+        capacity=pull.capacity[only],
+        sets=pull.sets[only],
+        sliding=pull.sliding[only],
+        floor_n=pull.floor_n[only],
+    )
+
+
+def _thinned(pull: NewPull, step: int) -> NewPull:
+    """Return the same pull from every so many-th draw."""
+    every = slice(None, None, step)
+    return NewPull(
+        pull.capacity[:, every],
+        pull.visit_spread[every],
+        pull.pull_scatter[every],
+        pull.sets[:, every],
+        pull.sliding[:, every],
+        pull.sliding_scatter[every],
+        pull.fall[every],
+        pull.geometry,
+        pull.floor_n,
+    )
+
+
+def levels_at(levels: Floats, wanted: Sequence[float]) -> Floats:
+    """Return the readings that stay unreached with some probabilities [N], shape (…, probability).
+
+    Parameters
+    ----------
+    levels : array, shape (…, level)
+        As from :func:`levels_n`.
+    wanted : sequence of float
+        Probabilities; lines between logit and log reading lead there.
+    """
+    odds, at = logit(level_probabilities()), logit(np.asarray(wanted))
+    return np.asarray(np.apply_along_axis(lambda row: np.exp(np.interp(at, odds, np.log(row))), -1, levels))

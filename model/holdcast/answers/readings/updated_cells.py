@@ -1,0 +1,224 @@
+"""The table of cells once new tests are known: every column that a fit gives, from weighted draws."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+from scipy.special import expit, ndtr
+from scipy.stats import t as student_t
+
+from holdcast.answers.cells.cells import WORDS, cell_facts, range_words
+from holdcast.answers.draws.anchors import known_anchor
+from holdcast.answers.draws.bands import BANDS
+from holdcast.answers.draws.counts import counts
+from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.new_pull import NewPull, new_pull
+from holdcast.answers.draws.provenance import about, provenance
+from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.draws.setting import log_sliding_load
+from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
+from holdcast.capacity.fitting import Fit
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
+from holdcast.physics.units import GRAVITY
+
+__all__ = ["updated_cells", "weighted_bands"]
+
+_CELL = ("anchor", "seabed")
+_BAND = (*_CELL, "quantile")
+_COUNTS = ("evidence", "pulls", "visits", "bounded", "never_set", "reset_attempts", "veers")
+
+
+def updated_cells(
+    draws: Draws,
+    inputs: xr.Dataset,
+    trials: pd.DataFrame,
+    weight: Floats,
+    holds: NDArray[np.bool_],
+    own_before: Floats,
+) -> xr.Dataset:
+    """Return capacity, efficiency and a new pull for every anchor × seabed, new tests counted.
+
+    Parameters
+    ----------
+    draws : Draws
+        Of the fit, or of an update by steps.
+    inputs : Dataset
+        Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
+    trials : DataFrame, index trial
+        The log with the new tests.
+    weight : array, shape (sample,)
+        What each draw counts given the new tests [1], summing to 1.
+    holds : array of bool, shape (anchor, seabed)
+        Whether the update of a cell holds.
+    own_before : array, shape (anchor, seabed)
+        Precision of the log capacity that the fit owes to the cell's own pulls [1]; NaN where not known.
+
+    Returns
+    -------
+    Dataset, dims (anchor, seabed, quantile)
+        As from :func:`holdcast.answers.cells.cells.cells`, and ``update_holds`` (anchor, seabed).
+    """
+    log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)[:, None, None]
+    bands = weighted_bands(draws["log_capacity"], weight)
+    log = _log_with(draws, inputs, trials)
+    capacity = about("N", "capacity: median load that breaks a new straight pull out")
+    efficiency = about("1", "holding efficiency: capacity over weight in air")
+    answer = xr.Dataset(
+        {
+            "capacity_n": (_BAND, np.exp(bands), capacity),
+            "efficiency": (_BAND, np.exp(bands - log_weight), efficiency),
+            "new_pull_n": (_BAND, _new_pulls(draws, weight), about("N", "one new pull on a new visit")),
+            **counts(log)[list(_COUNTS)].data_vars,
+            **_setting(draws, weight),
+            "own_data": (
+                _CELL,
+                _own_data(draws, inputs, weight, own_before),
+                about("1", "share of certainty owed to own pulls"),
+            ),
+            "range": range_words(log),
+            "above_threshold": (_CELL, _above(draws, weight), about("1", "above threshold")),
+            "update_holds": (_CELL, holds, about("1", "whether the update of the cell holds")),
+        },
+        {**{dim: draws.labels(dim) for dim in _CELL}, "quantile": list(BANDS)},
+        attrs=provenance(draws.fit, draws.seed),
+    )
+    return answer.assign_coords(cell_facts(draws))
+
+
+def weighted_bands(values: Floats, weight: Floats) -> Floats:
+    """Return quantiles of weighted draws, (sample, anchor, seabed), as (anchor, seabed, quantile of BANDS).
+
+    Quantiles lie on lines between the draws, each draw standing in the middle of its weight.
+    """
+    order = np.argsort(values, axis=0)
+    ordered = np.take_along_axis(values, order, axis=0)
+    share = weight[order]
+    middle = np.cumsum(share, axis=0) - 0.5 * share
+    bands = np.empty((*values.shape[1:], len(BANDS)))
+    for cell in np.ndindex(values.shape[1:]):
+        bands[cell] = np.interp(BANDS, middle[:, *cell], ordered[:, *cell])
+    return bands
+
+
+def _log_with(draws: Draws, inputs: xr.Dataset, trials: pd.DataFrame) -> Draws:
+    """Return the same draws beside the log with the new tests, for what is counted in the log."""
+    before = draws.fit.tree
+    new = inputs["pull_is_new"].to_numpy()
+    had_set = np.empty(len(new))
+    had_set[~new] = before["observed_data"]["had_set"].to_numpy()
+    had_set[new] = _chance_had_set(draws, inputs.isel(trial=new))
+    columns = trials[["anchor", "seabed", "test", "status"]].astype(str)
+    tree = xr.DataTree.from_dict(
+        {
+            "constant_data": inputs,
+            "observed_data": xr.Dataset({"had_set": ("trial", had_set)}),
+            "anchors": before["anchors"].to_dataset(),
+            "seabeds": before["seabeds"].to_dataset(),
+            "trials": xr.Dataset.from_dataframe(columns),
+            "posterior": before["posterior"].to_dataset(),
+        }
+    )
+    tree.attrs = dict(before.attrs)
+    return Draws(Fit(tree, draws.fit.verdict), draws.seed)
+
+
+def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
+    """Return the chance that each new pull's anchor had set, the middles of the draws standing for all."""
+    cell = pulls["anchor_of"].to_numpy(), pulls["seabed_of"].to_numpy()
+    kind, setting = pulls["kind"].to_numpy(), pulls["setting"].to_numpy()
+    lower = np.where(kind == BELOW, -np.inf, pulls["lower"].to_numpy() - 1e-3)
+    upper = np.where(kind == ABOVE, np.inf, pulls["upper"].to_numpy() + 1e-3)
+    sets = expit(np.median(draws["sets_log_odds"], axis=0))[cell]
+    location = np.median(draws["log_capacity"], axis=0)[cell]
+    scale = np.median(draws["pull_scatter"], axis=0)[cell[1]]
+    sliding = np.median(log_sliding_load(draws, 1.0)) + np.log(draws.anchors["mass_kg"].to_numpy()[cell[0]])
+    spread = np.median(draws["sliding_scatter"])
+    held = np.diff(student_t.cdf((np.stack([lower, upper]) - location) / scale, DEGREES_OF_FREEDOM), axis=0)[
+        0
+    ]
+    slid = np.diff(ndtr((np.stack([lower, upper]) - sliding) / spread), axis=0)[0]
+    chance = sets * held / np.maximum(sets * held + (1.0 - sets) * slid, 1e-300)
+    return np.select([setting == SET, setting == DID_NOT_SET], [1.0, 0.0], chance)
+
+
+def _new_pulls(draws: Draws, weight: Floats) -> Floats:
+    """Return quantiles of one new pull in each cell [N], shape (anchor, seabed, band)."""
+    anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
+    loads = np.empty((len(anchors), len(draws.labels("seabed")), len(BANDS)))
+    pulled = PulledFrom(load_at="anchor")
+    for at, label in enumerate(draws.labels("seabed")):
+        pull = new_pull(draws, anchors, known_seabed(draws, label))
+        loads[:, at] = levels_at(levels_n(_drawn_again(pull, weight), pulled), BANDS)
+    return loads
+
+
+def _drawn_again(pull: NewPull, weight: Floats) -> NewPull:
+    """Return a new pull from draws taken in proportion to their weights, at even steps (no random number)."""
+    steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
+    place: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
+    return NewPull(
+        pull.capacity[:, place],
+        pull.visit_spread[place],
+        pull.pull_scatter[place],
+        pull.sets[:, place],
+        pull.sliding[:, place],
+        pull.sliding_scatter[place],
+        pull.fall[place],
+        pull.geometry,
+        pull.floor_n,
+    )
+
+
+def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], Floats, dict[str, str]]]:
+    shares = {"sets": expit(draws["sets_log_odds"])}
+    if "resets_log_odds" in draws:
+        shares["resets"] = expit(draws["resets_log_odds"])
+    if "turn" in draws:
+        shares["veer_kept"] = np.exp(-2.0 * draws["turn"])
+    return {
+        name: (_BAND, weighted_bands(values, weight), about("1", WORDS[name]))
+        for name, values in shares.items()
+    }
+
+
+def _above(draws: Draws, weight: Floats) -> Floats:
+    chosen = json.loads(draws.fit.tree.attrs["thresholds"]).get("efficiency")
+    if chosen is None:
+        return np.full(draws["log_capacity"].shape[1:], np.nan)
+    log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
+    above = draws["log_capacity"] - log_weight[:, None] > np.log(chosen)
+    return np.asarray(np.tensordot(weight, expit(draws["sets_log_odds"]) * above, axes=1))
+
+
+def _own_data(draws: Draws, inputs: xr.Dataset, weight: Floats, before: Floats) -> Floats:
+    """Return how much of each cell's certainty is owed to its own pulls; roughly, as normals' precisions add.
+
+    The own tests' precision is that of the fit, and for each new spot on which pulls set 1 / (visit² +
+    spot² + scatter² / pulls), the middles of the draws standing for all.
+    """
+    log_capacity = draws["log_capacity"]
+    mean = np.tensordot(weight, log_capacity, axes=1)
+    variance = np.tensordot(weight, (log_capacity - mean) ** 2, axes=1)
+    new = 1.0 / np.maximum(variance, 1e-12)
+    own = before + _own_precision(draws, inputs)
+    prior = 1.0 / draws.prior["log_capacity"].var("sample").to_numpy() if "prior" in draws.fit.tree else 0.0
+    without = np.clip(new - own, np.minimum(prior, new), new)
+    tested = np.zeros(new.shape, dtype=bool)
+    tested[inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()] = True
+    return np.asarray(np.where(tested, 1.0 - np.sqrt(without / new), 0.0))
+
+
+def _own_precision(draws: Draws, inputs: xr.Dataset) -> Floats:
+    new = (inputs["pull_is_new"] & (inputs["setting"] != DID_NOT_SET)).to_numpy()
+    spots, pulls = np.unique(inputs["spot_of"].to_numpy()[new], return_counts=True)
+    cell = inputs["spot_anchor"].to_numpy()[spots], inputs["spot_seabed"].to_numpy()[spots]
+    variance = (
+        np.median(draws["visit_spread"]) ** 2
+        + np.median(draws["spot_spread"]) ** 2
+        + np.median(draws["pull_scatter"], axis=0)[cell[1]] ** 2 / pulls
+    )
+    precision = np.zeros(draws["log_capacity"].shape[1:])
+    np.add.at(precision, cell, 1.0 / variance)
+    return precision

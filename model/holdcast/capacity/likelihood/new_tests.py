@@ -1,0 +1,281 @@
+"""The likelihood of tests that a fit has not seen, draw by draw, new visits integrated.
+
+The tests of one spot (one anchor on one visit) share the sum of visit and spot.  Their likelihood given that
+sum comes from the very functions that the fit uses (:func:`.pull_loop.one_spot_of` and its like for resets
+and veers), on an even grid of sums; the normals of spot and visit are then summed over the grid.  Such sums
+converge geometrically for smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from
+memory).  Where a normal is narrower than the grid's step, three points of the same variance stand for it.
+
+On a visit that the fit knows, the visit's effect is that of the draw, and so is a known spot's.  The
+likelihood there is that given the tests which the fit knows, since failing to set goes together.
+"""
+
+import math
+from collections.abc import Callable
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from holdcast.capacity.likelihood import (
+    interval_rows,
+    pull_loop,
+    pull_rows,
+    reset_loop,
+    setting_rows,
+    veer_loop,
+)
+from holdcast.capacity.likelihood.interval_rows import STUDENT_T
+from holdcast.capacity.likelihood.setting_rows import room_for
+
+__all__ = ["Effects", "NewSpots", "new_log_likelihood"]
+
+Numbers = NDArray[np.float64]
+Places = NDArray[np.int64]
+
+_MOST_HALF = 200
+"""Most steps of the grid to either side."""
+_REACH = 4.2
+"""Of the grid, in standard deviations of visit and spot each; 3e-5 of a normal lie beyond."""
+_STEP = 0.75
+"""Of the grid at most, in scales of a pull's scatter: a reading's likelihood is smooth on twice the scale."""
+_STEP_OF_PEAK = 1.3
+"""Of the grid at most, in standard deviations of what the tests of a spot or a visit together leave open: a
+normal is then summed to 3e-5."""
+_SHARPEST = 0.9
+"""Standard deviation of the likelihood of one exact reading about its peak, in scales (computed: √(4/5))."""
+_NOTHING = 1e-300
+"""In place of 0 where a logarithm is taken."""
+_NARROW = 0.6
+"""Steps below which three points stand for a normal."""
+
+_one_spot = pull_loop.one_spot_of(STUDENT_T)
+_one_reset = reset_loop.one_reset_of(STUDENT_T)
+_one_veer = veer_loop.one_veer_of(STUDENT_T)
+
+
+class Effects(NamedTuple):
+    """What a fit's draws say, arrays with the draws first, contiguous.
+
+    Attributes
+    ----------
+    capacity, odds, odds_again, turn : (sample, anchor, seabed), see the likelihoods' loops.
+    scatter, rate : (sample, seabed); sliding : (sample, anchor).
+    fall, concentration, sliding_scatter, visit_spread, spot_spread : (sample,).
+    visit, spot, shift : (sample, touched visit or spot): known effects, NaN where it is new; ``shift`` is
+        what an instrument's error adds to a new spot [log N].
+    """
+
+    capacity: Numbers
+    odds: Numbers
+    odds_again: Numbers
+    turn: Numbers
+    scatter: Numbers
+    rate: Numbers
+    sliding: Numbers
+    fall: Numbers
+    concentration: Numbers
+    sliding_scatter: Numbers
+    visit_spread: Numbers
+    spot_spread: Numbers
+    visit: Numbers
+    spot: Numbers
+    shift: Numbers
+
+
+class NewSpots(NamedTuple):
+    """Spots with new tests, touched visit by touched visit.
+
+    Attributes
+    ----------
+    visit_of : of each spot, rising.
+    tests : how many tests each spot has.
+    earlier : how many of a spot's pulls the fit knows; they stand first.
+    reset_spot, veer_spot : spot of each new reset and veer.
+    """
+
+    visit_of: Places
+    tests: Places
+    earlier: Places
+    reset_spot: Places
+    veer_spot: Places
+
+
+def new_log_likelihood(
+    effects: Effects,
+    spots: NewSpots,
+    pulls: tuple[NDArray[Any], ...],
+    resets: tuple[NDArray[Any], ...],
+    veers: tuple[NDArray[Any], ...],
+) -> Numbers:
+    """Return the log likelihood of new tests for each draw, shape (sample,), up to a constant.
+
+    Parameters
+    ----------
+    effects, spots
+    pulls : arrays
+        :data:`.pull_loop.PULL_COLUMNS` of the spots, earlier pulls of a spot first.
+    resets, veers : arrays
+        :data:`.reset_loop.RESET_COLUMNS`, :data:`.veer_loop.VEER_COLUMNS`; only the new ones.
+    """
+    return np.asarray(_kernel(_sources())(effects, spots, pulls, resets, veers))
+
+
+def _sources() -> str:
+    """Return a key of the code that the compiled loop holds, so that a cache never gives an old one."""
+    modules = (interval_rows, pull_loop, pull_rows, reset_loop, setting_rows, veer_loop)
+    files = sorted({str(module.__file__) for module in modules})
+    return sha256(b"".join(Path(file).read_bytes() for file in files)).hexdigest()
+
+
+@numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
+def _weights(spread: float, step: float, half: int) -> Numbers:
+    """Return weights of a normal at even steps, shape (2 half + 1,), summing to 1."""
+    weights = np.zeros(2 * half + 1)
+    if spread < _NARROW * step:
+        aside = 0.5 * (spread / step) ** 2
+        weights[half] = 1.0 - 2.0 * aside
+        if half > 0:
+            weights[half - 1] = aside
+            weights[half + 1] = aside
+        return weights
+    for k in range(2 * half + 1):
+        weights[k] = math.exp(-0.5 * ((k - half) * step / spread) ** 2)
+    return weights / weights.sum()
+
+
+@numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
+def _step(scatter: float, spot_spread: float, tests: Places) -> float:
+    """Return a step on which all that is summed for one visit is smooth."""
+    sharpest, precision = scatter, 0.0
+    for number in tests:
+        variance = (_SHARPEST * scatter) ** 2 / number
+        sharpest = min(sharpest, math.sqrt(variance))
+        precision += 1.0 / (variance + spot_spread**2)
+    return min(_STEP * scatter, _STEP_OF_PEAK * min(sharpest, 1.0 / math.sqrt(precision)))
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _given_sum(at: int, total: float, moving: Any, spots: Any, data: Any, work: Any) -> float:  # noqa: ANN401
+    """Return the log likelihood of a spot's new tests, given the sum of visit and spot."""
+    pulls, resets, veers, earlier = data
+    pulled, reset, turned = moving
+    spot, slopes, reset_slopes, veer_slopes, rows, room = work
+    spot[at] = total
+    value = 0.0
+    if pulls[4][at] > 0:
+        value += _one_spot(at, pulled, pulls, slopes, rows, room)
+    if spots.earlier[at] > 0:
+        value -= _one_spot(at, pulled, earlier, slopes, rows, room)
+    for i in range(spots.reset_spot.size):
+        if spots.reset_spot[i] == at:
+            value += _one_reset(i, reset, resets, reset_slopes)
+    for i in range(spots.veer_spot.size):
+        if spots.veer_spot[i] == at:
+            value += _one_veer(i, turned, veers, veer_slopes)
+    return float(value)
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _of_visit(
+    places: tuple[int, int],
+    step: float,
+    circumstances: Any,  # noqa: ANN401
+    moving: Any,  # noqa: ANN401
+    spots: Any,  # noqa: ANN401
+    data: Any,  # noqa: ANN401
+    work: Any,  # noqa: ANN401
+) -> float:
+    """Return the log likelihood of the new tests of one visit, given the places of its spots."""
+    visit_effect, spot_effect, shift, visit_spread, spot_spread = circumstances
+    visit_is_new = np.isnan(visit_effect)
+    spread, middle = (visit_spread, 0.0) if visit_is_new else (0.0, visit_effect)
+    half = math.ceil(_REACH * spread / step)
+    half_spot = math.ceil(max(1.0, _REACH * spot_spread / step))
+    over_visit = _weights(spread, step, half)
+    over_spot = _weights(spot_spread, step, half_spot)
+    total = np.log(np.maximum(over_visit, _NOTHING))
+    grid = np.empty(2 * (half + half_spot) + 1)
+    for at in range(places[0], places[1]):
+        if not np.isnan(spot_effect[at]):
+            total += _given_sum(at, middle + spot_effect[at], moving, spots, data, work)
+            continue
+        for k in range(grid.size):
+            offset = middle + shift[at] + (k - half - half_spot) * step
+            grid[k] = _given_sum(at, offset, moving, spots, data, work)
+        largest = grid.max()
+        for k in range(grid.size):
+            grid[k] = math.exp(grid[k] - largest)
+        for j in range(total.size):
+            inside = 0.0
+            for m in range(over_spot.size):
+                inside += over_spot[m] * grid[j + m]
+            total[j] += math.log(max(inside, _NOTHING)) + largest
+    largest = total.max()
+    return float(largest + math.log(np.exp(total - largest).sum()))
+
+
+@cache
+def _kernel(sources: str) -> Callable[..., Numbers]:
+    """Return the compiled loop over draws; the key of its sources is part of it, and so of its cache."""
+
+    @numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
+    def kernel(effects: Any, spots: Any, pulls: Any, resets: Any, veers: Any) -> Any:  # noqa: ANN401
+        draws = effects.capacity.shape[0]
+        anchors, seabeds = effects.capacity.shape[1], effects.capacity.shape[2]
+        number = spots.visit_of.size
+        visits = effects.visit.shape[1]
+        cells = np.zeros((anchors, seabeds))
+        slopes = (
+            cells, np.zeros(visits), np.zeros(number), np.zeros(seabeds), np.zeros(()), np.zeros(seabeds),
+            cells, np.zeros(()), np.zeros(anchors), np.zeros(()),
+        )  # fmt: skip
+        reset_slopes = (*slopes[:5], cells, cells, np.zeros(()))
+        veer_slopes = (*slopes[:6], cells)
+        earlier = (*pulls[:4], spots.earlier, *pulls[5:])
+        most = max(1, pulls[4].max())
+        rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
+        work = (
+            np.zeros(number), slopes, reset_slopes, veer_slopes, rows, room_for(most),
+        )  # fmt: skip
+        data = (pulls, resets, veers, earlier)
+        no_visit, spot = np.zeros(visits), work[0]
+        values = np.zeros(draws)
+        for d in range(draws):
+            fall, concentration = np.asarray(effects.fall[d]), np.asarray(effects.concentration[d])
+            capacity, scatter, rate = effects.capacity[d], effects.scatter[d], effects.rate[d]
+            moving = (
+                (
+                    capacity, no_visit, spot, scatter, fall, rate, effects.odds[d], concentration,
+                    effects.sliding[d], np.asarray(effects.sliding_scatter[d]),
+                ),
+                (
+                    capacity, no_visit, spot, scatter, fall, effects.odds[d], effects.odds_again[d],
+                    concentration,
+                ),
+                (capacity, no_visit, spot, scatter, fall, rate, effects.turn[d]),
+            )  # fmt: skip
+            widest = max(effects.visit_spread[d], effects.spot_spread[d])
+            first = 0
+            while first < number:
+                visit, last = spots.visit_of[first], first + 1
+                while last < number and spots.visit_of[last] == visit:
+                    last += 1
+                step = _step(scatter[pulls[1][first]], effects.spot_spread[d], spots.tests[first:last])
+                circumstances = (
+                    effects.visit[d, visit], effects.spot[d], effects.shift[d],
+                    effects.visit_spread[d], effects.spot_spread[d],
+                )  # fmt: skip
+                values[d] += _of_visit(
+                    (first, last), max(step, _REACH * widest / _MOST_HALF), circumstances, moving, spots,
+                    data, work,
+                )  # fmt: skip
+                first = last
+        return values if len(sources) else np.zeros(0)
+
+    compiled: Callable[..., Numbers] = kernel
+    return compiled

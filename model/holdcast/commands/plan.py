@@ -1,0 +1,138 @@
+"""``holdcast plan``: which tests next, and what each is expected to narrow."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from holdcast.commands.shared.answering import (
+    Results,
+    ask,
+    finite_or_none,
+    records,
+    say_answer,
+    say_reading,
+    shown_units,
+    write_csv,
+)
+from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json
+from holdcast.show.text.layout import terminal_width
+
+if TYPE_CHECKING:
+    from holdcast.answers.plan.planned import Plan
+    from holdcast.capacity.fitting import Fit
+
+__all__ = ["plan"]
+
+PLAN_FILE = "plan.csv"
+
+HoursOf = Annotated[
+    list[str] | None, typer.Option(help="Hours, as SEABED=HOURS, or HOURS for every seabed left blank.")
+]
+
+
+def plan(  # noqa: PLR0913  every option of the command line is an argument
+    results: Results,
+    hours: Annotated[float, typer.Option(help="Hours that there are.", show_default=False)],
+    anchor: Annotated[
+        list[str] | None, typer.Option(help="Only this anchor's bands or pairs count; may be given again.")
+    ] = None,
+    seabed: Annotated[
+        list[str] | None, typer.Option(help="Only this seabed's bands or pairs count; may be given again.")
+    ] = None,
+    carry: Annotated[int | None, typer.Option(help="How many anchors can be carried in all.")] = None,
+    aim: Annotated[
+        Literal["cells", "ranking", "features"],
+        typer.Option("--for", help="What to narrow: bands of cells, orders of anchors, effects of features."),
+    ] = "cells",
+    feature: Annotated[
+        list[str] | None, typer.Option(help="With --for features: only this one; may be given again.")
+    ] = None,
+    aboard: Annotated[
+        list[str] | None, typer.Option(help="Only this anchor can be tested; may be given again.")
+    ] = None,
+    without: Annotated[
+        list[str] | None, typer.Option(help="This seabed cannot be visited; may be given again.")
+    ] = None,
+    travel_h: HoursOf = None,
+    setup_h: HoursOf = None,
+    pull_h: HoursOf = None,
+    out: Annotated[Path | None, typer.Option(help="File of the plan; RESULTS/plan.csv by default.")] = None,
+    units: Units = None,
+    as_json: AsJson = False,
+) -> None:
+    """Plan a day: which anchors to pull in which seabeds, how often, and what that is expected to narrow.
+
+    Any anchor may be pulled anywhere to narrow what counts; --aboard and --without say what cannot be.
+
+    Example: holdcast plan my-log/results --hours 8 --seabed "stony spit" --carry 4
+    """
+    say_reading(results)
+    hours_given = _hours_given({"travel_h": travel_h, "setup_h": setup_h, "pull_h": pull_h})
+    from holdcast.answers.plan.doubts import Asked
+    from holdcast.answers.plan.plan import plan as plan_day
+    from holdcast.capacity.store import load
+
+    fit = load(results)
+    asked = Asked(aim, anchor or (), seabed or (), feature or ())
+    day = ask(
+        lambda: plan_day(
+            fit,
+            hours,
+            asked,
+            aboard=aboard or (),
+            without=without or (),
+            carry=carry,
+            hours_given=hours_given,
+        )
+    )
+    _write(fit, day, out or results / PLAN_FILE)
+    _show(fit, day, shown_units(fit, units), as_json=as_json)
+
+
+def _write(fit: "Fit", day: "Plan", path: Path) -> None:
+    """Write the table of the plan.
+
+    The page for the boat belongs here too: ``write_day_page`` of ``show/day/``, beside `path`.
+    """
+    from holdcast.show.views.plan import plan_table
+
+    write_csv(plan_table(day), path, approximate=fit.verdict.approximate)
+
+
+def _show(fit: "Fit", day: "Plan", units: str, *, as_json: bool) -> None:
+    from holdcast.show.views.plan import plan_lines, plan_table
+
+    if as_json:
+        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+        summed = {str(name): finite_or_none(value) for name, value in day.to_dataset().attrs.items()}
+        say_json({**marks, **summed, "rows": records(plan_table(day))})
+        return
+    say_answer(fit, plan_lines(day, units, width=terminal_width()))
+
+
+def _hours_given(texts: dict[str, list[str] | None]) -> dict[str, dict[str, float]]:
+    """Return the hours of the command line by column and seabed; a number alone is for every blank one.
+
+    Raises
+    ------
+    InputError
+        With every text that cannot be read.
+    """
+    hours: dict[str, dict[str, float]] = {column: {} for column in texts}
+    wrong = []
+    for column, given in texts.items():
+        for text in given or ():
+            seabed, _, number = text.rpartition("=")
+            try:
+                hours[column][seabed.strip()] = float(number)
+            except ValueError:
+                wrong.append(f"--{column.replace('_', '-')} {text!r}")
+    if wrong:
+        raise InputError(
+            f'hours are SEABED=HOURS, such as "creek silt=0.5", or a number alone; got {", ".join(wrong)}'
+        )
+    for column, given in texts.items():
+        if given:
+            progress(f"{column} from the command line: {', '.join(given)}")
+    return hours

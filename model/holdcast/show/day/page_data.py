@@ -1,0 +1,248 @@
+"""What the day page's script is given: the campaign's names, the plan, and a table of expected readings."""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple, Protocol
+
+import numpy as np
+import xarray as xr
+from scipy.special import logit
+
+from holdcast.campaign.columns.known_columns import TRIALS
+from holdcast.physics.units import FACTORS, from_stored
+from holdcast.show.report.page_data import quantised
+
+__all__ = [
+    "UNIT_WORDS",
+    "DayFacts",
+    "PlannedTest",
+    "check_day",
+    "day_data",
+    "load_text",
+    "readings_at",
+    "safe_json",
+]
+
+UNIT_WORDS = {"n": "N", "kn": "kN", "kgf": "kgf", "lbf": "lbf", "m": "m", "ft": "ft"}
+_TYPED_NUMBERS = (
+    "held", "released", "scope", "depth", "drag", "hold", "attempts", "successes", "reversal", "veer",
+    "veer_held",
+)  # fmt: skip
+"""Columns of trials.csv that somebody types as a number on the page."""
+
+
+class PlannedTest(Protocol):
+    """The pulls of one anchor in one seabed, as a plan gives them."""
+
+    @property
+    def order(self) -> int:
+        """Place in the order of travel."""
+
+    @property
+    def seabed(self) -> str:
+        """Label of the campaign."""
+
+    @property
+    def anchor(self) -> str:
+        """Label of the campaign."""
+
+    @property
+    def pulls(self) -> int:
+        """How many to make."""
+
+    @property
+    def hours(self) -> float:
+        """Travel, setting up and pulls [h]."""
+
+    @property
+    def because(self) -> str:
+        """Why, in one sentence."""
+
+
+class DayFacts(NamedTuple):
+    """What the page says of the campaign, beside its plan and the expected readings.
+
+    Attributes
+    ----------
+    title : str
+        The campaign's.
+    force_unit, length_unit : str
+        In which loads and lengths are typed, shown and saved: the last part of a column's name of
+        trials.csv, such as ``kn`` or ``lbf``; ``m`` or ``ft``.
+    trials : sequence of str
+        Ids that the campaign has already; the page gives out others.
+    rodes, instruments : sequence of str
+        Names to choose from; empty when the campaign has none.
+    rode : str
+        The rode for which the readings are expected; blank: weight and shape were not counted.
+    chain : (float, float) or None
+        Of a rode without a name: mass per length [kg/m] and length [m], written into every row.
+    scope : float or None
+        Likewise, rode length over depth plus bow height [1]; None: along the bottom.
+    notices : sequence of str
+        What must be read first, such as that the fit was a quick one or its verdict bad.
+    load_at : {"bow", "anchor"}
+        Where the load cell sits, and for where the readings are expected.
+    provenance : str
+        Version, seed and hash of the log behind the expectations.
+    """
+
+    title: str
+    force_unit: str = "kn"
+    length_unit: str = "m"
+    trials: Sequence[str] = ()
+    rodes: Sequence[str] = ()
+    instruments: Sequence[str] = ()
+    rode: str = ""
+    chain: tuple[float, float] | None = None
+    scope: float | None = None
+    notices: Sequence[str] = ()
+    load_at: str = "bow"
+    provenance: str = ""
+
+
+def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> None:
+    """Refuse what would make a page of wrong numbers.
+
+    Parameters
+    ----------
+    planned : sequence of PlannedTest
+    expected : Dataset
+        As from ``holdcast.answers.readings.expected_readings``: ``reading_n[anchor, seabed, level]`` [N] and
+        ``sets[anchor, seabed]`` [1]; where the log tells of them ``resets`` and ``veer_kept`` likewise, as
+        from ``holdcast.answers.page.day_readings``.
+    facts : DayFacts
+
+    Raises
+    ------
+    ValueError
+        When there is no test, a unit is unknown, or the table of readings is no rising table of numbers.
+    KeyError
+        When the plan names an anchor or seabed that the table of readings lacks.
+    """
+    if not planned:
+        raise ValueError("the plan holds no test: no page was written")
+    for unit, quantity in ((facts.force_unit, "force"), (facts.length_unit, "length")):
+        allowed = [name for name in FACTORS[quantity] if name in UNIT_WORDS]
+        if unit not in allowed:
+            raise ValueError(f"unknown unit of {quantity} {unit!r}; known: {', '.join(allowed)}")
+    used = {"anchor": {test.anchor for test in planned}, "seabed": {test.seabed for test in planned}}
+    for label, labels in used.items():
+        names = set(expected[label].to_numpy().tolist())
+        if unknown := sorted(labels - names):
+            raise KeyError(f"unknown {label} {', '.join(unknown)}; known: {', '.join(sorted(names))}")
+    level = expected["level"].to_numpy()
+    loads = expected["reading_n"].transpose("level", "anchor", "seabed").to_numpy()
+    if not (np.all(np.diff(level) > 0) and level[0] > 0 and level[-1] < 1):
+        raise ValueError("levels must rise between 0 and 1")
+    if not (np.all(np.isfinite(loads)) and np.all(loads > 0) and np.all(np.diff(loads, axis=0) >= 0)):
+        raise ValueError("expected readings must be finite numbers above 0 that rise with their level")
+    sets = expected["sets"].to_numpy()
+    if not np.all((sets >= 0) & (sets <= 1)):
+        raise ValueError("chances of digging in must be between 0 and 1")
+
+
+def readings_at(expected: xr.Dataset, anchor: str, seabed: str, levels: Sequence[float]) -> list[float]:
+    """Return the readings [N] of one anchor in one seabed that stay unreached with some chances.
+
+    Between the levels of the table by lines between log reading and logit, as everywhere.
+
+    Raises
+    ------
+    KeyError
+        When the table has no such anchor or seabed.
+    """
+    logs = np.log(expected["reading_n"].sel(anchor=anchor, seabed=seabed).to_numpy())
+    return [
+        float(load) for load in np.exp(np.interp(logit(levels), logit(expected["level"].to_numpy()), logs))
+    ]
+
+
+def load_text(newtons: float, unit: str) -> str:
+    """Return a load in a unit of trials.csv, to three digits and no finer than a hundredth.
+
+    The script writes loads by the same rule (``loadText``).
+
+    Raises
+    ------
+    KeyError
+        When there is no such unit.
+    """
+    value = float(f"{from_stored(newtons, 'force', unit):.2e}")
+    return f"{value:.{2 if value < 10 else 1 if value < 100 else 0}f}"
+
+
+def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> Mapping[str, object]:
+    """Return what the script reads; see :func:`check_day` for the arguments."""
+    logs = np.log(expected["reading_n"].transpose("level", "anchor", "seabed").to_numpy())
+    anchors = [str(name) for name in expected["anchor"].to_numpy()]
+    seabeds = [str(name) for name in expected["seabed"].to_numpy()]
+    return {
+        "key": _page_key(facts.title, anchors, seabeds),
+        "anchors": anchors,
+        "seabeds": seabeds,
+        "plan": [{"anchor": test.anchor, "seabed": test.seabed, "pulls": test.pulls} for test in planned],
+        "odds": [float(f"{odds:.9g}") for odds in logit(expected["level"].to_numpy())],
+        "readings": quantised(logs),
+        "sets": _shares(expected, "sets"),
+        "resets": _shares(expected, "resets"),
+        "veer_kept": _shares(expected, "veer_kept"),
+        "force": _unit(facts.force_unit, "force"),
+        "length": _unit(facts.length_unit, "length"),
+        "limits": _limits(facts),
+        "trials": list(facts.trials),
+        "rode": facts.rode,
+        "chain": None if facts.chain is None else [f"{part:.6g}" for part in facts.chain],
+        "scope": facts.scope,
+        "load_at": facts.load_at,
+    }
+
+
+def _page_key(title: str, anchors: Sequence[str], seabeds: Sequence[str]) -> str:
+    """Return under what a phone keeps the entries: alike for each page of the campaign.
+
+    A plan made anew during the day finds what was typed on the old page.
+    """
+    text = json.dumps([title, anchors, seabeds])
+    return "holdcast day " + hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
+
+
+def _shares(expected: xr.Dataset, name: str) -> list[float] | None:
+    """Return shares anchor by anchor; None where the log does not tell of them."""
+    if name not in expected:
+        return None
+    return [
+        float(f"{share:.6g}") for share in expected[name].transpose("anchor", "seabed").to_numpy().ravel()
+    ]
+
+
+def _unit(unit: str, quantity: str) -> dict[str, object]:
+    return {"word": UNIT_WORDS[unit], "column": unit, "size": FACTORS[quantity][unit]}
+
+
+def _limits(facts: DayFacts) -> dict[str, dict[str, object]]:
+    """Return the reader's own limits of what is typed, in the units in which it is typed."""
+    units = {"force": facts.force_unit, "length": facts.length_unit}
+    limits: dict[str, dict[str, object]] = {}
+    for column in TRIALS.columns:
+        if column.name in _TYPED_NUMBERS:
+            unit, quantity = units.get(column.quantity, ""), column.quantity
+            limits[column.name] = {
+                "whole": column.kind == "whole",
+                **{
+                    name: None if limit is None else from_stored(limit, quantity, unit) if unit else limit
+                    for name, limit in (
+                        ("above", column.above),
+                        ("least", column.least),
+                        ("most", column.most),
+                    )
+                },
+            }
+    return limits
+
+
+def safe_json(content: Mapping[str, object]) -> str:
+    """Return JSON that cannot end the element it stands in, whatever the campaign's names are."""
+    text = json.dumps(content, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

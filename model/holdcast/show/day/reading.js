@@ -1,0 +1,97 @@
+// What a reading says: numbers as people type them, the table of expected loads, and a verdict in words.
+const data = JSON.parse(document.getElementById("day-data").textContent);
+const UNUSUAL = 0.05;
+
+// Whole numbers of 16 bits, little end first, to floats: low + step * whole. Level by level, anchor by anchor.
+const logReadings = (({ data: text, low, step }) => {
+  const bytes = atob(text), values = new Float64Array(bytes.length / 2);
+  for (let i = 0; i < values.length; i++)
+    values[i] = low[0] + step[0] * (bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1));
+  return values;
+})(data.readings);
+const cells = data.anchors.length * data.seabeds.length, last = data.odds.length - 1;
+
+// Where a name stands in the table; -1 for a name that this page does not know.
+function cellOf(anchor, seabed) {
+  const a = data.anchors.indexOf(anchor), s = data.seabeds.indexOf(seabed);
+  return a < 0 || s < 0 ? -1 : a * data.seabeds.length + s;
+}
+
+function between(x, xs, ys) {
+  if (x <= xs(0)) return ys(0);
+  for (let k = 1; k <= last; k++)
+    if (x <= xs(k)) return xs(k) === xs(k - 1) ? ys(k) : ys(k - 1) + (x - xs(k - 1)) / (xs(k) - xs(k - 1)) * (ys(k) - ys(k - 1));
+  return ys(last);
+}
+// Lines between the log of a reading and the odds of a lower one, as the program's other answers draw them.
+const odds = k => data.odds[k], logReading = cell => k => logReadings[k * cells + cell];
+const readingAt = (cell, chance) => Math.exp(between(Math.log(chance / (1 - chance)), odds, logReading(cell)));
+const chanceUpTo = (cell, newtons) => 1 / (1 + Math.exp(-between(Math.log(newtons), logReading(cell), odds)));
+
+// Chance of a reading as far out as this or further, on either side, before it was seen.
+// held: the highest load held [N], 0 when it never held; released: where it let go [N], Infinity when it did not.
+function sides(cell, held, released) {
+  return { atLeast: held > 0 ? 1 - chanceUpTo(cell, held) : 1, atMost: released === Infinity ? 1 : chanceUpTo(cell, released) };
+}
+
+// "2.5", "2,5" and ".5" are numbers; "1,200" and "1.200" are too, but somebody may mean twelve hundred.
+function readNumber(text, limit) {
+  const typed = text.trim();
+  if (!typed) return { value: NaN, text: "" };
+  const point = typed.replace(",", ".");
+  if (!/^([0-9]+\.?[0-9]*|\.[0-9]+)$/.test(point)) {
+    const number = typed.match(/[0-9]+([.,][0-9]+)?/);
+    return { value: NaN, text: "", fault: /^[-+−]/.test(typed) ? "Write the number without a sign."
+      : number ? `Write the number alone, such as ${number[0]}: no letters, no unit, no spaces.` : "Write a number such as 2.5." };
+  }
+  const value = Number(point), answer = { value, text: point };
+  if (limit.whole && !Number.isInteger(value)) answer.fault = "Write a whole number.";
+  else if (limit.above !== null && !(value > limit.above)) answer.fault = `Write a number above ${limit.above}, or leave it blank.`;
+  else if (limit.least !== null && value < limit.least) answer.fault = `Write ${roundNumber(limit.least)} or more, or leave it blank.`;
+  else if (limit.most !== null && value > limit.most) answer.fault = `Too large: at most ${roundNumber(limit.most)}.`;
+  else if (/^[1-9][0-9]{0,2}[.,][0-9]{3}$/.test(typed))
+    answer.doubt = `Read as ${value}. If you mean ${typed.replace(/[.,]/, "")}, write it so.`;
+  return answer;
+}
+const roundNumber = value => Number(value.toPrecision(3));
+
+// Three digits and no finer than a hundredth, as Python writes them on this page.
+function loadText(newtons) {
+  const value = Number((newtons / data.force.size).toPrecision(3));
+  return value.toFixed(value < 10 ? 2 : value < 100 ? 1 : 0);
+}
+// Nearly none and nearly all are not none and all.
+const shareText = share => share > 0 && share < 0.01 ? "<1%" : share > 0.99 && share < 1 ? ">99%" : `${Math.round(100 * share)}%`;
+function expectedText(cell) {
+  const [low, middle, high] = [0.05, 0.5, 0.95].map(chance => loadText(readingAt(cell, chance)));
+  return `Expect ${low} to ${high} ${data.force.word}; half of all pulls above ${middle}. Chance that it digs in: ${shareText(data.sets[cell])}.`;
+}
+
+// What to expect of a reversal or a turn; blank where the log tells of none.
+function turnText(cell, test) {
+  if (cell < 0) return "";
+  if (test === "reset" && data.resets) return `Expect it to dig in again in ${shareText(data.resets[cell])} of reversals.`;
+  return test === "veer" && data.veer_kept
+    ? `Expect half a turn under load to leave about ${shareText(data.veer_kept[cell])} of what a straight pull holds.` : "";
+}
+
+const inHundred = chance => chance < 0.01 ? "fewer than 1" : `${Math.round(100 * chance)}`;
+const REPEAT = "When boat and crew are ready, look at the anchor (clogged, fouled, bent?) and repeat the pull on fresh ground. "
+  + "Keep this reading too: it counts.";
+
+// The verdict on one pull: null when nothing can be said yet. Loads as for `sides`; both blank: it did not dig in.
+function verdict(cell, held, released, slid) {
+  if (cell < 0) return null;
+  if (!(held > 0 || released > 0)) {
+    if (!slid) return null;
+    const chance = 1 - data.sets[cell], repeat = chance < UNUSUAL;
+    return { chance, repeat, words: repeat
+      ? `Unusual: of 100 pulls here, ${inHundred(chance)} would not dig in. ${REPEAT}`
+      : `As expected: of 100 pulls here, ${inHundred(chance)} would not dig in.` };
+  }
+  const { atLeast, atMost } = sides(cell, held > 0 ? held : 0, released > 0 ? released : Infinity);
+  const chance = Math.min(1, 2 * Math.min(atLeast, atMost));
+  const share = `Of 100 pulls, ${inHundred(chance)} would come out this far or further.`;
+  if (chance < UNUSUAL) return { chance, repeat: true, words: `Unusually ${atMost < atLeast ? "low" : "high"}. ${share} ${REPEAT}` };
+  return { chance, repeat: false, words: released > 0 ? `As expected. ${share}` : "As expected so far." };
+}

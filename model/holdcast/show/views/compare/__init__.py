@@ -1,0 +1,1 @@
+"""What changed between two results, in words, tables and a picture."""

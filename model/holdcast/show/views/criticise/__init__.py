@@ -1,0 +1,1 @@
+"""What the model misses of a log: sentences, tables, rows for the files."""

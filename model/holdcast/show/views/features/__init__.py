@@ -1,0 +1,1 @@
+"""What a feature does, in words, tables and a picture."""

@@ -1,0 +1,220 @@
+"""New trials without a refit against true refits: twelve pulls held back of each simulated campaign.
+
+    python scripts/evidence/added_trials.py --campaigns 20 --out docs/added.jsonl --table docs/add.md
+
+A world is drawn from the model's own prior and a campaign of 150 pulls is made in it.  Twelve pulls are held
+back, a whole visit first; the rest is fitted, the twelve are added by weights, and the whole is fitted again.
+Medians and band ends of every cell are held against the second fit in standard errors of both, and the tails
+of the twelve are counted.  Each campaign is one JSON line; the same command goes on where it stopped.
+"""
+
+import argparse
+import logging
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+from arviz_stats.base import array_stats
+
+from calibration import BLOCK, draw_truths
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.readings.new_tests import likelihood_of_new
+from holdcast.answers.readings.steps import led_by_steps
+from holdcast.answers.readings.surprise import surprise
+from holdcast.answers.readings.updated_cells import weighted_bands
+from holdcast.answers.readings.weights import weigh
+from holdcast.campaign.records import Campaign
+from holdcast.capacity.fitting import Fit
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.inputs.new_tests import lay_out_with
+from holdcast.capacity.model.priors import default_priors
+from holdcast.capacity.sampler.refitting import hide_pulls
+from holdcast.capacity.sampler.sampling import Effort
+from holdcast.capacity.tree import assemble, root_attributes
+from holdcast.evaluate.outcomes import read_outcomes
+from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
+from pages.added_table import page
+from simulated.calibration_setting import set_pulls
+from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
+from simulated.holdout_layout import make_campaign
+
+SEED = 20_261_129
+HELD_BACK = 12
+EFFORTS = (Effort(500, 1000, 0.8, chains=2),)
+"""Half the draws of a published fit: weights are judged by the same rule, so more of them fall short."""
+STEP, LIMIT_N, EXACT = 0.13, 15_000.0, 0.25
+"""Steps of the log load; what the boat pulls [N]; share of pulls that are read exactly."""
+ENDS = (0, 2, 4)
+"""Of the bands: both ends of 90% and the median."""
+PER_SD = np.array([2.113, 1.253, 2.113])
+"""Standard error of a normal's 5%, 50% and 95% quantile, in standard deviations over the root of the number
+of draws: √(p (1 - p)) over the density there (computed)."""
+
+
+def read_loads(campaign: Campaign, log_load: np.ndarray, generator: np.random.Generator) -> Campaign:
+    """Return the campaign in which a tester has read these loads [log N], at the anchor along the bottom."""
+    number = len(log_load)
+    step = np.exp(STEP * np.floor(log_load / STEP))
+    exact = generator.random(number) < EXACT
+    held = np.where(exact, np.exp(log_load), step)
+    released = np.where(exact, np.exp(log_load), step * np.exp(STEP))
+    beyond = held > LIMIT_N
+    trials = campaign.trials.assign(
+        held_n=np.where(beyond, LIMIT_N, held),
+        released_n=np.where(beyond, np.inf, released),
+        load_at="anchor",
+    )
+    return replace(campaign, trials=trials)
+
+
+def choose_held_back(campaign: Campaign, number: int) -> np.ndarray:
+    """Return which pulls are held back: those of one visit, then of a second one up to twelve."""
+    visits = campaign.trials["seabed"].astype(str) + campaign.trials["visit"].astype(str)
+    names = list(dict.fromkeys(visits))
+    order = [names[(number + place) % len(names)] for place in range(len(names))]
+    places = np.concatenate([np.flatnonzero(visits == name) for name in order])[:HELD_BACK]
+    return np.isin(np.arange(len(visits)), places)
+
+
+def fit_of(draws: Refit, campaign: Campaign, seed: int) -> Fit:
+    """Return a refit as the fit of a campaign, members without a row left out."""
+    inputs = lay_out(campaign)
+    posterior = draws.posterior.sel(
+        {dim: inputs[dim] for dim in draws.posterior.dims if dim in inputs.dims and dim != "component"}
+    )
+    tree = assemble(posterior, xr.Dataset(), xr.Dataset(), inputs, campaign, seed)
+    tree.attrs = root_attributes(campaign, default_priors(), seed, "added")
+    return Fit(tree, draws.verdict)
+
+
+def run_campaign(
+    refitter: Refitter, campaign: Campaign, truth: xr.Dataset, number: int, seed: int
+) -> Outcome:
+    """Return how an update compares with a refit, and the tails of what was held back."""
+    start, generator = time.perf_counter(), np.random.default_rng([seed, number, 1])
+    log_load, _ = set_pulls(lay_out(campaign), truth, generator)
+    campaign = read_loads(campaign, log_load, generator)
+    whole, held_back = lay_out(campaign), choose_held_back(campaign, number)
+    rest = replace(campaign, trials=campaign.trials[~held_back])
+    rows = campaign.trials[held_back]
+    first = refit(refitter, hide_pulls(whole, held_back), seed=seed + number, efforts=EFFORTS)
+    second = refit(refitter, whole, seed=seed + number + 1, efforts=EFFORTS)
+    import os
+
+    if os.environ.get("KEEP"):
+        for k, r in (("first", first), ("second", second)):
+            r.posterior.to_netcdf(f"{os.environ['KEEP']}/{k}{number}.nc", engine="h5netcdf")
+        truth.to_netcdf(f"{os.environ['KEEP']}/truth{number}.nc", engine="h5netcdf")
+    draws = draws_of(fit_of(first, rest, seed + number))
+    inputs = lay_out_with(draws.fit.tree, rows)
+    weights = weigh(likelihood_of_new(draws, inputs))
+    updated, weight = draws["log_capacity"], weights.weight
+    holds = np.ones(updated.shape[1:], dtype=bool)
+    if not weights.trusted:
+        led, holds = led_by_steps(draws, inputs)
+        updated = led["log_capacity"]
+        weight = np.full(len(updated), 1.0 / len(updated))
+    tails = surprise(draws, inputs, rows, dict.fromkeys(rows.index))
+    return {
+        "campaign": number,
+        "seed": seed,
+        "verdicts": [first.verdict.ok, second.verdict.ok],
+        "pareto_k": round(weights.pareto_k, 3),
+        "effective": round(weights.effective, 1),
+        "trusted": weights.trusted,
+        "holds": holds.ravel().tolist(),
+        "errors": compared(updated, weight, first.posterior, second.posterior),
+        "tails": [round(tail, 4) for tail in tails["tail"]],
+        "exact": (rows["held_n"] == rows["released_n"]).tolist(),
+        "seconds": round(time.perf_counter() - start, 1),
+    }
+
+
+def compared(
+    updated: np.ndarray, weight: np.ndarray, before: xr.Dataset, after: xr.Dataset
+) -> dict[str, list[list[float]]]:
+    """Return what the update and the first fit miss of the refit, each end of each cell.
+
+    ``z`` is the update's difference in standard errors of both, ``off`` the same in standard deviations of
+    the cell, ``before_off`` that of the first fit without any update; lists of (end, cell).
+    """
+    old, new = (
+        each["log_capacity"].transpose("chain", "draw", "anchor", "seabed") for each in (before, after)
+    )
+    flat = old.to_numpy().reshape(-1, *old.shape[2:])
+    again = new.to_numpy().reshape(flat.shape)
+    even = np.full(len(flat), 1.0 / len(flat))
+    after_add, first, refitted = (
+        weighted_bands(values, share)[..., ENDS]
+        for values, share in ((updated, weight), (flat, even), (again, even))
+    )
+    sd = again.std(axis=0)[..., None]
+    share = independent_share(old), independent_share(new)
+    number = share[0] / (weight**2).sum(), share[1] * len(flat)
+    error = PER_SD * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
+    told = {
+        "z": (after_add - refitted) / error,
+        "off": (after_add - refitted) / sd,
+        "before_off": (first - refitted) / sd,
+    }
+    return {
+        name: np.moveaxis(values, -1, 0).reshape(len(ENDS), -1).round(3).tolist()
+        for name, values in told.items()
+    }
+
+
+def independent_share(draws: xr.DataArray) -> np.ndarray:
+    """Return the share of independent draws of each cell, at most 1, shape (anchor, seabed)."""
+    number = array_stats.ess(draws.to_numpy(), chain_axis=0, draw_axis=1)
+    return np.minimum(number / (draws.shape[0] * draws.shape[1]), 1.0)
+
+
+def progress_of(outcome: Outcome) -> str:
+    """Return one campaign in a few words."""
+    z = np.array(outcome["errors"]["z"])
+    return (
+        f"campaign {outcome['campaign']}: k {outcome['pareto_k']}, {outcome['effective']:.0f} draws, "
+        f"trusted {outcome['trusted']}, holds {np.mean(outcome['holds']):.0%}, "
+        f"z {np.sqrt((z**2).mean()):.2f}, {outcome['seconds']:.0f} s"
+    )
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run what the file does not hold yet, then write the page."""
+    shown = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    parser.add_argument("--campaigns", type=int, default=20)
+    parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
+    parser.add_argument("--table", type=Path, help="also write the figures into this page (Markdown)")
+    asked = parser.parse_args(words)
+    logging.getLogger("pymc").setLevel(logging.WARNING)
+    done = {each["campaign"] for each in of_one_version(read_outcomes(asked.out), SEED)}
+    missing = [number for number in range(asked.campaigns) if number not in done]
+    if missing:
+        campaign = make_campaign()
+        refitter = prepare(lay_out(campaign), default_priors())
+        truths = draw_truths(refitter, SEED, 0)
+
+        def run(number: int) -> Outcome:
+            return run_campaign(refitter, campaign, truths.isel(draw=[number % BLOCK]), number, SEED)
+
+        run_each(missing, run, asked.out, progress_of)
+    outcomes = of_one_version(read_outcomes(asked.out), SEED)
+    if not outcomes:
+        tell(f"added_trials: {asked.out} holds no campaign yet")
+        return 2
+    command = f"python scripts/evidence/added_trials.py --campaigns {len(outcomes)} --out docs/added.jsonl"
+    text = page(sorted(outcomes, key=lambda each: each["campaign"]), command)
+    if asked.table:
+        asked.table.write_text(text, encoding="utf-8")
+    else:
+        print(text)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,119 @@
+"""The day page over a fit's draws, typed on in Chromium, says what Python's ``tail_probability`` says."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from invented_day import InventedTest
+
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.rode import Geometry, boat_bow_height_m
+from holdcast.answers.page.day_readings import day_readings, usual_rode
+from holdcast.answers.readings.expected import PulledFrom, expected_readings
+from holdcast.answers.readings.tail import REPEAT_BELOW, tail_probability
+from holdcast.commands.shared.day_file import write_day
+from holdcast.physics.rode.make_up import make_rode
+
+NAN = float("nan")
+READ = [(0.4, 0.4), (1.0, 1.3), (2.2, 2.2), (0.0, 0.8), (3.0, np.inf), (9.0, 9.5)]
+
+
+RIGS = [  # rode, chain [kg/m], scope, rode length [m], depth [m], load_at
+    ("light", NAN, 5.0, NAN, 4.0, "bow"),
+    ("usual", NAN, NAN, 7.0, 4.0, "bow"),  # its length: so many times depth and bow height
+    ("usual", NAN, 7.0, NAN, 6.0, "bow"),
+    ("light", NAN, 5.0, NAN, 4.0, "bow"),
+    ("usual", NAN, 7.0, NAN, 8.0, "anchor"),
+    ("usual", NAN, 7.0, NAN, 8.0, "bow"),
+    ("usual", NAN, 5.0, NAN, NAN, "bow"),
+]
+
+
+@pytest.fixture(scope="module")
+def draws(world_fit):
+    """A fit drawn close together, as if its pulls had been made on rodes: the usual one the most often."""
+    groups = {name: group.to_dataset() for name, group in world_fit.tree.children.items()}
+    middle = groups["posterior"].mean(("chain", "draw"))
+    groups["posterior"] = (middle + 0.2 * (groups["posterior"] - middle)).transpose("chain", "draw", ...)
+    pulls = groups["trials"].sizes["trial"]
+    rigs = [RIGS[i % len(RIGS)] for i in range(pulls)]
+    names = ("rode", "chain_kg_per_m", "scope", "rode_length_m", "depth_m", "load_at")
+    columns = dict(zip(names, map(list, zip(*rigs, strict=True)), strict=True))
+    bow = boat_bow_height_m(world_fit)
+    columns["rode_length_m"] = [
+        length * (depth + bow)
+        for length, depth in zip(columns["rode_length_m"], columns["depth_m"], strict=True)
+    ]
+    columns |= {name: [NAN] * pulls for name in ("chain_length_m", "bow_height_m")}
+    columns["instrument"] = ["cell 1"] * pulls
+    written = {name: ("trial", values) for name, values in columns.items()}
+    groups["trials"] = groups["trials"].drop_vars(written, errors="ignore").assign(written)
+    groups["rodes"] = xr.Dataset(
+        {"chain_kg_per_m": ("rode", [0.8, 1.4]), "chain_length_m": ("rode", [6.0, 10.0])},
+        coords={"rode": ["light", "usual"]},
+    )
+    tree = xr.DataTree.from_dict(groups)
+    tree.attrs = dict(world_fit.tree.attrs)
+    return draws_of(replace(world_fit, tree=tree))
+
+
+@pytest.fixture(scope="module")
+def tests_of_day(draws):
+    anchors, seabeds = draws.labels("anchor"), draws.labels("seabed")
+    return [
+        InventedTest(i + 1, seabeds[i % len(seabeds)], anchors[i], 2, 1.0, "Untested here.") for i in range(3)
+    ]
+
+
+@pytest.fixture(scope="module")
+def day_file(draws, tests_of_day, tmp_path_factory):
+    path = tmp_path_factory.mktemp("day") / "day.html"
+    write_day(draws, tests_of_day, path, "si")
+    return path
+
+
+def test_tails_equal_python(chromium, draws, tests_of_day, day_file):
+    expected = day_readings(draws, usual_rode(draws))
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(day_file.as_uri())
+    for card, test in enumerate(tests_of_day):
+        page.locator(".test").nth(card).locator(".write").click()
+        cell = expected["reading_n"].sel(anchor=test.anchor, seabed=test.seabed)
+        for held, released in READ:
+            page.fill("#f-held", f"{held}" if held else "")
+            page.fill("#f-released", "" if np.isinf(released) else f"{released}")
+            tail = float(tail_probability(held * 1000, released * 1000, cell, expected["level"]))
+            got = float(page.get_attribute("#verdict", "data-tail"))
+            assert got == pytest.approx(tail, abs=3e-4)
+            assert ("repeat the pull" in page.text_content("#verdict")) == (tail < REPEAT_BELOW)
+        page.get_by_role("button", name="Cancel").click()
+    page.close()
+
+
+def test_the_usual_rode_is_the_commonest(draws):
+    """At scope 7 on the usual rode, read at the bow; some of these by the rode's length over the depth."""
+    usual = usual_rode(draws)
+    assert (usual.rode, usual.scope, usual.load_at) == ("usual", 7.0, "bow")
+    assert np.isnan(usual.chain_kg_per_m)
+    pulls = draws.used_pulls
+    assert usual.depth_m.to_dict() == pulls.groupby("seabed")["depth_m"].median().to_dict()
+
+
+def test_the_page_s_facts_are_the_log_s(draws, day_file):
+    html, ids = day_file.read_text(encoding="utf-8"), draws.table("trials").index
+    assert "on usual at scope 7" in html and "cell 1" in html
+    assert f'"{ids[0]}","{ids[1]}"' in html
+
+
+def test_expected_on_the_rode_with_the_depth_of_its_seabed(draws):
+    seabeds, bow = draws.labels("seabed"), boat_bow_height_m(draws.fit)
+    depths = pd.Series({seabeds[0]: 4.0, seabeds[1]: 8.0})
+    usual = replace(usual_rode(draws), depth_m=depths)
+    got = day_readings(draws, usual)
+    assert got["seabed"].to_numpy().tolist() == seabeds
+    for place, depth in enumerate((4.0, 8.0, 6.0)):  # without a depth: the middle one
+        rode = make_rode(depth, 7.0 * (depth + bow), 1.4, 10.0, bow_height_m=bow)
+        alone = expected_readings(draws, None, [seabeds[place]], PulledFrom(Geometry(7.0, rode, "")))
+        np.testing.assert_allclose(got["reading_n"].isel(seabed=place), alone["reading_n"].isel(seabed=0))

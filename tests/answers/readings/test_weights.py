@@ -1,0 +1,83 @@
+"""Weights of draws, and draws led by steps: against the conjugate normal, known in closed form."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from holdcast.answers.draws.bands import BANDS
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.readings import steps
+from holdcast.answers.readings.updated_cells import weighted_bands
+from holdcast.answers.readings.weights import LEAST_DRAWS, effective_draws, weigh
+
+DRAWS, SD = 8000, 0.3
+
+
+@pytest.fixture(scope="module")
+def capacity() -> np.ndarray:
+    """Two cells with a correlation of 0.6, standard deviation 0.3 about 7."""
+    covariance = SD**2 * np.array([[1.0, 0.6], [0.6, 1.0]])
+    return np.random.default_rng(2).multivariate_normal([7.0, 7.0], covariance, DRAWS)[:, :, None]
+
+
+def conjugate(reading: float, sd: float, correlation: float) -> stats.rv_continuous:
+    """Return a cell's posterior after one normal reading of the first cell."""
+    gain = SD**2 / (SD**2 + sd**2)
+    mean = 7.0 + correlation * gain * (reading - 7.0)
+    return stats.norm(mean, SD * np.sqrt(1.0 - correlation**2 * gain))
+
+
+def test_weights_give_the_conjugate_posterior(capacity) -> None:
+    weights = weigh(stats.norm.logpdf(7.2, capacity[:, 0, 0], 0.3))
+    assert weights.trusted and weights.pareto_k < 0.5 and weights.effective > LEAST_DRAWS
+    bands = weighted_bands(capacity, weights.weight)
+    for cell, correlation in ((0, 1.0), (1, 0.6)):
+        # Four standard errors of the outer quantiles.
+        error = 4 * 2.2 * 0.25 / np.sqrt(weights.effective)
+        expected = conjugate(7.2, 0.3, correlation).ppf(BANDS)
+        np.testing.assert_allclose(bands[cell, 0], expected, atol=error)
+
+
+def test_weights_that_a_few_draws_carry_are_not_trusted(capacity) -> None:
+    weights = weigh(stats.norm.logpdf(8.1, capacity[:, 0, 0], 0.02))
+    assert not weights.trusted and weights.effective < LEAST_DRAWS
+
+
+def test_even_weights_change_nothing(capacity) -> None:
+    weights = weigh(np.full(DRAWS, -3.0))
+    assert weights.trusted and weights.effective == pytest.approx(DRAWS)
+    bands = weighted_bands(capacity, weights.weight)[:, 0]
+    plain = np.moveaxis(np.quantile(capacity[..., 0], BANDS, axis=0), 0, -1)
+    np.testing.assert_allclose(bands, plain, atol=1e-3)
+
+
+def test_effective_draws_count_even_ones() -> None:
+    assert effective_draws(np.full(50, 0.02)) == pytest.approx(50.0)
+    assert effective_draws(np.array([1.0, 0.0, 0.0])) == 1.0
+
+
+def test_draws_are_led_to_the_conjugate_posterior(small_fit, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One reading, far out and so sharp that weights fail; all other cells follow by their covariance."""
+    draws = draws_of(small_fit)
+    before = draws["log_capacity"]
+    cell, mean, sd = before[:, 0, 0], before[:, 0, 0].mean(), before[:, 0, 0].std()
+    reading, error = mean + 2.0 * sd, 0.1 * sd
+    assert not weigh(stats.norm.logpdf(reading, cell, error)).trusted
+
+    def likelihood(here: object, _inputs: object) -> np.ndarray:
+        return np.asarray(stats.norm.logpdf(reading, here["log_capacity"][:, 0, 0], error))
+
+    monkeypatch.setattr(steps, "likelihood_of_new", likelihood)
+    led, holds = steps.led_by_steps(draws, small_fit.inputs)
+    after = led["log_capacity"]
+    gain = sd**2 / (sd**2 + error**2)
+    slope = np.array([np.cov(cell, each)[0, 1] for each in before.reshape(len(before), -1).T]) / sd**2
+    spread = before.reshape(len(before), -1).std(axis=0)
+    expected = before.reshape(len(before), -1).mean(axis=0) + slope * gain * (reading - mean)
+    assert after[:, 0, 0].std() == pytest.approx(sd * np.sqrt(1.0 - gain), rel=0.25)
+    assert after[:, 0, 0].mean() == pytest.approx(expected[0], abs=0.05 * sd)
+    moved = (after.reshape(len(after), -1).mean(axis=0) - expected) / spread
+    assert np.abs(moved).max() < 0.25
+    assert holds.mean() > 0.5
+    # The fit's own draws stay as they were.
+    np.testing.assert_array_equal(draws["log_capacity"], before)

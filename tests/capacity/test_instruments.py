@@ -1,0 +1,75 @@
+"""The error that all readings of one instrument share."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pymc as pm
+import pytest
+
+from holdcast.campaign import Campaign, read_campaign
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import default_priors
+from holdcast.package_data import path
+
+
+def test_each_spot_names_the_share_of_its_tests_that_an_instrument_read(
+    make_campaign: Callable[..., Campaign],
+) -> None:
+    anchor = {"anchor": "A-10", "seabed": "mud", "test": "pull", "date": "2024-05-01", "held_n": 900}
+    read_by = ["good", "bad", "", "blank"]
+    rows = [
+        {**anchor, "trial": f"t{number}", "released_n": 1000 + number, "instrument": name}
+        for number, name in enumerate(read_by)
+    ]
+    told = [
+        {"instrument": "good", "error_pct": "0"},
+        {"instrument": "bad", "error_pct": "8"},
+        {"instrument": "blank"},
+    ]
+    inputs = lay_out(make_campaign(trials=rows, instruments=told))
+    # One that is right moves nothing, so it is no unknown.
+    assert list(inputs["instrument"].to_numpy()) == ["bad"]
+    np.testing.assert_allclose(inputs["instrument_error_sd"], [0.08])
+    np.testing.assert_allclose(inputs["instrument_share"], [[0.25]])
+
+
+def test_the_error_moves_every_reading_of_its_instrument_and_no_other() -> None:
+    campaign = read_campaign(path("demo"))
+    inputs = lay_out(campaign)
+    with build_model(inputs, default_priors()) as model:
+        spot, error, spread = pm.draw(
+            [model["spot_effect"], model["instrument_error"], model["spot_spread"]], draws=4000, random_seed=1
+        )
+    np.testing.assert_allclose(error.std(axis=0), inputs["instrument_error_sd"], rtol=0.05)
+    share = inputs["instrument_share"].to_numpy()
+    assert set(np.unique(share)) == {0.0, 1.0}
+    slope = np.array([np.polyfit(error[:, 0], column, 1)[0] for column in spot.T])
+    noise = spread.mean() / error[:, 0].std() / np.sqrt(4000)
+    np.testing.assert_allclose(slope, share[:, 0], atol=6.0 * noise)
+
+
+def test_a_campaign_without_instruments_has_no_such_unknown(make_campaign: Callable[..., Campaign]) -> None:
+    inputs = lay_out(make_campaign())
+    assert inputs.sizes["instrument"] == 0
+    assert inputs["instrument_share"].shape == (inputs.sizes["spot"], 0)
+
+
+@pytest.mark.fit
+def test_bands_cannot_be_narrower_than_the_one_load_cell(make_campaign: Callable[..., Campaign]) -> None:
+    """Forty exact pulls of one anchor leave an error of 30% of the only cell as it was."""
+    from holdcast import fit
+
+    rows = [
+        {
+            "trial": f"t{number}", "anchor": "A-10", "seabed": "mud", "test": "pull", "instrument": "cell",
+            "date": f"2024-05-{1 + number // 2:02d}", "held_n": load, "released_n": load,
+        }
+        for number, load in enumerate(np.exp(np.random.default_rng(5).normal(np.log(900), 0.08, 40)).round(0))
+    ]  # fmt: skip
+    widths = []
+    for error in ("0", "30"):
+        campaign = make_campaign(trials=rows, instruments=[{"instrument": "cell", "error_pct": error}])
+        fitted = fit(campaign, seed=3, quick=True).tree["posterior"]["log_capacity"]
+        widths.append(float(fitted.sel(anchor="A-10", seabed="mud").std()))
+    assert widths[1] == pytest.approx(np.hypot(widths[0], 0.3), rel=0.25)

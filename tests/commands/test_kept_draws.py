@@ -1,0 +1,145 @@
+"""Draws that were paid for are kept when anything fails after sampling; the next fit goes on from them."""
+
+import errno
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from holdcast import load
+from holdcast.capacity import store
+from holdcast.commands.shared import publishing
+from holdcast.show.figures import capacity as figure
+
+Contents = Callable[[Path], dict[str, bytes]]
+STEPS = {
+    "the posterior": (publishing, "save"),
+    "the cells": (publishing, "cells_csv"),
+    "the excluded": (publishing, "excluded_of"),
+    "the figures": (figure, "save_figures"),
+    "the page": (publishing, "write_whole"),
+}
+FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "results")
+
+
+def failing(error: BaseException) -> Callable[..., None]:
+    def fail(*_: object, **__: object) -> None:
+        raise error
+
+    return fail
+
+
+def hidden(folder: Path) -> list[str]:
+    return [path.name for path in folder.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_disk_that_fills_up_at_any_write_costs_no_draws(
+    step: str,
+    campaign: Path,
+    published: Path,
+    run: Callable,
+    fits: Callable,
+    unplotted: None,
+    contents: Contents,
+) -> None:
+    fits()
+    shutil.copytree(published, campaign / "results")
+    before = contents(campaign / "results")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(*STEPS[step], failing(FULL))
+        ended = run("fit", campaign, "--seed", "4")
+    kept = campaign / "results-draws"
+    assert ended.status == 5 and "No space left on device" in ended.err and "Traceback" not in ended.err
+    assert f"the draws are kept in {kept}: run the same fit again, and it goes on" in ended.err
+    assert contents(campaign / "results") == before and hidden(campaign) == []
+    assert load(kept).tree.attrs["seed"] == 4
+    fits(raises=AssertionError("it sampled"))
+    ended = run("fit", campaign, "--seed", "4")
+    assert ended.status == 0 and f"going on from the draws in {kept}" in ended.err
+    assert load(campaign / "results").tree.attrs["seed"] == 4
+    assert not kept.exists()
+
+
+@pytest.mark.parametrize(
+    ("error", "status"), [(RuntimeError("a wheel came off"), 3), (KeyboardInterrupt(), 130)]
+)
+def test_a_fault_or_ctrl_c_while_drawing_keeps_them_too(
+    campaign: Path, run: Callable, fits: Callable, unplotted: None, error: BaseException, status: int
+) -> None:
+    fits()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(figure, "save_figures", failing(error))
+        ended = run("fit", campaign)
+    assert ended.status == status and "the draws are kept in" in ended.err
+    assert not (campaign / "results").exists() and hidden(campaign) == []
+    fits(raises=AssertionError("it sampled"))
+    assert run("fit", campaign).status == 0
+
+
+def test_draws_of_another_seed_are_left_alone_and_not_used(
+    campaign: Path, run: Callable, fits: Callable, unplotted: None, contents: Contents
+) -> None:
+    fits()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(figure, "save_figures", failing(FULL))
+        assert run("fit", campaign, "--seed", "4").status == 5
+    kept = contents(campaign / "results-draws")
+    ended = run("fit", campaign, "--seed", "5")
+    assert ended.status == 0 and "is of another campaign, seed or version: it is left as it is" in ended.err
+    assert load(campaign / "results").tree.attrs["seed"] == 5
+    assert contents(campaign / "results-draws") == kept
+
+
+def test_they_go_elsewhere_when_the_campaigns_disk_is_full(
+    campaign: Path,
+    run: Callable,
+    fits: Callable,
+    unplotted: None,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    elsewhere, write = tmp_path / "elsewhere", Path.write_bytes
+    elsewhere.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(elsewhere))
+
+    def full_beside(self: Path, data: bytes) -> int:
+        if campaign in self.parents:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(self))
+        return write(self, data)
+
+    fits()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Path, "write_bytes", full_beside)
+        ended = run("fit", campaign)
+    (kept,) = elsewhere.iterdir()
+    assert ended.status == 5 and f"the draws are kept in {kept}: make room, move that folder" in ended.err
+    assert {path.name for path in campaign.iterdir()} == {"anchors.csv", "seabeds.csv", "trials.csv"}
+    shutil.move(kept, campaign / "results-draws")  # what it says
+    fits(raises=AssertionError("it sampled"))
+    assert run("fit", campaign).status == 0
+
+
+def test_when_no_place_can_be_written_it_says_so(
+    campaign: Path, run: Callable, fits: Callable, unplotted: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "tree_bytes", failing(FULL))
+    fits()
+    ended = run("fit", campaign)
+    assert ended.status == 5 and "the draws could not be kept either" in ended.err
+    assert {path.name for path in campaign.iterdir()} == {"anchors.csv", "seabeds.csv", "trials.csv"}
+
+
+def test_what_cannot_be_written_is_found_before_anything_is_sampled(
+    campaign: Path, run: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from holdcast.capacity.results import rehearsal
+
+    monkeypatch.setattr(rehearsal, "tree_bytes", failing(ValueError("no such name")))
+    ended = run("fit", campaign)
+    assert ended.status == 2 and "could not be written (no such name); nothing was sampled" in ended.err
+    assert "compiling" not in ended.err
+    assert {path.name for path in campaign.iterdir()} == {"anchors.csv", "seabeds.csv", "trials.csv"}

@@ -1,0 +1,54 @@
+"""Fits put together by hand, made whole: all that the description of a results folder asks for is there."""
+
+from dataclasses import replace
+
+import numpy as np
+import xarray as xr
+
+from holdcast.capacity.fitting import Fit
+from holdcast.capacity.results.description import DRAWS, INPUTS, POSITIONS, TRUTHS, WHOLE
+
+
+def whole(fit: Fit) -> Fit:
+    """Return a fit with zeros for what it lacks, a prior like its posterior, and its draws counted."""
+    groups = {name: group.to_dataset() for name, group in fit.tree.children.items()}
+    inputs = filled(groups["constant_data"], INPUTS, ())
+    posterior = filled(groups["posterior"], DRAWS, ("chain", "draw"), inputs)
+    prior = groups.get("prior", xr.Dataset())
+    prior = filled(prior if "log_capacity" in prior else posterior, DRAWS, ("chain", "draw"), inputs)
+    shape = tuple(posterior.sizes[dim] for dim in ("chain", "draw"))
+    stats = {"diverging": (("chain", "draw"), np.zeros(shape, dtype=bool)),
+             "energy": (("chain", "draw"), np.ones(shape))}  # fmt: skip
+    labels = {dim: posterior[dim] for dim in ("chain", "draw")}
+    densities = xr.Dataset({"design_spread": (("chain", "draw"), np.zeros(shape))}, labels)
+    tree = xr.DataTree.from_dict(
+        {
+            **groups,
+            "log_prior": densities,
+            "posterior": posterior,
+            "prior": prior,
+            "constant_data": inputs,
+            "sample_stats": xr.Dataset(stats, labels),
+        }
+    )
+    tree.attrs = dict(fit.tree.attrs)
+    return Fit(tree, replace(fit.verdict, draws=shape[0] * shape[1]))
+
+
+def filled(data: xr.Dataset, asked: dict, before: tuple, labels: xr.Dataset | None = None) -> xr.Dataset:
+    """Return a group with zeros for each variable that it lacks."""
+    parts = {"part": 6, "set_part": 5, "trait": 2}
+    for dims, names in asked.items():
+        for dim in (*before, *dims):
+            if dim not in data.indexes:
+                known = labels is not None and dim in labels.indexes
+                none = [f"{dim} {at}" for at in range(data.sizes.get(dim, parts.get(dim, 0)))]
+                data = data.assign_coords({dim: labels[dim].to_numpy() if known else none})
+        shape = [data.sizes[dim] for dim in (*before, *dims)]
+        for name in names.split():
+            if name in data:
+                continue
+            kind = bool if name in TRUTHS else np.int64 if name in POSITIONS or name in WHOLE else float
+            value = 1 if name == "attempts" else 0
+            data[name] = ((*before, *dims), np.full(shape, value, dtype=kind))
+    return data
