@@ -5,6 +5,7 @@ import io
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass, replace
+from importlib.metadata import version
 from pathlib import Path
 
 import numpy as np
@@ -134,7 +135,7 @@ def fit_without_sampling(
         }
     )
     tree = assemble(posterior, stats, prior, inputs, campaign, seed)
-    tree.attrs = root_attributes(campaign, priors, seed, "0.0.0")
+    tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
     if quick:
         tree.attrs["title"] = quick_title(campaign.title)
     return whole(Fit(tree, replace(verdict, approximate=quick)))

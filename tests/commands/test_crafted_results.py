@@ -218,7 +218,7 @@ def test_a_missing_group_or_variable_is_named(fit: Fit, group: str) -> None:
         ("units", "feet", "attribute units"),
         ("priors", "[[[[", "attribute priors"),
         ("priors", '{"ground_typical": {"mean": NaN, "sd": 1}}', "attribute priors"),
-        ("priors", '{"grund": {"mean": 1, "sd": 1}}', "attribute priors: priors.grund is"),
+        ("priors", '{"grund": {"mean": 1, "sd": 1}}', "attribute priors: grund is not allowed"),
         ("thresholds", '{"efficiency": -2}', "attribute thresholds"),
         ("doubts", '[{"severity": "doubt"}]', "attribute doubts"),
         ("seed", 1.5, "attribute seed"),

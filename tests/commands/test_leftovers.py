@@ -40,7 +40,7 @@ def test_check_tells_what_lies_about_and_cleans_up(fitted: Path, run: Callable, 
     (fitted / ".results-lock").touch()
     (fitted / ".results-writing").mkdir()
     (fitted / ".results-writing" / "posterior.nc").write_bytes(b"half")
-    (fitted / ".results-unreliable-previous").mkdir()
+    (fitted / ".results-unreliable-writing").mkdir()
     part = fitted / "results" / ".report.html.abc.part"
     part.write_text("half")
     os.utime(part, (0, 0))

@@ -7,10 +7,12 @@ import xarray as xr
 from scipy.special import expit, logit
 from scipy.stats import norm
 
+from holdcast.campaign.columns.typed_numbers import typed_numbers
 from holdcast.show.day import DayFacts, day_html
 
 TEST_DAY = DayFacts(
     "Invented & <b>bold</b>",
+    typed_numbers("kn", "m"),
     trials=("t1", "t2"),
     rodes=("usual rode", "light rode"),
     instruments=("cell 1",),
@@ -76,4 +78,6 @@ def planned_tests(expected: xr.Dataset, tests: int = 3, pulls: int = 3) -> list[
 
 
 def day_page(expected: xr.Dataset, tests: int = 3, pulls: int = 3, **changes: object) -> str:
-    return day_html(planned_tests(expected, tests, pulls), expected, TEST_DAY._replace(**changes))
+    facts = TEST_DAY._replace(**changes)
+    facts = facts._replace(limits=typed_numbers(facts.force_unit, facts.length_unit))
+    return day_html(planned_tests(expected, tests, pulls), expected, facts)

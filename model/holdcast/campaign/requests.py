@@ -79,28 +79,28 @@ def read_requests(
     table = csv_table(
         path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names
     )
-    found = findings.shown((path.name,))
+    of_file = findings.shown((path.name,))
     if table is None:
-        raise CampaignError(found)
-    frame, more = _read(table, known)
-    found += more
-    told = list(found)
+        raise CampaignError(of_file)
+    frame, of_rows = _read(table, known)
+    latest = (*of_file, *of_rows)
+    findings_so_far = list(latest)
     # A flood of faults is counted, not listed, so rows are left out until none has a fault.
-    while bad := {one.row for one in found if one.severity == "fault" and one.file == table.file}:
+    while bad := {one.row for one in latest if one.severity == "fault" and one.file == table.file}:
         if not skip_bad or not bad <= set(table.numbers):
-            raise CampaignError(tuple(told))
+            raise CampaignError(tuple(findings_so_far))
         table = _without(table, bad)
-        frame, found = _read(table, known)
-        told += [one for one in found if one.severity == "fault"]
-    return frame, tuple(told)
+        frame, latest = _read(table, known)
+        findings_so_far += [one for one in latest if one.severity == "fault"]
+    return frame, tuple(findings_so_far)
 
 
 def _without(table: Table, bad: set[int | None]) -> Table:
-    kept = [place for place, number in enumerate(table.numbers) if number not in bad]
+    good = [place for place, number in enumerate(table.numbers) if number not in bad]
     return replace(
         table,
-        rows=tuple(table.rows[place] for place in kept),
-        numbers=tuple(table.numbers[place] for place in kept),
+        rows=tuple(table.rows[place] for place in good),
+        numbers=tuple(table.numbers[place] for place in good),
         ragged=table.ragged - bad,
     )
 

@@ -85,9 +85,9 @@ def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
 
     failed = sides((not old.verdict.ok, not new.verdict.ok))
     quick = sides((old.verdict.approximate, new.verdict.approximate))
-    told = f"the sampler's checks failed for the {failed} results. Do not use or publish this comparison."
+    warning = f"the sampler's checks failed for the {failed} results. Do not use or publish this comparison."
     return (
-        [f"{UNRELIABLE}: {told}"] if failed else [],
+        [f"{UNRELIABLE}: {warning}"] if failed else [],
         [approximate_sentence(f"the {quick} results come from")] if quick else [],
     )
 

@@ -80,12 +80,12 @@ def _screen(fit: "Fit", table: "pd.DataFrame", setting: "xr.Dataset") -> list[st
     from holdcast.answers.features.features import pooled_effects
     from holdcast.show.views.features.screen import HOW_TO_READ_SHORT_EFFECTS, feature_screen
 
-    rest = "Each seabed, each pair and what the log taught: features.csv, or --all."
+    whole = "Each seabed, each pair and what the log taught: features.csv, or --all."
     return [
         *wrapped(HOW_TO_READ_SHORT_EFFECTS),
         "",
         *feature_screen(table, pooled_effects(fit), setting),
-        *wrapped([rest]),
+        *wrapped([whole]),
     ]
 
 

@@ -16,6 +16,7 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json
+from holdcast.commands.shared.day_file import DAY_FILE, write_day
 from holdcast.show.text.layout import terminal_width
 
 if TYPE_CHECKING:
@@ -26,38 +27,43 @@ __all__ = ["plan"]
 
 PLAN_FILE = "plan.csv"
 
+Hours = Annotated[float, typer.Option(help="Hours that there are.", show_default=False)]
+Anchors = Annotated[
+    list[str] | None, typer.Option(help="Only this anchor's bands or pairs count; may be given again.")
+]
+Seabeds = Annotated[
+    list[str] | None, typer.Option(help="Only this seabed's bands or pairs count; may be given again.")
+]
+Carry = Annotated[int | None, typer.Option(help="How many anchors can be carried in all.")]
+For = Annotated[
+    Literal["cells", "ranking", "features"],
+    typer.Option("--for", help="What to narrow: bands of cells, orders of anchors, effects of features."),
+]
+Features = Annotated[
+    list[str] | None, typer.Option(help="With --for features: only this one; may be given again.")
+]
+Aboard = Annotated[list[str] | None, typer.Option(help="Only this anchor can be tested; may be given again.")]
+Without = Annotated[list[str] | None, typer.Option(help="This seabed cannot be visited; may be given again.")]
 HoursOf = Annotated[
     list[str] | None, typer.Option(help="Hours, as SEABED=HOURS, or HOURS for every seabed left blank.")
 ]
+Out = Annotated[Path | None, typer.Option(help="File of the plan; RESULTS/plan.csv by default.")]
 
 
 def plan(  # noqa: PLR0913  every option of the command line is an argument
     results: Results,
-    hours: Annotated[float, typer.Option(help="Hours that there are.", show_default=False)],
-    anchor: Annotated[
-        list[str] | None, typer.Option(help="Only this anchor's bands or pairs count; may be given again.")
-    ] = None,
-    seabed: Annotated[
-        list[str] | None, typer.Option(help="Only this seabed's bands or pairs count; may be given again.")
-    ] = None,
-    carry: Annotated[int | None, typer.Option(help="How many anchors can be carried in all.")] = None,
-    aim: Annotated[
-        Literal["cells", "ranking", "features"],
-        typer.Option("--for", help="What to narrow: bands of cells, orders of anchors, effects of features."),
-    ] = "cells",
-    feature: Annotated[
-        list[str] | None, typer.Option(help="With --for features: only this one; may be given again.")
-    ] = None,
-    aboard: Annotated[
-        list[str] | None, typer.Option(help="Only this anchor can be tested; may be given again.")
-    ] = None,
-    without: Annotated[
-        list[str] | None, typer.Option(help="This seabed cannot be visited; may be given again.")
-    ] = None,
+    hours: Hours,
+    anchor: Anchors = None,
+    seabed: Seabeds = None,
+    carry: Carry = None,
+    aim: For = "cells",
+    feature: Features = None,
+    aboard: Aboard = None,
+    without: Without = None,
     travel_h: HoursOf = None,
     setup_h: HoursOf = None,
     pull_h: HoursOf = None,
-    out: Annotated[Path | None, typer.Option(help="File of the plan; RESULTS/plan.csv by default.")] = None,
+    out: Out = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -75,29 +81,19 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
 
     fit = load(results)
     asked = Asked(aim, anchor or (), seabed or (), feature or ())
-    day = ask(
-        lambda: plan_day(
-            fit,
-            hours,
-            asked,
-            aboard=aboard or (),
-            without=without or (),
-            carry=carry,
-            hours_given=hours_given,
-        )
-    )
+    may = {"aboard": aboard or (), "without": without or ()}
+    day = ask(lambda: plan_day(fit, hours, asked, **may, carry=carry, hours_given=hours_given))
     _write(fit, day, out or results / PLAN_FILE)
     _show(fit, day, shown_units(fit, units), as_json=as_json)
 
 
 def _write(fit: "Fit", day: "Plan", path: Path) -> None:
-    """Write the table of the plan.
-
-    The page for the boat belongs here too: ``write_day_page`` of ``show/day/``, beside `path`.
-    """
+    """Write the table of the plan, and the page for the boat beside it."""
+    from holdcast.answers.draws.draws import draws_of
     from holdcast.show.views.plan import plan_table
 
     write_csv(plan_table(day), path, approximate=fit.verdict.approximate)
+    write_day(draws_of(fit), day.rows, path.with_name(DAY_FILE))
 
 
 def _show(fit: "Fit", day: "Plan", units: str, *, as_json: bool) -> None:

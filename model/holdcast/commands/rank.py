@@ -201,12 +201,12 @@ def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
 
     draws = draws_of(fit)
     draws.known("seabed", [*seabeds, *without])
-    chosen = [
+    seabeds_ranked = [
         name for name in draws.labels("seabed") if (not seabeds or name in seabeds) and name not in without
     ]
-    if not chosen:
+    if not seabeds_ranked:
         raise ValueError("every seabed asked for is left out by --without, so nothing is left to rank")
-    return chosen
+    return seabeds_ranked
 
 
 def _seabed_weights(fit: "Fit", written: list[str], without: list[str]) -> dict[str, float]:

@@ -21,7 +21,7 @@ weighted draws. The update is trusted when Pareto k is at most 0.7 and it is as 
 a refit is due. Until then the draws are led to the new tests by steps: the likelihood counts by degrees,
 and at each degree draws are taken anew by weight and moved as a normal of their own mean and covariance
 allows. Two halves of 500 draws go their own ways. The update of a cell holds where median and band ends of
-both lie within 0.4 standard deviations.
+both lie within 0.5 standard deviations.
 
 `tail` in `surprise.csv` is the chance, before the test was seen, of a reading as far out or further, on
 either side: twice the smaller of the chances of so much or more, and of so little or less, at most 1. A

@@ -70,7 +70,7 @@ def tests_of_day(draws):
 @pytest.fixture(scope="module")
 def day_file(draws, tests_of_day, tmp_path_factory):
     path = tmp_path_factory.mktemp("day") / "day.html"
-    write_day(draws, tests_of_day, path, "si")
+    write_day(draws, tests_of_day, path)
     return path
 
 

@@ -31,6 +31,7 @@ def pull_of(geometry: Geometry = ALONG_THE_BOTTOM, *, sets: float = 1.0, visit: 
         0.4 * same,
         0.6 * same,
         geometry,
+        np.zeros(1),
     )
 
 
@@ -142,3 +143,11 @@ def test_tails_of_exact_readings_are_uniform(levels) -> None:
 def test_impossible_loads_are_refused(levels, held, released) -> None:
     with pytest.raises(ValueError, match="no lower"):
         tail(levels, held, released)
+
+
+def test_levels_do_not_go_below_the_load_that_every_pull_reaches() -> None:
+    levels = levels_n(replace(pull_of(sets=0.5), floor_n=np.array([120.0])), AT_ANCHOR)[0]
+    free = levels_n(pull_of(sets=0.5), AT_ANCHOR)[0]
+    assert levels.min() == 120.0 and np.all(np.diff(levels) > 0.0)
+    np.testing.assert_array_equal(levels[free > 121.0], free[free > 121.0])
+    assert tail(levels, 0.0, 100.0) == pytest.approx(2.0 * PROBABILITIES[0])

@@ -23,8 +23,8 @@ __all__ = ["bottom_of_seabeds", "class_test", "stockless_designs"]
 def stockless_designs(fit: Fit) -> list[str]:
     """Return the designs of the campaign's stockless anchors; empty when there is nothing to compare with."""
     anchors = fit.tree["anchors"].to_dataset()
-    chosen = anchors["design"].to_numpy()[anchors["form"].to_numpy() == "stockless"]
-    return [str(design) for design in dict.fromkeys(chosen)]
+    designs = anchors["design"].to_numpy()[anchors["form"].to_numpy() == "stockless"]
+    return [str(design) for design in dict.fromkeys(designs)]
 
 
 def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
@@ -61,8 +61,8 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     if not references:
         raise ValueError("the campaign has no stockless anchor, so there is nothing to compare with")
     draws = draws_of(fit, seed)
-    chosen = draws.anchors.index[draws.anchors["form"] != "stockless"]
-    anchors, places = [str(label) for label in chosen], draws.labels("seabed")
+    compared = draws.anchors.index[draws.anchors["form"] != "stockless"]
+    anchors, places = [str(label) for label in compared], draws.labels("seabed")
     logs = np.stack([_log_ratios(draws, anchors, place, references) for place in places], axis=1)
     bottoms = bottom_of_seabeds(draws)
     kinds = list(HOLDING_RATIO)

@@ -40,13 +40,13 @@ def class_requirements(fit: Fit) -> xr.Dataset:
         for kind in HOLDING_RATIO
     }
     kinds = list(HOLDING_RATIO)
-    asked = [[row.asked for row in requirements(kind, (), ())] for kind in kinds]
-    shape = (len(designs), len(kinds), len(asked[0]))
+    rule = [[row.asked for row in requirements(kind, (), ())] for kind in kinds]
+    shape = (len(designs), len(kinds), len(rule[0]))
     flat = [row for design in designs for kind in kinds for row in rows[design, kind]]
     dims = ("design", "kind", "requirement")
     return xr.Dataset(
         {
-            "asked": (dims[1:], np.array(asked, dtype=str), about("1", "what the rule asks for")),
+            "asked": (dims[1:], np.array(rule, dtype=str), about("1", "what the rule asks for")),
             "found": (
                 dims,
                 np.array([row.found for row in flat], dtype=str).reshape(shape),
@@ -68,12 +68,12 @@ def _counted_pulls(fit: Fit) -> pd.DataFrame:
     bottom = dict(zip(draws.labels("seabed"), bottom_of_seabeds(draws), strict=True))
     pulls = draws.used_pulls
     bow = pulls["bow_height_m"].fillna(boat_bow_height_m(fit))
-    made = pulls[["anchor"]].assign(
+    counted = pulls[["anchor"]].assign(
         bottom=pulls["seabed"].map(bottom),
         scope=pulls["scope"].fillna(pulls["rode_length_m"] / (pulls["depth_m"] + bow)),
         **{name: pulls["anchor"].map(draws.anchors[name]) for name in ("design", "mass_kg")},
     )
-    return made[made["bottom"] != ""]
+    return counted[counted["bottom"] != ""]
 
 
 def _tests(pulls: pd.DataFrame) -> list[ClassTest]:

@@ -55,14 +55,14 @@ def cells_moved(old: Fit, new: Fit) -> xr.Dataset:
     """
     place = {dim: shared(old, new, dim) for dim in ("anchor", "seabed")}
     logs = [band(draws_of(fit).posterior["log_capacity"].sel(place)) for fit in (old, new)]
-    made = _move(*logs)
-    made["old_n"], made["new_n"] = (np.exp(each) for each in logs)
+    moves = _move(*logs)
+    moves["old_n"], moves["new_n"] = (np.exp(each) for each in logs)
     for name, words in (("old_n", "capacity in the old fit"), ("new_n", "capacity in the new fit")):
-        made[name].attrs = {"units": "N", "long_name": words}
-    made["factor"] = np.exp(made["shift"])
-    made["factor"].attrs = {"units": "1", "long_name": "new median over old"}
+        moves[name].attrs = {"units": "N", "long_name": words}
+    moves["factor"] = np.exp(moves["shift"])
+    moves["factor"].attrs = {"units": "1", "long_name": "new median over old"}
     table = new.tree["anchors"].to_dataset().sel(anchor=place["anchor"])
-    return made.assign_coords({name: table[name].drop_attrs() for name in ("design", "form")})
+    return moves.assign_coords({name: table[name].drop_attrs() for name in ("design", "form")})
 
 
 def chances_moved(old: Fit, new: Fit) -> xr.Dataset:
@@ -91,16 +91,16 @@ def chances_moved(old: Fit, new: Fit) -> xr.Dataset:
         )
         for shares in (before, after)
     ]
-    made = _move(*odds)
-    made["old"], made["new"] = (each.copy(data=expit(each.to_numpy())) for each in odds)
+    moves = _move(*odds)
+    moves["old"], moves["new"] = (each.copy(data=expit(each.to_numpy())) for each in odds)
     for name, words in (("old", "chance in the old fit"), ("new", "chance in the new fit")):
-        made[name].attrs = {"units": "1", "long_name": words}
+        moves[name].attrs = {"units": "1", "long_name": words}
     lone = [
         f"{kind}: {'old' if kind in before else 'new'}"
         for kind in KINDS
         if (kind in before) != (kind in after)
     ]
-    return made.assign_attrs(only_in="; ".join(lone))
+    return moves.assign_attrs(only_in="; ".join(lone))
 
 
 def _log_odds(shares: xr.DataArray) -> xr.DataArray:
@@ -165,7 +165,7 @@ def _move(before: xr.DataArray, after: xr.DataArray) -> xr.Dataset:
     ratio = (after.sel(quantile=0.95, drop=True) - after.sel(quantile=0.05, drop=True)) / width.where(
         width > 0
     )
-    made = xr.Dataset(
+    moves = xr.Dataset(
         {
             "shift": shift,
             "move": shift / (width / 2.0).where(width > 0),
@@ -177,5 +177,5 @@ def _move(before: xr.DataArray, after: xr.DataArray) -> xr.Dataset:
         ("move", "change of the median over half the old 90% band"),
         ("band_ratio", "new band over old"),
     ):
-        made[name].attrs = {"units": "1", "long_name": words}
-    return made
+        moves[name].attrs = {"units": "1", "long_name": words}
+    return moves

@@ -29,10 +29,10 @@ def trials_changed(old: Fit, new: Fit) -> xr.Dataset:
     before, after = (_table(fit, "trials") for fit in (old, new))
     rows: list[tuple[str, str, str, str, str]] = []
     for trial in dict.fromkeys([*after, *before]):
-        found = _one_trial(before.get(trial), after.get(trial))
-        if found is not None:
+        change = _one_trial(before.get(trial), after.get(trial))
+        if change is not None:
             where = after.get(trial) or before[trial]
-            rows.append((trial, *found, str(where["anchor"]), str(where["seabed"])))
+            rows.append((trial, *change, str(where["anchor"]), str(where["seabed"])))
     columns = list(zip(*rows, strict=True)) if rows else [()] * 5
     names = ("change", "what", "anchor", "seabed")
     data = {
@@ -53,8 +53,8 @@ def _one_trial(before: _Row | None, after: _Row | None) -> tuple[str, str] | Non
         return "newly excluded", str(after["exclude"])
     if excluded == (True, False):
         return "no longer excluded", str(before["exclude"])
-    told = _differences(before, after)
-    return ("changed", told) if told else None
+    differences = _differences(before, after)
+    return ("changed", differences) if differences else None
 
 
 def rows_changed(old: Fit, new: Fit, table: str) -> xr.Dataset:
@@ -82,8 +82,8 @@ def rows_changed(old: Fit, new: Fit, table: str) -> xr.Dataset:
     for label in dict.fromkeys([*after, *before]):
         if label not in before or label not in after:
             rows.append((label, "added" if label in after else "removed", ""))
-        elif told := _differences(before[label], after[label]):
-            rows.append((label, "changed", told))
+        elif differences := _differences(before[label], after[label]):
+            rows.append((label, "changed", differences))
     columns = list(zip(*rows, strict=True)) if rows else [()] * 3
     data = {
         name: ("row", np.array(values, dtype=str))
@@ -123,9 +123,9 @@ def _differences(before: _Row, after: _Row) -> str:
     A column that only one log has counts as blank in the other.
     """
     names = [name for name in dict.fromkeys([*after, *before]) if name not in _CARRIED]
-    told = [(name, _text(before.get(name)), _text(after.get(name))) for name in names]
+    values = [(name, _text(before.get(name)), _text(after.get(name))) for name in names]
     return ", ".join(
-        f"{name} {first or 'blank'} → {last or 'blank'}" for name, first, last in told if first != last
+        f"{name} {first or 'blank'} → {last or 'blank'}" for name, first, last in values if first != last
     )
 
 
@@ -153,16 +153,16 @@ def trials_behind(old: Fit, new: Fit, trials: xr.Dataset, anchor: str, seabed: s
         other designs in this seabed.  Each trial stands once.
     """
     design = _designs(old) | _designs(new)
-    found: dict[str, list[str]] = {"cell": [], "design": [], "seabed": []}
+    behind: dict[str, list[str]] = {"cell": [], "design": [], "seabed": []}
     rows = zip(*(trials[name].to_numpy().tolist() for name in ("trial", "anchor", "seabed")), strict=True)
     for trial, its_anchor, its_seabed in rows:
         if (its_anchor, its_seabed) == (anchor, seabed):
-            found["cell"].append(trial)
+            behind["cell"].append(trial)
         elif design.get(its_anchor) == design[anchor]:
-            found["design"].append(trial)
+            behind["design"].append(trial)
         elif its_seabed == seabed:
-            found["seabed"].append(trial)
-    return found
+            behind["seabed"].append(trial)
+    return behind
 
 
 def _designs(fit: Fit) -> dict[str, str]:

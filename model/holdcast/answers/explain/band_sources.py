@@ -65,18 +65,18 @@ def shapley_shares(
     varying = {name: columns for name, columns in varying.items() if columns}
     names = list(varying)
     explained = {
-        chosen: _explained(total, [column for name in chosen for column in varying[name]])
+        coalition: _explained(total, [column for name in coalition for column in varying[name]])
         for size in range(len(names) + 1)
-        for chosen in combinations(names, size)
+        for coalition in combinations(names, size)
     }
     shares = {}
     for name in names:
         others = [other for other in names if other != name]
         shares[name] = sum(
             factorial(size) * factorial(len(others) - size) / factorial(len(names))
-            * (explained[tuple(n for n in names if n in chosen or n == name)] - explained[chosen])
+            * (explained[tuple(n for n in names if n in coalition or n == name)] - explained[coalition])
             for size in range(len(names))
-            for chosen in combinations(others, size)
+            for coalition in combinations(others, size)
         )  # fmt: skip
     whole = sum(shares.values())
     return {name: max(share, 0.0) / whole for name, share in shares.items()}

@@ -96,8 +96,10 @@ def setting_sources(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     for kind in kinds:
         total = _scale(draws.posterior[_SCALE[kind]].sel(anchor=anchor, seabed=seabed), kind).to_numpy()
         parts = _parts(draws, kind, anchor, seabed)
-        rest = total - np.sum(list(parts.values()), axis=0)
-        shares = shapley_shares(total, {**{name: [part] for name, part in parts.items()}, "design": [rest]})
+        of_design = total - np.sum(list(parts.values()), axis=0)
+        shares = shapley_shares(
+            total, {**{name: [part] for name, part in parts.items()}, "design": [of_design]}
+        )
         rows.append([shares.get(part, 0.0) for part in SETTING_PARTS])
     words = about("1", "share of the variance")
     return xr.Dataset(
@@ -121,15 +123,15 @@ def _counted(draws: Draws, kind: str, anchor: str, seabed: str) -> tuple[list[fl
     design_of = inputs["design_of"].to_numpy()
     own = (at_anchor == place) & here
     of_design = design_of[at_anchor] == design_of[place]
-    chosen = (own, of_design & ~own, here & ~of_design)
-    return [float(number[each].sum()) for each in chosen], [float(done[each].sum()) for each in chosen]
+    groups = (own, of_design & ~own, here & ~of_design)
+    return [float(number[each].sum()) for each in groups], [float(done[each].sum()) for each in groups]
 
 
 def _outcomes(draws: Draws, kind: str, rows: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return for each row how many tests it is, and how many of them were done."""
     inputs = draws.inputs
     if kind == "sets":
-        return np.ones(rows), draws.fit.tree["observed_data"]["had_set"].to_numpy()
+        return np.ones(rows), inputs["had_set"].to_numpy()
     if kind == "resets":
         return inputs["attempts"].to_numpy().astype(float), inputs["successes"].to_numpy().astype(float)
     held = inputs["turn_upper"].to_numpy() <= inputs["turn_lower"].to_numpy()

@@ -6,11 +6,10 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 import xarray as xr
-from scipy.special import expit
 
-from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.draws import Draws
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, boat_bow_height_m, geometry_of, rode_table
-from holdcast.answers.draws.setting import HALF_TURN
+from holdcast.answers.draws.setting import setting_shares
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
 from holdcast.capacity import Fit
 
@@ -88,17 +87,12 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
         for seabed in seabeds
     ]
     expected = xr.concat(parts, "seabed", combine_attrs="override")
-    return expected.assign({name: (("anchor", "seabed"), share) for name, share in _turns(draws).items()})
-
-
-def _turns(draws: Draws) -> dict[str, Floats]:
-    """Return what reversing and turning do to each anchor in each seabed, shapes (anchor, seabed)."""
-    shares = {}
-    if "resets_log_odds" in draws:
-        shares["resets"] = expit(draws["resets_log_odds"]).mean(axis=0)
-    if "turn" in draws:
-        shares["veer_kept"] = np.median(np.exp(-HALF_TURN * draws["turn"]), axis=0)
-    return shares
+    shares = setting_shares(draws)
+    if "resets" in shares:
+        expected["resets"] = shares["resets"].mean("sample")
+    if "veer_kept" in shares:
+        expected["veer_kept"] = shares["veer_kept"].median("sample")
+    return expected
 
 
 def _geometry(fit: Fit, usual: UsualRode, seabed: str) -> Geometry:

@@ -86,8 +86,8 @@ def _with_all_columns(draws: Draws, requests: pd.DataFrame) -> pd.DataFrame:
         raise ValueError("each request needs a name of its own")
     rows = pd.DataFrame(index=requests.index.astype(str))
     for column in _TEXT:
-        given = requests[column].fillna("").astype(str) if column in requests else ""
-        rows[column] = np.asarray(given, dtype=object) if len(rows) else []
+        texts = requests[column].fillna("").astype(str) if column in requests else ""
+        rows[column] = np.asarray(texts, dtype=object) if len(rows) else []
     for column in _NUMBERS:
         rows[column] = requests[column].to_numpy(dtype=float) if column in requests else np.nan
     rows["tip_load_kg"] = rows["tip_load_kg"].fillna(rows["tip_fraction"] * rows["mass_kg"])
@@ -119,13 +119,13 @@ def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     for flag in dict.fromkeys((*asked_flags, *own_flags)):
         table = draws.anchors[flag] if flag in own_flags else pd.Series(False, index=draws.anchors.index)
         mine = table.reindex(rows["anchor"]).fillna(False).to_numpy(dtype=bool)
-        told = rows[flag] if flag in asked_flags else pd.Series(pd.NA, index=rows.index, dtype="boolean")
+        written = rows[flag] if flag in asked_flags else pd.Series(pd.NA, index=rows.index, dtype="boolean")
         by_design, mixed = _of_design(table, draws, rows)
-        blank = new & told.isna()
+        blank = new & written.isna()
         words = flag.removeprefix("flag_").replace("_", " ")
         _assume(rows, blank & by_design, f"{words}: as all tested anchors of its design")
         _assume(rows, blank & mixed, f"counted without {words}, which some of its design have")
-        rows[flag] = np.where(known, mine, told.fillna(by_design).to_numpy(dtype=bool))
+        rows[flag] = np.where(known, mine, written.fillna(by_design).to_numpy(dtype=bool))
     rows = _complete_forms(draws, rows)
     return rows.join(_measured(draws, rows))
 
@@ -150,17 +150,17 @@ def _complete_forms(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
 
 def _measured(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     """Return tip load and area on the model's scales, and say which are not measured."""
-    made = measurements(draws, rows)
+    measures = measurements(draws, rows)
     for name, (column, words) in {
         "log_tip_load": ("tip_load_kg", "tip load"),
         "log_area_excess": ("fluke_area_m2", "fluke area"),
     }.items():
-        guessed = (made[f"{name}_spread"] > 0.0) & ~rows["known_anchor"]
+        guessed = (measures[f"{name}_spread"] > 0.0) & ~rows["known_anchor"]
         like = rows["design"].isin(draws.anchors["design"][draws.anchors[column].notna()])
         for kind, here in (("design", like), ("form", ~like)):
             _assume(rows, guessed & here, f"{words} not given: drawn from anchors of its {kind}")
     # What the fit has learnt of a known anchor's unmeasured tip or area replaces the guess.
-    return made
+    return measures
 
 
 def _assume(rows: pd.DataFrame, where: pd.Series, text: str) -> None:
@@ -211,8 +211,8 @@ def _basis(draws: Draws, evidence: xr.DataArray, row: pd.Series) -> str:
 def _differs(family: pd.DataFrame, row: pd.Series) -> bool:
     """Return whether a new anchor of a design is more than another size of a tested configuration."""
     flags: Sequence[str] = [str(name) for name in row.index if str(name).startswith("flag_")]
-    known = family.reindex(columns=list(flags), fill_value=False).astype(bool)
-    same = (known == row[list(flags)].astype(bool)).all(axis=1)
+    family_flags = family.reindex(columns=list(flags), fill_value=False).astype(bool)
+    same = (family_flags == row[list(flags)].astype(bool)).all(axis=1)
     if not same.any():
         return True
     nearest = np.abs(np.log(family["mass_kg"][same] / row["mass_kg"])).min()

@@ -57,11 +57,11 @@ def letter_groups(p_beats: NDArray[np.float64], median_rank: NDArray[np.float64]
 def _separate(groups: set[int], first: int, second: int) -> set[int]:
     """Split every group that holds both, and drop groups inside others."""
     both = {group for group in groups if group & first and group & second}
-    kept = groups - both
+    groups_left = groups - both
     for new in [group & ~bit for group in both for bit in (first, second)]:
-        if not any(new & other == new for other in kept):
-            kept = {other for other in kept if other & new != other} | {new}
-    return kept
+        if not any(new & other == new for other in groups_left):
+            groups_left = {other for other in groups_left if other & new != other} | {new}
+    return groups_left
 
 
 def _name(place: int) -> str:

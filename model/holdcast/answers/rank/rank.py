@@ -65,10 +65,10 @@ def ranking(
         As in :func:`log_measure`.
     """
     draws = draws_of(fit)
-    chosen = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
-    ranked = _ranked(log_measure(fit, measure).sel(chosen), fit).assign_attrs(measure=measure)
+    cells_ranked = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
+    ranked = _ranked(log_measure(fit, measure).sel(cells_ranked), fit).assign_attrs(measure=measure)
     tested = counts(draws)[TESTED_BY[KIND_OF[measure]]] > 0
-    return ranked.assign(tested=tested.sel(chosen))
+    return ranked.assign(tested=tested.sel(cells_ranked))
 
 
 def weighted_ranking(

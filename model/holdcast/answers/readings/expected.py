@@ -45,6 +45,7 @@ _GRID, _COARSE, _FEW = 48, 49, 16
 """Loads of the grid; of the coarse one that finds where it belongs, from every so many-th draw."""
 _LEAST_LOG_N, _MOST_LOG_N = 0.0, 16.0
 """Where loads are looked for [log N]: 1 N to 9 MN."""
+_NEXT_TO_NOTHING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -124,15 +125,20 @@ def expected_readings(
 
 def levels_n(pull: NewPull, pulled: PulledFrom) -> Floats:
     """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level)."""
-    some = _thinned(pull, max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS))))
+    # The floor cuts the levels in the end: a curve bends round no corner.
+    open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
+    some = _thinned(open_below, max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS))))
     few = _thinned(some, _FEW)
     coarse = np.linspace(_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
     above = few.chances(np.exp(coarse))
-    at_anchor = np.array([_levels(some, anchor, coarse, row) for anchor, row in enumerate(above)])
+    at_anchor = np.exp([_levels(some, anchor, coarse, row) for anchor, row in enumerate(above)])
+    # Levels on the floor rise by next to nothing, so that lines between them can be drawn.
+    rising = 1.0 + _NEXT_TO_NOTHING * np.arange(_LEVELS)
+    at_anchor = np.maximum(at_anchor, pull.floor_n[:, None] * rising)
     rode = pulled.geometry.rode
     if pulled.load_at == "anchor" or rode is None:
-        return np.exp(at_anchor)
-    return np.asarray(state_at_anchor_load(np.exp(at_anchor), rode).load_at_bow_n)
+        return at_anchor
+    return np.asarray(state_at_anchor_load(at_anchor, rode).load_at_bow_n)
 
 
 def _levels(pull: NewPull, anchor: int, coarse: Floats, above: Floats) -> Floats:

@@ -89,10 +89,10 @@ class Sheet:
             remedy = fix if isinstance(fix, str) else fix(place)
             header = self.headers.get(column, column)
             add(self.file, what, allowed, remedy, row=int(self.rows[place]), column=header)
-        rest = places[MOST_SHOWN:]
-        doubts = int(lenient[rest].sum()) if severity == "fault" else len(rest)
+        further = places[MOST_SHOWN:]
+        doubts = int(lenient[further].sum()) if severity == "fault" else len(further)
         findings.count_more("doubt", doubts)
-        findings.count_more("fault", len(rest) - doubts)
+        findings.count_more("fault", len(further) - doubts)
 
     def report_together(
         self,

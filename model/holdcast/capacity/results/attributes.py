@@ -70,7 +70,7 @@ def attributes_fault(attributes: Mapping[object, object]) -> str:
     try:
         with_overrides(read.priors)
     except CampaignError as error:
-        return f"attribute priors: {error.findings[0].column} is {error.findings[0].found}"
+        return f"attribute priors: {error.findings[0].found} is not allowed"
     return ""
 
 

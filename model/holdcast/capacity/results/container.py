@@ -80,10 +80,10 @@ def _check_variable(name: str, variable: object) -> int:
         raise ContainerError(f"a group within a group ({name[:80]!r})")
     if not isinstance(variable, h5py.Dataset):
         raise ContainerError(f"{name[:80]!r} is neither a group nor a variable")
-    kept = variable.id.get_create_plist()
-    if kept.get_external_count() or kept.get_layout() == h5py.h5d.VIRTUAL:
+    storage = variable.id.get_create_plist()
+    if storage.get_external_count() or storage.get_layout() == h5py.h5d.VIRTUAL:
         raise ContainerError(f"{name[:80]!r} keeps its values in another file")
-    if kept.get_nfilters():
+    if storage.get_nfilters():
         raise ContainerError(f"{name[:80]!r} is packed by a filter, which fit does not do")
     if variable.id.get_type().get_class() not in _PLAIN:
         raise ContainerError(f"{name[:80]!r} holds values of a kind that fit does not write")

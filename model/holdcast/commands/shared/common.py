@@ -188,8 +188,8 @@ def _machine_or_path(error: OSError) -> int:
     where = f" ({Path(str(error.filename))})" if error.filename else ""
     if error.errno in _MACHINE_ERRORS:
         # A file library may write its whole story here, line by line; the system's own words will do.
-        told = error.strerror or ""
-        reason = told if 0 < len(told) < _LONGEST_REASON else os.strerror(error.errno or 0)
+        words = error.strerror or ""
+        reason = words if 0 < len(words) < _LONGEST_REASON else os.strerror(error.errno or 0)
         warn(f"holdcast: the machine says: {reason}{where}; earlier results stand as they were")
         return MACHINE_FAULT
     warn(f"holdcast: {error.strerror or error}{where}")

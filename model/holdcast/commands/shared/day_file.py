@@ -19,8 +19,10 @@ _LOG_UNITS = {"si": ("kn", "m"), "us": ("lbf", "ft")}
 """Of loads and lengths that somebody types on the page, by the campaign's units."""
 
 
-def write_day(draws: "Draws", tests: "Sequence[PlannedTest]", path: Path, units: str) -> None:
+def write_day(draws: "Draws", tests: "Sequence[PlannedTest]", path: Path) -> None:
     """Write the page of planned tests, on the rode that most of the log's pulls were made on.
+
+    Loads in kN and lengths in m, or lbf and ft, as the campaign says.
 
     Parameters
     ----------
@@ -29,8 +31,6 @@ def write_day(draws: "Draws", tests: "Sequence[PlannedTest]", path: Path, units:
     tests : sequence of PlannedTest
     path : Path
         Replaced when it is there.
-    units : {"si", "us"}
-        Loads in kN and lengths in m, or lbf and ft.
 
     Raises
     ------
@@ -41,18 +41,20 @@ def write_day(draws: "Draws", tests: "Sequence[PlannedTest]", path: Path, units:
     from holdcast.show.day import write_day_page
 
     usual = usual_rode(draws)
-    write_day_page(path, tests, day_readings(draws, usual), _facts(draws, usual, units))
+    write_day_page(path, tests, day_readings(draws, usual), _facts(draws, usual))
     say_written([path])
 
 
-def _facts(draws: "Draws", usual: "UsualRode", units: str) -> "DayFacts":
+def _facts(draws: "Draws", usual: "UsualRode") -> "DayFacts":
+    from holdcast.campaign.columns.typed_numbers import typed_numbers
     from holdcast.show.day import DayFacts
     from holdcast.show.text.sentences import provenance_sentence
 
     trials, attributes = draws.table("trials"), draws.fit.tree.attrs
-    force, length = _LOG_UNITS[units]
+    force, length = _LOG_UNITS[str(attributes.get("units", "si"))]
     return DayFacts(
         title=str(attributes.get("title", "")),
+        limits=typed_numbers(force, length),
         force_unit=force,
         length_unit=length,
         trials=[str(name) for name in trials.index],

@@ -46,22 +46,24 @@ def clean_up(results: Path) -> list[str]:
 
     Results that were moved aside are put back, and finished draws are kept where the next fit finds them.
     """
-    done = []
+    sentences = []
     for folder in (results, unreliable_folder(results)):
         if restore_interrupted(folder):
-            done.append(f"put the last results back into {folder}: a fit was killed while it replaced them")
+            sentences.append(
+                f"put the last results back into {folder}: a fit was killed while it replaced them"
+            )
         if _rescued(beside(folder, "writing"), draws_folder(results)):
-            kept = draws_folder(results)
-            done.append(
-                f"kept the finished draws of a fit that was killed in {kept}; the same fit goes on from them"
+            sentences.append(
+                f"kept the finished draws of a fit that was killed in {draws_folder(results)}; "
+                "the same fit goes on from them"
             )
     for path in _leftovers(results):
         if path.is_dir():
             shutil.rmtree(path, ignore_errors=True)
         else:
             path.unlink(missing_ok=True)
-        done.append(f"removed {path.name}, left beside {results} by a fit that was killed")
-    return done
+        sentences.append(f"removed {path.name}, left beside {results} by a fit that was killed")
+    return sentences
 
 
 def _leftovers(results: Path) -> list[Path]:

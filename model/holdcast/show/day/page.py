@@ -10,7 +10,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from holdcast.show.day.page_data import (
-    UNIT_WORDS,
+    FORCES,
+    LENGTHS,
     DayFacts,
     PlannedTest,
     check_day,
@@ -99,8 +100,8 @@ def day_html(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "cautions": CAUTIONS,
         "rode_words": _rode_words(facts),
         "read_at": f"at the {facts.load_at}",
-        "force": UNIT_WORDS[facts.force_unit],
-        "length": UNIT_WORDS[facts.length_unit],
+        "force": FORCES[facts.force_unit][0],
+        "length": LENGTHS[facts.length_unit][0],
         "tests": tests,
         "hours": f"{sum(test.hours for test in in_order):.3g}",
         "paper_rows": _paper_rows(in_order),
@@ -133,13 +134,17 @@ def _tests(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts
             "seabed": test.seabed,
             "pulls": test.pulls,
             "hours": f"{test.hours:.3g}",
-            "because": test.because,
+            "because": _sentence(test.because),
             "expected": loads(test, _EXPECTED_LEVELS),
             "sets": format_share(float(expected["sets"].sel(anchor=test.anchor, seabed=test.seabed))),
             "repeat": loads(test, _REPEAT_LEVELS),
         }
         for number, test in enumerate(planned, start=1)
     ]
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}." if text else ""
 
 
 def _rode_words(facts: DayFacts) -> str:

@@ -9,12 +9,12 @@ import numpy as np
 import xarray as xr
 from scipy.special import logit
 
-from holdcast.campaign.columns.known_columns import TRIALS
-from holdcast.physics.units import FACTORS, from_stored
+from holdcast.physics.units import FACTORS
 from holdcast.show.report.page_data import quantised
 
 __all__ = [
-    "UNIT_WORDS",
+    "FORCES",
+    "LENGTHS",
     "DayFacts",
     "PlannedTest",
     "check_day",
@@ -24,12 +24,15 @@ __all__ = [
     "safe_json",
 ]
 
-UNIT_WORDS = {"n": "N", "kn": "kN", "kgf": "kgf", "lbf": "lbf", "m": "m", "ft": "ft"}
-_TYPED_NUMBERS = (
-    "held", "released", "scope", "depth", "drag", "hold", "attempts", "successes", "reversal", "veer",
-    "veer_held",
-)  # fmt: skip
-"""Columns of trials.csv that somebody types as a number on the page."""
+_WORDS = {
+    "force": {"n": "N", "kn": "kN", "kgf": "kgf", "lbf": "lbf"},
+    "length": {"m": "m", "ft": "ft"},
+}
+FORCES, LENGTHS = (
+    {unit: (word, FACTORS[quantity][unit]) for unit, word in words.items()}
+    for quantity, words in _WORDS.items()
+)
+"""How a unit at the end of a column's name reads, and its size [N] or [m]."""
 
 
 class PlannedTest(Protocol):
@@ -67,6 +70,9 @@ class DayFacts(NamedTuple):
     ----------
     title : str
         The campaign's.
+    limits : mapping
+        What the campaign's reader allows of each number, as from
+        ``holdcast.campaign.columns.typed_numbers``, in the units below.
     force_unit, length_unit : str
         In which loads and lengths are typed, shown and saved: the last part of a column's name of
         trials.csv, such as ``kn`` or ``lbf``; ``m`` or ``ft``.
@@ -89,6 +95,7 @@ class DayFacts(NamedTuple):
     """
 
     title: str
+    limits: Mapping[str, Mapping[str, bool | float | None]]
     force_unit: str = "kn"
     length_unit: str = "m"
     trials: Sequence[str] = ()
@@ -123,10 +130,12 @@ def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFa
     """
     if not planned:
         raise ValueError("the plan holds no test: no page was written")
-    for unit, quantity in ((facts.force_unit, "force"), (facts.length_unit, "length")):
-        allowed = [name for name in FACTORS[quantity] if name in UNIT_WORDS]
-        if unit not in allowed:
-            raise ValueError(f"unknown unit of {quantity} {unit!r}; known: {', '.join(allowed)}")
+    for quantity, unit, units in (
+        ("force", facts.force_unit, FORCES),
+        ("length", facts.length_unit, LENGTHS),
+    ):
+        if unit not in units:
+            raise ValueError(f"unknown unit of {quantity} {unit!r}; known: {', '.join(units)}")
     used = {"anchor": {test.anchor for test in planned}, "seabed": {test.seabed for test in planned}}
     for label, labels in used.items():
         names = set(expected[label].to_numpy().tolist())
@@ -169,7 +178,7 @@ def load_text(newtons: float, unit: str) -> str:
     KeyError
         When there is no such unit.
     """
-    value = float(f"{from_stored(newtons, 'force', unit):.2e}")
+    value = float(f"{newtons / FORCES[unit][1]:.2e}")
     return f"{value:.{2 if value < 10 else 1 if value < 100 else 0}f}"
 
 
@@ -188,9 +197,9 @@ def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "sets": _shares(expected, "sets"),
         "resets": _shares(expected, "resets"),
         "veer_kept": _shares(expected, "veer_kept"),
-        "force": _unit(facts.force_unit, "force"),
-        "length": _unit(facts.length_unit, "length"),
-        "limits": _limits(facts),
+        "force": _unit(facts.force_unit, FORCES),
+        "length": _unit(facts.length_unit, LENGTHS),
+        "limits": facts.limits,
         "trials": list(facts.trials),
         "rode": facts.rode,
         "chain": None if facts.chain is None else [f"{part:.6g}" for part in facts.chain],
@@ -217,29 +226,9 @@ def _shares(expected: xr.Dataset, name: str) -> list[float] | None:
     ]
 
 
-def _unit(unit: str, quantity: str) -> dict[str, object]:
-    return {"word": UNIT_WORDS[unit], "column": unit, "size": FACTORS[quantity][unit]}
-
-
-def _limits(facts: DayFacts) -> dict[str, dict[str, object]]:
-    """Return the reader's own limits of what is typed, in the units in which it is typed."""
-    units = {"force": facts.force_unit, "length": facts.length_unit}
-    limits: dict[str, dict[str, object]] = {}
-    for column in TRIALS.columns:
-        if column.name in _TYPED_NUMBERS:
-            unit, quantity = units.get(column.quantity, ""), column.quantity
-            limits[column.name] = {
-                "whole": column.kind == "whole",
-                **{
-                    name: None if limit is None else from_stored(limit, quantity, unit) if unit else limit
-                    for name, limit in (
-                        ("above", column.above),
-                        ("least", column.least),
-                        ("most", column.most),
-                    )
-                },
-            }
-    return limits
+def _unit(unit: str, units: Mapping[str, tuple[str, float]]) -> dict[str, object]:
+    word, size = units[unit]
+    return {"word": word, "column": unit, "size": size}
 
 
 def safe_json(content: Mapping[str, object]) -> str:

@@ -21,7 +21,7 @@ def buried_chain_sentences(chain: xr.Dataset, units: str = "si") -> list[str]:
     units : {"si", "us"}
     """
     strength, length, bar = (partial(_measured, unit=unit, units=units) for unit in ("kPa", "m", "mm"))
-    told = []
+    sentences = []
     for seabed in chain["seabed"].to_numpy():
         here = chain.sel(seabed=seabed)
         shares = here["share"].to_series().dropna()
@@ -32,13 +32,13 @@ def buried_chain_sentences(chain: xr.Dataset, units: str = "si") -> list[str]:
             for depth, share in shares.items()
         ]
         deepest = "" if len(shares) == here.sizes["depth"] else " (no deeper under such a load)"
-        told.append(
+        sentences.append(
             f"In {seabed} (about {strength(float(here['strength_kpa']))}) chain that cuts into the ground "
             f"holds part of the load: of a typical pull there, {bar(float(here['chain_mm']), digits=3)} "
             f"chain about {', '.join(parts)}{deepest}, or up to half as much again. Nothing was taken off "
             "for it, as its depth is not known."
         )
-    return told
+    return sentences
 
 
 def _measured(value: float, *, unit: str, units: str, digits: int = 2) -> str:

@@ -151,9 +151,9 @@ def _lacking(need: xr.Dataset) -> list[tuple[str, str, str]]:
     for design in need["design"].to_numpy()[~need["met"].to_numpy()]:
         groups.setdefault(str(need["found"].sel(design=design).item()), []).append(str(design))
     every = len(groups) == 1 and not need["met"].any()
-    asked = [str(need["asked"].item())] + [""] * len(groups)
+    rule = [str(need["asked"].item())] + [""] * len(groups)
     return [
-        (asked[place], found, "every one" if every else ", ".join(designs))
+        (rule[place], found, "every one" if every else ", ".join(designs))
         for place, (found, designs) in enumerate(groups.items())
     ]
 

@@ -221,7 +221,7 @@ def every_lines(answer: xr.Dataset, *, width: int | None = None) -> list[str]:
     rows = every_rows(answer)
     heading = f"Efficiency above {answer.attrs['efficiency']:g} in every seabed at once"
     left_out = answer.attrs["left_out"]
-    asked = f"Seabeds asked: {answer.attrs['seabeds']}. Left out: {left_out or 'none'}."
+    seabeds = f"Seabeds asked: {answer.attrs['seabeds']}. Left out: {left_out or 'none'}."
     likely = rows[rows["p_every"].round(2) >= _COULD_BE_BEST]
     body = [[row.anchor, words(row.form), format_chance(row.p_every)] for row in each_row(likely)]
     hidden = len(rows) - len(likely)
@@ -229,7 +229,7 @@ def every_lines(answer: xr.Dataset, *, width: int | None = None) -> list[str]:
         "",
         heading,
         "-" * len(heading),
-        *wrap(asked, width or terminal_width()),
+        *wrap(seabeds, width or terminal_width()),
         *plain_table(["anchor", "form", "probability"], body, numbers=(2,), width=width),
         *([f"{hidden} anchors have a chance below 5%."] if hidden else []),
     ]

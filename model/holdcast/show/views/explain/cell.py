@@ -113,15 +113,15 @@ def headline(cell: xr.Dataset, units: str) -> str:
         format_load(float(cell["capacity_n"].sel(quantile=q)), units) for q in (0.05, 0.5, 0.95)
     )
     pulls, visits = int(cell["pulls"]), int(cell["visits"])
-    known = "untested, nobody pulled it here"
+    evidence = "untested, nobody pulled it here"
     if pulls:
-        known = f"tested, {pulls} pull{'s' * (pulls > 1)} on {visits} visit{'s' * (visits > 1)}"
+        evidence = f"tested, {pulls} pull{'s' * (pulls > 1)} on {visits} visit{'s' * (visits > 1)}"
     place = f"{cell.attrs['anchor']} in {cell.attrs['seabed']}"
     least = {
         "at least": " No pull let go here: read it as at least this much.",
         "at most": " No pull held here: read it as at most this much.",
     }.get(str(cell["bounded"].item()), "")
-    return f"{place}: {middle} {load_unit(units)} (90% band {low} to {high}); {known}.{least}"
+    return f"{place}: {middle} {load_unit(units)} (90% band {low} to {high}); {evidence}.{least}"
 
 
 def width_sentence(cell: xr.Dataset, trusted_k: float) -> str:

@@ -38,12 +38,13 @@ def part_rows(sources: xr.Dataset, setting: xr.Dataset) -> tuple[list[str], list
         part = _PART_OF.get(str(name), str(name))
         capacity[part] = capacity.get(part, 0.0) + float(share)
     kinds = list(map(str, setting["kind"].to_numpy()))
-    known = list(map(str, setting["part"].to_numpy()))
+    parts_of_setting = list(map(str, setting["part"].to_numpy()))
     rows = []
     for part, described in _PARTS.items():
         shares = [capacity.get(part, 0.0)]
         shares += [
-            float(setting["share"].sel(kind=kind, part=part)) if part in known else 0.0 for kind in kinds
+            float(setting["share"].sel(kind=kind, part=part)) if part in parts_of_setting else 0.0
+            for kind in kinds
         ]
         if any(shares):
             rows.append([described, *(format_share(min(share, 1.0)) if share else "-" for share in shares)])

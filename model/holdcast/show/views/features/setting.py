@@ -33,13 +33,13 @@ def with_setting(rows: pd.DataFrame, effects: xr.Dataset, pairs: xr.Dataset) -> 
         ``KIND_contraction`` for each KIND of `KIND_WORDS`; NaN where the log holds no such test, and in rows
         of measurements.
     """
-    found = {"net": _cells(effects, "effect"), "total": _cells(pairs, "pair")}
+    numbers = {"net": _cells(effects, "effect"), "total": _cells(pairs, "pair")}
     keys = [
         (row.kind, str(row.effect).partition(": ")[2] if row.kind == "total" else row.effect, row.seabed)
         for row in each_row(rows)
     ]
     added = {
-        f"{kind}_{name}": [found.get(group, {}).get((kind, label, seabed), {}).get(name, np.nan)
+        f"{kind}_{name}": [numbers.get(group, {}).get((kind, label, seabed), {}).get(name, np.nan)
                            for group, label, seabed in keys]
         for kind in KIND_WORDS
         for name in (*_ENDINGS, *_PLAIN)
