@@ -42,6 +42,7 @@ FAST_TESTS = (
     "test_catenary",
     "test_boat_and_tackle",
     "test_ground",
+    "test_own_weight",
     "test_rode_loads",
 )
 SLOW_TESTS = ("test_model_laws",)
