@@ -22,7 +22,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from holdcast.capacity.results.pair import is_whole
-from holdcast.commands.shared.leftovers import tidied
+from holdcast.commands.folders.leftovers import tidied
 from holdcast.evaluate.outcomes import append_outcome, read_outcomes
 
 SIGNALS = ("SIGKILL", "SIGKILL", "SIGTERM", "SIGINT")

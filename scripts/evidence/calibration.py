@@ -18,9 +18,9 @@ import numpy as np
 import pymc as pm
 import xarray as xr
 
-from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.pointwise.pulls import pull_draws
 from holdcast.capacity.symbols import only_serves_sampling
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit

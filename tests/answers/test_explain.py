@@ -24,8 +24,8 @@ from holdcast.answers.explain.prior_sensitivity import prior_sensitivity
 from holdcast.answers.explain.setting_evidence import setting_evidence, setting_sources
 from holdcast.answers.explain.spread_priors import spread_priors
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.log_prior import log_prior
 from holdcast.capacity.model.design_parts import PARTS
-from holdcast.capacity.model.log_prior import log_prior
 from holdcast.show.views.explain.cell import (
     Explained,
     explain_lines,

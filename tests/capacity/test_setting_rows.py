@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 from scipy import integrate, special, stats
 
 from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, BETWEEN, EXACT
-from holdcast.capacity.likelihood.setting_draws import sliding_log_likelihood, weigh_draws
 from holdcast.capacity.likelihood.setting_rows import (
     DID_NOT_SET,
     NOT_SAID,
@@ -19,6 +18,7 @@ from holdcast.capacity.likelihood.setting_rows import (
     sliding_row,
     weigh_setting,
 )
+from holdcast.capacity.pointwise.setting import sliding_log_likelihood, weigh_draws
 
 Numbers = NDArray[np.float64]
 KINDS = (EXACT, BELOW, ABOVE, BETWEEN)

@@ -12,7 +12,7 @@ import pytest
 
 from holdcast.capacity import load, variants
 from holdcast.capacity.store import save
-from holdcast.commands.shared.results import results_target
+from holdcast.commands.folders.results import results_target
 from holdcast.show.figures import criticism as criticism_figure
 
 

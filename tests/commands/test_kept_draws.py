@@ -11,7 +11,7 @@ import pytest
 
 from holdcast import load
 from holdcast.capacity import store
-from holdcast.commands.shared import publishing
+from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
 
 Contents = Callable[[Path], dict[str, bytes]]

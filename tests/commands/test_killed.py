@@ -13,7 +13,7 @@ import pytest
 
 from holdcast.capacity import store
 from holdcast.cli import main
-from holdcast.commands.shared import publishing
+from holdcast.commands.published import publishing
 from holdcast.package_data import path as data
 
 Contents = Callable[[Path], dict[str, bytes]]

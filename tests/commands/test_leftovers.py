@@ -16,9 +16,9 @@ import pytest
 from holdcast import load
 from holdcast.capacity.results.pair import is_whole
 from holdcast.cli import main
-from holdcast.commands.shared.leftovers import tidied
-from holdcast.commands.shared.locking import only_writer
-from holdcast.commands.shared.results import write_whole
+from holdcast.commands.folders.leftovers import tidied
+from holdcast.commands.folders.locking import only_writer
+from holdcast.commands.folders.results import write_whole
 
 Contents = Callable[[Path], dict[str, bytes]]
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs fork and signals")

@@ -148,7 +148,7 @@ def test_a_full_disk_is_5_and_leaves_the_old_results(
     unplotted: None,
     contents: Contents,
 ) -> None:
-    from holdcast.commands.shared import publishing
+    from holdcast.commands.published import publishing
 
     fits()
     assert run("fit", campaign).status == 0

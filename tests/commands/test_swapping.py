@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from holdcast.commands.folders.locking import only_writer
+from holdcast.commands.folders.results import restore_interrupted, results_target, swap_in, unreliable_folder
 from holdcast.commands.shared.common import InputError
-from holdcast.commands.shared.locking import only_writer
-from holdcast.commands.shared.results import restore_interrupted, results_target, swap_in, unreliable_folder
 
 Contents = Callable[[Path], dict[str, bytes]]
 

@@ -14,8 +14,8 @@ from holdcast.campaign import Campaign
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.commands.evaluate import evaluate, left_out_sentence, outcomes_file
+from holdcast.commands.folders.locking import only_writer
 from holdcast.commands.shared.common import InputError
-from holdcast.commands.shared.locking import only_writer
 from holdcast.evaluate import campaign_refits
 from holdcast.evaluate.campaign_refits import evaluate_campaign
 from holdcast.evaluate.refit import Refit, prepare, refit

@@ -6,7 +6,7 @@ import xarray as xr
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.likelihood.kinds import UNREAD
-from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.log_prior import log_prior
 from holdcast.capacity.log_tables import log_groups
 from holdcast.capacity.model.design_parts import LOADING, SCORE, TRAIT_EFFECT
 from holdcast.capacity.model.design_split import (
@@ -15,8 +15,8 @@ from holdcast.capacity.model.design_split import (
     split_designs,
     trait_covariance,
 )
-from holdcast.capacity.model.log_prior import log_prior
 from holdcast.capacity.model.prior_draws import draw_prior
+from holdcast.capacity.pointwise.pulls import pull_draws
 from holdcast.capacity.results.precision import as_saved
 from holdcast.capacity.results.root import root_attributes
 from holdcast.capacity.results.variable_words import described

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from holdcast.commands.folders.locking import only_writer
+from holdcast.commands.folders.results import swap_in
 from holdcast.commands.shared.answering import (
     Results,
     ask,
@@ -26,8 +28,6 @@ from holdcast.commands.shared.common import (
     show_findings,
     warn,
 )
-from holdcast.commands.shared.locking import only_writer
-from holdcast.commands.shared.results import swap_in
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -207,7 +207,7 @@ def _own_data(results: Path, fit: "Fit") -> "xr.DataArray | None":
 
 def _write(fit: "Fit", added: "Added", folder: Path, append: Callable[[], Path] | None) -> list[Path]:
     """Write the two tables and, as the last thing that can fail, the rows into the campaign."""
-    from holdcast.commands.shared.carried import carried_of
+    from holdcast.commands.published.carried import carried_of
     from holdcast.show.text.cells_csv import cells_csv, table_csv
 
     approximate = fit.verdict.approximate

@@ -9,10 +9,10 @@ import typer
 
 from holdcast.campaign.columns.carried_columns import carried_columns, unread_columns
 from holdcast.campaign.records import Campaign, CampaignError
+from holdcast.commands.folders.leftovers import tidied
+from holdcast.commands.folders.results import quick_folder
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
-from holdcast.commands.shared.leftovers import tidied
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
-from holdcast.commands.shared.results import quick_folder
 from holdcast.show.text.findings_table import findings_table
 from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
 

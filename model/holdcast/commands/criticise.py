@@ -5,6 +5,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from holdcast.commands.published.look_again import PULLS_FILE, look_again, write_pulls
+from holdcast.commands.published.whole_criticism import (
+    CRITICISM_FILE,
+    RESIDUALS_FILE,
+    compared_before,
+    criticism_of,
+    models_written,
+)
 from holdcast.commands.shared.answering import (
     Results,
     records,
@@ -16,14 +24,6 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json, warn
-from holdcast.commands.shared.look_again import PULLS_FILE, look_again, write_pulls
-from holdcast.commands.shared.whole_criticism import (
-    CRITICISM_FILE,
-    RESIDUALS_FILE,
-    compared_before,
-    criticism_of,
-    models_written,
-)
 
 if TYPE_CHECKING:
     import pandas as pd

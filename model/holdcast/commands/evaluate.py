@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 
 import typer
 
+from holdcast.commands.folders.locking import only_writer
 from holdcast.commands.shared.answering import records
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
@@ -20,7 +21,6 @@ from holdcast.commands.shared.common import (
     show_findings,
     warn,
 )
-from holdcast.commands.shared.locking import only_writer
 from holdcast.commands.shared.reading import read_checked, results_folder
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap

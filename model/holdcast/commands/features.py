@@ -50,7 +50,7 @@ def features(
     from holdcast.answers.features.features import features_together
     from holdcast.answers.features.setting_effects import setting_effects
     from holdcast.capacity.store import load
-    from holdcast.commands.shared.feature_rows import effects_of
+    from holdcast.commands.published.feature_rows import effects_of
     from holdcast.show.text.learning import learning_rows
     from holdcast.show.views.features.effects import together_sentences
 

@@ -8,6 +8,23 @@ import typer
 
 from holdcast.campaign.doubts.pulls_to_check import pull_findings
 from holdcast.campaign.records import Campaign, PullToCheck
+from holdcast.commands.folders.kept_draws import (
+    draws_folder,
+    draws_of_same_fit,
+    drop_draws,
+    keeping_draws,
+    wanted_fit,
+)
+from holdcast.commands.folders.leftovers import clean_up
+from holdcast.commands.folders.locking import only_writer
+from holdcast.commands.folders.results import (
+    keep_full_fit,
+    quick_folder,
+    results_target,
+    swap_in,
+    unreliable_folder,
+)
+from holdcast.commands.published.look_again import PULLS_FILE, look_again
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     AsJson,
@@ -19,25 +36,8 @@ from holdcast.commands.shared.common import (
     show_findings,
     warn,
 )
-from holdcast.commands.shared.kept_draws import (
-    draws_folder,
-    draws_of_same_fit,
-    drop_draws,
-    keeping_draws,
-    wanted_fit,
-)
-from holdcast.commands.shared.leftovers import clean_up
-from holdcast.commands.shared.locking import only_writer
-from holdcast.commands.shared.look_again import PULLS_FILE, look_again
 from holdcast.commands.shared.progress_bar import watched
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
-from holdcast.commands.shared.results import (
-    keep_full_fit,
-    quick_folder,
-    results_target,
-    swap_in,
-    unreliable_folder,
-)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -128,7 +128,7 @@ def _fit_into(
     tell("loading the libraries: a few seconds")
     from holdcast.answers.cells.cells import cells
     from holdcast.answers.doubts.doubts import result_doubts
-    from holdcast.commands.shared import publishing
+    from holdcast.commands.published import publishing
     from holdcast.show.text.result_doubts import pulls_to_check_short, result_doubt_lines
 
     fitted, earlier = _fitted(read, target, seed, quick=quick, tell=tell)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from holdcast.commands.published.day_file import DAY_FILE, write_day
 from holdcast.commands.shared.answering import (
     Results,
     ask,
@@ -16,7 +17,6 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json
-from holdcast.commands.shared.day_file import DAY_FILE, write_day
 from holdcast.show.text.layout import terminal_width
 
 if TYPE_CHECKING:

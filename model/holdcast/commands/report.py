@@ -23,7 +23,7 @@ def report(
     say_reading(results)
     from holdcast.answers.cells.cells import cells
     from holdcast.capacity.store import load
-    from holdcast.commands.shared.publishing import write_page
+    from holdcast.commands.published.publishing import write_page
 
     fitted = load(results)
     page = write_page(fitted, cells(fitted), results, units or str(fitted.tree.attrs["units"]))

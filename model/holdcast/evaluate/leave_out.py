@@ -8,7 +8,7 @@ import xarray as xr
 from arviz_stats import ELPDData, loo
 from numpy.typing import NDArray
 
-from holdcast.capacity.likelihood.pointwise import pull_draws
+from holdcast.capacity.pointwise.pulls import pull_draws
 
 __all__ = ["GROUPS", "UNRELIABLE_K", "LeftOut", "groups_of", "leave_out"]
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, UNREAD
-from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.pointwise.pulls import pull_draws
 
 __all__ = ["HeldOut", "held_out"]
 

@@ -7,7 +7,7 @@ from closed_forms import buried_chain_exact
 
 from holdcast.answers.boat.buried_chain import buried_chain
 from holdcast.capacity.fitting import Fit
-from holdcast.commands.shared.publishing import correction_lines
+from holdcast.commands.published.publishing import correction_lines
 from holdcast.show.views.buried_chain import buried_chain_sentences
 
 

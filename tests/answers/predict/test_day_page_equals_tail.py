@@ -13,7 +13,7 @@ from holdcast.answers.draws.rode import Geometry, boat_bow_height_m
 from holdcast.answers.page.day_readings import day_readings, usual_rode
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
 from holdcast.answers.readings.tail import REPEAT_BELOW, tail_probability
-from holdcast.commands.shared.day_file import write_day
+from holdcast.commands.published.day_file import write_day
 from holdcast.physics.rode.make_up import make_rode
 
 NAN = float("nan")

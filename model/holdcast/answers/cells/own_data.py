@@ -24,9 +24,9 @@ from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.explain.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.pointwise import shifted_log_likelihoods
 from holdcast.capacity.model.design_parts import TRAIT_EFFECT
 from holdcast.capacity.model.design_split import design_covariances
+from holdcast.capacity.pointwise.pulls import shifted_log_likelihoods
 
 __all__ = ["own_data", "without_own_pulls"]
 

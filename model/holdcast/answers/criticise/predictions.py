@@ -31,9 +31,9 @@ from holdcast.answers.draws.draws import by_sample
 from holdcast.answers.draws.new_pull import load_survival
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, DEGREES_OF_FREEDOM, DID_NOT_SET, NOT_SAID, SET
-from holdcast.capacity.likelihood.pointwise import pull_draws
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors
+from holdcast.capacity.pointwise.pulls import pull_draws
 
 __all__ = [
     "LEFT_OUT",

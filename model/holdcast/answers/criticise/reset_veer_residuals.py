@@ -18,7 +18,7 @@ from holdcast.answers.criticise.residuals import mean_normal_between, randomised
 from holdcast.answers.explain.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
-from holdcast.capacity.reset_veer_draws import reset_draws, veer_draws
+from holdcast.capacity.pointwise.resets_and_veers import reset_draws, veer_draws
 
 __all__ = ["reset_residuals", "veer_residuals"]
 

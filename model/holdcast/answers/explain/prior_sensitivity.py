@@ -13,7 +13,7 @@ from arviz_stats import psense
 
 from holdcast.answers.explain.influence import cell_draws
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.model.log_prior import log_prior
+from holdcast.capacity.log_prior import log_prior
 
 __all__ = ["GROUPS", "SENSITIVE", "prior_sensitivity"]
 

@@ -61,7 +61,7 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
     -------
     pymc.Model
         With ``log_capacity`` [log N], dims (anchor, seabed), and ``log_load`` [log N], dim trial, observed:
-        its log probability is one number for all pulls; :mod:`holdcast.capacity.likelihood.pointwise` gives
+        its log probability is one number for all pulls; :mod:`holdcast.capacity.pointwise.pulls` gives
         each.
     """
     coords = {str(dim): inputs[dim].to_numpy() for dim in inputs.dims}

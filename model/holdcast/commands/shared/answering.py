@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from holdcast.commands.folders.results import write_whole
 from holdcast.commands.shared.common import InputError, progress, say
-from holdcast.commands.shared.results import write_whole
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.sentences import approximate_sentence, provenance_sentence, verdict_heading

@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from holdcast.capacity.fitting import Fit
 
 if TYPE_CHECKING:
@@ -12,9 +10,6 @@ if TYPE_CHECKING:
     from holdcast.show.report.questions import Question
 
 __all__ = ["page_questions"]
-
-_ROUND_KG = (2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)
-_MOST_MASSES = 5
 
 
 def page_questions(fit: Fit, ranked: "xr.Dataset", seabed: str, units: str) -> "list[Question]":
@@ -30,6 +25,7 @@ def page_questions(fit: Fit, ranked: "xr.Dataset", seabed: str, units: str) -> "
     units : {"si", "us"}
         Of loads and masses.
     """
+    from holdcast.answers.sizes.round_masses import round_masses_kg
     from holdcast.answers.sizes.sizes import sizes
     from holdcast.show.report.questions import ranking_question, sizes_question
     from holdcast.show.views.rank import ranking_rows
@@ -38,25 +34,15 @@ def page_questions(fit: Fit, ranked: "xr.Dataset", seabed: str, units: str) -> "
     questions = [ranking_question(ranked, ranking_rows(ranked, "seabed"))]
     if fit.inputs.sizes["feature"]:
         questions.append(_features(fit))
-    by_mass = sizes(fit, seabeds=[seabed], mass_kg=_masses(fit))
+    by_mass = sizes(fit, seabeds=[seabed], mass_kg=round_masses_kg(fit))
     return [*questions, sizes_question(sizes_table(by_mass), seabed, units)]
 
 
 def _features(fit: Fit) -> "Question":
     from holdcast.answers.features.features import pooled_effects
     from holdcast.answers.features.setting_effects import setting_effects
-    from holdcast.commands.shared.feature_rows import effects_of
+    from holdcast.commands.published.feature_rows import effects_of
     from holdcast.show.report.questions import features_question
 
     setting = setting_effects(fit)
     return features_question(effects_of(fit, setting), pooled_effects(fit), setting)
-
-
-def _masses(fit: Fit) -> list[float]:
-    """Return round masses from the smallest anchor of the campaign to the largest, a few of them."""
-    own = fit.tree["anchors"]["mass_kg"].to_numpy()
-    inside = [mass for mass in _ROUND_KG if 0.8 * own.min() <= mass <= 1.25 * own.max()] or [
-        float(np.median(own))
-    ]
-    places = np.unique(np.linspace(0, len(inside) - 1, min(_MOST_MASSES, len(inside))).round().astype(int))
-    return [inside[place] for place in places]

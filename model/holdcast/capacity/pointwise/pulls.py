@@ -13,8 +13,8 @@ from scipy.stats import t as student_t
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
 from holdcast.capacity.likelihood.kinds import DID_NOT_SET, UNREAD
-from holdcast.capacity.likelihood.setting_draws import SettingDraws, sliding_log_likelihood, weigh_draws
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.pointwise.setting import SettingDraws, sliding_log_likelihood, weigh_draws
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods", "with_reading_order"]
 

@@ -18,12 +18,12 @@ from holdcast.campaign.records import Finding, PullToCheck
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
-from holdcast.commands.shared.carried import carried_of
+from holdcast.commands.folders.results import write_whole
+from holdcast.commands.published.carried import carried_of
+from holdcast.commands.published.look_again import beside_pulls, look_again, write_pulls
+from holdcast.commands.published.page_questions import page_questions
+from holdcast.commands.published.whole_criticism import compared_before, criticism_of
 from holdcast.commands.shared.common import Progress
-from holdcast.commands.shared.look_again import beside_pulls, look_again, write_pulls
-from holdcast.commands.shared.page_questions import page_questions
-from holdcast.commands.shared.results import write_whole
-from holdcast.commands.shared.whole_criticism import compared_before, criticism_of
 from holdcast.show.text.cells_csv import as_csv, cells_csv
 from holdcast.show.text.sentences import accounting_sentence, correction_sentences
 from holdcast.show.views.buried_chain import buried_chain_sentences

@@ -4,7 +4,7 @@ Residuals are drawn for the visits, anchors and readings of a fitted log: normal
 about nothing, and of the scatter; half the time what seabeds, anchors and visits have in common is then taken
 out, as a fit takes it out.  Nothing is sampled by the model, so a thousand logs take a few minutes.
 
-Run as ``python scripts/evidence/false_alarms.py RESULTS [--logs 400]``.
+Run as ``python scripts/checks/false_alarms.py RESULTS [--logs 400]``.
 """
 
 import argparse

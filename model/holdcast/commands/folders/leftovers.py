@@ -5,9 +5,9 @@ import shutil
 from pathlib import Path
 
 from holdcast.capacity.results.pair import POSTERIOR_FILE, VERDICT_FILE, is_whole
-from holdcast.commands.shared.kept_draws import draws_folder, may_replace_draws
-from holdcast.commands.shared.locking import lock_of, only_writer
-from holdcast.commands.shared.results import (
+from holdcast.commands.folders.kept_draws import draws_folder, may_replace_draws
+from holdcast.commands.folders.locking import lock_of, only_writer
+from holdcast.commands.folders.results import (
     beside,
     part_files,
     restore_interrupted,

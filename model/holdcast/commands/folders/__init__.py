@@ -1,0 +1,1 @@
+"""Results folders and log files on disk: locked, written whole, kept, tidied."""
