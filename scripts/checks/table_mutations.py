@@ -42,6 +42,7 @@ FAST_TESTS = (
     "test_catenary",
     "test_boat_and_tackle",
     "test_ground",
+    "test_own_weight",
     "test_rode_loads",
 )
 SLOW_TESTS = ("test_model_laws",)
@@ -75,6 +76,12 @@ NO_DIFFERENCE = {
     "rode.make_up, make_rode: 1e+300": "stands for endless stiffness",
     "tackle.class_comparison, _ROUNDING: 1e-09": "how near doubles are",
     "tackle.class_comparison, _count_sizes: 0.0": SAFE,
+    "tackle.strength, _sixteenths: 0.001": "how near a sixteenth a size is written",
+    "tackle.wind, beyond_load_table: 1e-06": "how near doubles are",
+    "tackle.wind, load_table: 0": "every row has the same columns",
+    "tackle.wind, mooring_load_n: 0.0": SAFE,
+    "tackle.wind, mooring_load_n: 1.0": SAFE,
+    "tackle.wind, mooring_load_n: 2": "the last two steps of the table are alike, each twice the load",
 }
 """Numbers of which 2% make no difference that anybody could see, by place and value."""
 

@@ -30,7 +30,7 @@ from holdcast.campaign.columns.cell_values import parse_dates, parse_numbers, wh
         ("+B2*2", "a formula of a spreadsheet"),
         ("=3*4", "a formula of a spreadsheet"),
         ("=SUM(A1:A3)", "a formula of a spreadsheet"),
-        (">500", "Write the number alone; what was held"),
+        (">500", "Write the number alone; note has room for the rest"),
         ("heavy", "Write a number such as 12.5"),
         ("1_000", "Write a number such as 12.5"),
         ("0x10", "the unit is the last part"),

@@ -208,6 +208,7 @@ def test_a_capacity_beyond_theory_is_doubted():
     assert "bearing factor of 26.2 to 52.4" in measured
     assert "theory allows" in capacity_doubt("sand", "loose", "iso_14688_2", (2e5, 3e5), 0.05)
     assert capacity_doubt("sand", "dense", "iso_14688_2", (3e3, 6e3), 0.05) == ""
+    assert capacity_doubt("sand", "dense", "iso_14688_2", (3e3, 2e5), 0.05) == ""
     for soil, strength, area in (("rock", "", 0.05), ("clay", "", 0.05), ("clay", "low", math.nan)):
         assert capacity_doubt(soil, strength, "iso_14688_2", (1e7, 2e7), area) == ""
 

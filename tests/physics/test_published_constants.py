@@ -76,6 +76,7 @@ CONSTANTS: dict[str, tuple[object, str, str]] = {
     "tackle.class_comparison.MASS_TOLERANCE": (0.1, "the rule says about equal", CHOICE),
     "tackle.class_comparison.NEXT_SIZE": (1.2, "", CHOICE),
     "tackle.class_comparison.MASS_RATIO_LEAST": (0.1, "IACS UR A1.4.2", MEMORY),
+    "tackle.own_weight.LEAST_FRICTION_ANGLE_DEG": (15.0, "API RP 2A, steel in very loose sand", MEMORY),
     "tackle.strength.BREAKING_OVER_WORKING": (
         {"30": 4.0, "40": 4.0, "43": 3.0, "70": 4.0}, "NACM chart (30, 43 read); DIN 766", MEMORY,
     ),

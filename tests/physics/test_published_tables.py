@@ -80,6 +80,8 @@ def test_chain_that_no_table_has_goes_by_its_grades_rule(size, kilonewtons):
     grade = 43 if size == 10 else 40
     link = chain_strength(grade, size)
     assert link.breaking_n == pytest.approx(1000 * kilonewtons, rel=1e-3)
+    assert link.name == f"{size} mm chain grade {grade}"
+    assert chain_strength(30, 5 / 8 * INCH_MM).name == "5/8 in chain grade 30"
     # Breaking over working: 3 for grade 43 (read), 4 for metric chain (value from memory).
     assert link.breaking_n / link.working_n == pytest.approx(3 if grade == 43 else 4)
 

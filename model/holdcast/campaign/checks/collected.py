@@ -64,9 +64,9 @@ class Findings:
         shown: list[Finding] = []
         for severity in ("fault", "doubt"):
             of_severity = [f for f in self._kept if f.severity == severity]
-            chosen = _spread(of_severity, MOST_SHOWN)
-            shown += sorted(chosen, key=lambda f: (order.get(f.file, len(order)), f.row or 0))
-            hidden = len(of_severity) - len(chosen) + self._only_counted[severity]
+            readable = _spread(of_severity, MOST_SHOWN)
+            shown += sorted(readable, key=lambda f: (order.get(f.file, len(order)), f.row or 0))
+            hidden = len(of_severity) - len(readable) + self._only_counted[severity]
             if hidden:
                 shown.append(_more(severity, hidden))
         return tuple(shown)

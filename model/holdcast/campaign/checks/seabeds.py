@@ -43,8 +43,8 @@ def _fix(word: str, allowed: tuple[str, ...], soil: str) -> str:
     schemes = [scheme for scheme, pair in STRENGTH_WORDS.items() if word in pair[_column_of(soil)]]
     if schemes:
         return f"The word belongs to the scheme {' or '.join(schemes)}: name it in strength_scheme."
-    other = [word for pair in STRENGTH_WORDS.values() for word in pair[1 - _column_of(soil)]]
-    if word in other:
+    words_of_other_soils = [word for pair in STRENGTH_WORDS.values() for word in pair[1 - _column_of(soil)]]
+    if word in words_of_other_soils:
         return f"That word is not used for {soil}: check the soil, or choose one of the allowed words."
     likely = nearest(word.replace(" ", "_"), allowed)
     return f"Did you mean {likely}?" if likely else "Write one of the allowed words, or leave it blank."

@@ -25,7 +25,7 @@ SCOPE_TOLERANCE = 0.05
 
 def check_trials(
     sheet: Sheet,
-    known: Mapping[str, tuple[str, Collection[str]]],
+    labels_by_column: Mapping[str, tuple[str, Collection[str]]],
     boat_bow_height: float,
     findings: Findings,
 ) -> None:
@@ -35,7 +35,7 @@ def check_trials(
     ----------
     sheet : Sheet
         The rows of trials.csv.
-    known : mapping
+    labels_by_column : mapping
         For each label column, the file that defines its labels and the labels; columns left out are not
         checked.
     boat_bow_height : float
@@ -45,7 +45,7 @@ def check_trials(
     """
     check_unique(sheet, "trial", findings)
     check_written_alike(sheet, "visit", findings)
-    for column, (file, labels) in known.items():
+    for column, (file, labels) in labels_by_column.items():
         check_known(sheet, column, labels, file, findings)
     _check_loads(sheet, findings)
     _check_stopping(sheet, findings)
@@ -106,10 +106,10 @@ def _check_stopping(sheet: Sheet, findings: Findings) -> None:
     released = ~np.isnan(_column(sheet, "released_n"))
     sound = sheet.sound("released_n", "stopped_by", "set")
     by_anchor = _is(sheet, "stopped_by", "anchor")
-    other = ~by_anchor & ~_is(sheet, "stopped_by", "")
+    by_another_reason = ~by_anchor & ~_is(sheet, "stopped_by", "")
     sheet.report(
         findings,
-        released & other & sound,
+        released & by_another_reason & sound,
         "stopped_by",
         allowed="anchor, or a blank cell, when released is given",
         fix="If the anchor did not move, write the load in held and leave released blank; else write anchor.",
@@ -140,13 +140,13 @@ def _check_resets(sheet: Sheet, findings: Findings) -> None:
 
 def _check_veers(sheet: Sheet, findings: Findings) -> None:
     """Check that each veer has its angle, and held through no more than it."""
-    asked, held = _column(sheet, "veer_deg"), _column(sheet, "veer_held_deg")
-    missing = _is(sheet, "test", "veer") & np.isnan(asked) & sheet.sound("veer_deg", "test")
+    angle, angle_held = _column(sheet, "veer_deg"), _column(sheet, "veer_held_deg")
+    missing = _is(sheet, "test", "veer") & np.isnan(angle) & sheet.sound("veer_deg", "test")
     fix = "Write the angle that was asked for."
     sheet.report(findings, missing, "veer_deg", allowed="an angle in degrees", fix=fix, reading=True)
-    more = (held > asked) & sheet.sound("veer_deg", "veer_held_deg")
+    beyond = (angle_held > angle) & sheet.sound("veer_deg", "veer_held_deg")
     fix = "It cannot have held through more than was asked for; leave it blank when it held through all."
-    sheet.report(findings, more, "veer_held_deg", allowed="at most veer_deg", fix=fix, reading=True)
+    sheet.report(findings, beyond, "veer_held_deg", allowed="at most veer_deg", fix=fix, reading=True)
 
 
 def _check_scope(sheet: Sheet, boat_bow_height: float, findings: Findings) -> None:
@@ -182,9 +182,9 @@ def check_chain(sheet: Sheet, findings: Findings) -> None:
     """Add a fault where a chain has a weight without a length, or a length without a weight."""
     weight, length = _column(sheet, "chain_kg_per_m"), _column(sheet, "chain_length_m")
     sound = sheet.sound("chain_kg_per_m", "chain_length_m")
-    one = (np.isnan(weight) != np.isnan(length)) & sound
+    half_told = (np.isnan(weight) != np.isnan(length)) & sound
     # A length of no chain needs no weight.
-    half = one & ~((weight == 0) | (length == 0))
+    half = half_told & ~((weight == 0) | (length == 0))
     for column, missing in (("chain_kg_per_m", np.isnan(weight)), ("chain_length_m", np.isnan(length))):
         fix = (
             "A chain's weight and its length are needed together; the whole rode's length when all is chain."

@@ -58,16 +58,16 @@ def parse_numbers(
     ambiguous : list of int
         Places of cells such as ``1,200``, read as 1.2, that some would read as twelve hundred.
     """
-    known: dict[str, float | None] = {"": float("nan")}
+    value_of: dict[str, float | None] = {"": float("nan")}
     for text in set(texts):
         if text:
-            known[text] = _number(text, decimal_commas, fractions)
-    read = [known[text] for text in texts]
+            value_of[text] = _number(text, decimal_commas, fractions)
+    read = [value_of[text] for text in texts]
     bad = [place for place, value in enumerate(read) if value is None]
     values = np.array([np.nan if value is None else value for value in read], dtype=np.float64)
     if not decimal_commas:
         return values, bad, []
-    likely = {text for text in known if _LIKE_THOUSANDS.fullmatch(text)}
+    likely = {text for text in value_of if _LIKE_THOUSANDS.fullmatch(text)}
     return values, bad, [place for place, text in enumerate(texts) if text in likely]
 
 
@@ -154,9 +154,9 @@ def parse_dates(texts: Sequence[str]) -> tuple[npt.NDArray[np.datetime64], list[
     bad : list of int
         Places of cells that are not dates.
     """
-    known = {text: _day(text) for text in set(texts)}
-    bad = [place for place, text in enumerate(texts) if text and known[text] is None]
-    days = [np.datetime64("NaT", "s") if (day := known[text]) is None else day for text in texts]
+    day_of = {text: _day(text) for text in set(texts)}
+    bad = [place for place, text in enumerate(texts) if text and day_of[text] is None]
+    days = [np.datetime64("NaT", "s") if (day := day_of[text]) is None else day for text in texts]
     return np.array(days, dtype="datetime64[s]"), bad
 
 

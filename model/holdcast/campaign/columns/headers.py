@@ -40,44 +40,44 @@ def match_headers(table: Table, spec: FileColumns, findings: Findings) -> list[M
     list of Match
         In the table's order, each stored name once. Unknown columns stay, with None for a column.
     """
-    known = {name: (column, unit) for column in spec.columns for name, unit in column.written_names.items()}
+    by_name = {name: (column, unit) for column in spec.columns for name, unit in column.written_names.items()}
     matches: list[Match] = []
     for place, header in enumerate(table.header):
-        match = _match(place, header, known, table, spec, findings)
+        match = _match(place, header, by_name, table, spec, findings)
         if match is not None:
             matches.append(match)
-    kept = _without_repeats(matches, table, findings)
-    _report_missing(table, known, spec, findings)
-    return kept
+    single = _without_repeats(matches, table, findings)
+    _report_missing(table, by_name, spec, findings)
+    return single
 
 
 def _match(
     place: int,
     header: str,
-    known: dict[str, tuple[Column, str]],
+    by_name: dict[str, tuple[Column, str]],
     table: Table,
     spec: FileColumns,
     findings: Findings,
 ) -> Match | None:
     name = header.casefold()
-    if name in known:
-        return Match(place, header, *known[name])
+    if name in by_name:
+        return Match(place, header, *by_name[name])
     if spec.has_flags and name.startswith("flag_") and len(name) > len("flag_"):
         return Match(place, header, Column(name, "flag", words=("yes", "no"), default="no"))
     if not header and not any(row[place] for row in table.rows):
         return None  # spreadsheets write such empty columns at the right edge
-    fault = _fault_of(header, known, spec)
+    fault = _fault_of(header, by_name, spec)
     if fault is not None:
         found, allowed, fix = fault
         findings.fault(table.file, found, allowed, fix, row=table.header_row, column=header)
         return None
-    if not any(_may_be(header, column, known) for column in _absent(table, known, spec)):
+    if not any(_may_be(header, column, by_name) for column in _absent(table, by_name, spec)):
         _doubt_reading(header, table, spec, findings)
     return Match(place, header, None)
 
 
 def _fault_of(
-    header: str, known: dict[str, tuple[Column, str]], spec: FileColumns
+    header: str, by_name: dict[str, tuple[Column, str]], spec: FileColumns
 ) -> tuple[str, str, str] | None:
     """Return what is wrong with a name that is not known, or None when it may ride along as it is."""
     if not header:
@@ -94,7 +94,7 @@ def _fault_of(
             return f"the name {shorten(header)}", names, "End the name with the unit of its numbers."
     if spec.has_flags and unit and nearest(base, ["flag"], 0.75):
         return f"the unknown name {shorten(header)}", "flag_NAME", f"Did you mean flag_{unit}?"
-    likely = _likely_name(name, known)
+    likely = _likely_name(name, by_name)
     if likely:
         fix = f"Did you mean {likely}? Rename the column; a column of your own needs a name less like it."
         return f"the unknown name {shorten(header)}", "", fix
@@ -105,15 +105,15 @@ def _wrong_unit(name: str, column: Column) -> bool:
     return name.startswith(f"{column.name}_") and name.removeprefix(f"{column.name}_") in _UNITS
 
 
-def _likely_name(name: str, known: dict[str, tuple[Column, str]]) -> str:
+def _likely_name(name: str, by_name: dict[str, tuple[Column, str]]) -> str:
     """Return the known name of which `name` is a near miss, or is with its unit in brackets: mass (kg).
 
     A longer word that begins like a known one (tester, test) is a name of its own.
     """
     written_out = re.sub(r"\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]$", r"_\1", name).replace(" ", "_")
-    if written_out in known:
+    if written_out in by_name:
         return written_out
-    likely = nearest(name, known, 0.8)
+    likely = nearest(name, by_name, 0.8)
     longer, shorter = sorted((name, likely), key=len, reverse=True)
     begins_alike = longer.startswith(shorter) and len(longer) - len(shorter) > 1
     return "" if likely and begins_alike else likely
@@ -140,7 +140,7 @@ def _doubt_reading(header: str, table: Table, spec: FileColumns, findings: Findi
 
 def _names_of_unit(name: str, column: Column) -> list[str]:
     """Return the known name that a quantity has in the unit that an unknown name ends with, if any."""
-    return [known for known, unit in column.written_names.items() if unit and name.endswith(f"_{unit}")]
+    return [by_name for by_name, unit in column.written_names.items() if unit and name.endswith(f"_{unit}")]
 
 
 def _without_repeats(matches: list[Match], table: Table, findings: Findings) -> list[Match]:
@@ -160,43 +160,43 @@ def _without_repeats(matches: list[Match], table: Table, findings: Findings) -> 
 
 
 def _report_missing(
-    table: Table, known: dict[str, tuple[Column, str]], spec: FileColumns, findings: Findings
+    table: Table, by_name: dict[str, tuple[Column, str]], spec: FileColumns, findings: Findings
 ) -> None:
-    for column in _absent(table, known, spec):
+    for column in _absent(table, by_name, spec):
         names = " or ".join(column.written_names)
         fix = f"Add a column {names} and fill it for every row."
-        if alike := [header for header in table.header if _may_be(header, column, known)]:
+        if alike := [header for header in table.header if _may_be(header, column, by_name)]:
             fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
         findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
 
 
-def _absent(table: Table, known: dict[str, tuple[Column, str]], spec: FileColumns) -> list[Column]:
+def _absent(table: Table, by_name: dict[str, tuple[Column, str]], spec: FileColumns) -> list[Column]:
     """Return needed columns that the file has under none of their names; a fault asks for each."""
-    names = {name for header in table.header if (name := header.casefold()) in known}
-    present = {known[name][0].stored_name for name in names}
+    names = {name for header in table.header if (name := header.casefold()) in by_name}
+    present = {by_name[name][0].stored_name for name in names}
     # A column that is there under nearly its name has its fault already.
     present |= {
-        column.stored_name for name in _strange(table, known) if (column := _meant(name, known, spec))
+        column.stored_name for name in _strange(table, by_name) if (column := _meant(name, by_name, spec))
     }
     return [column for column in spec.columns if column.needed and column.stored_name not in present]
 
 
-def _may_be(header: str, column: Column, known: dict[str, tuple[Column, str]]) -> bool:
+def _may_be(header: str, column: Column, by_name: dict[str, tuple[Column, str]]) -> bool:
     """Return whether a column of a name that is not known has a needed quantity's unit."""
-    return header.casefold() not in known and bool(_names_of_unit(header.casefold(), column))
+    return header.casefold() not in by_name and bool(_names_of_unit(header.casefold(), column))
 
 
-def _strange(table: Table, known: dict[str, tuple[Column, str]]) -> list[str]:
-    return [name for header in table.header if (name := header.casefold()) not in known]
+def _strange(table: Table, by_name: dict[str, tuple[Column, str]]) -> list[str]:
+    return [name for header in table.header if (name := header.casefold()) not in by_name]
 
 
-def _meant(name: str, known: dict[str, tuple[Column, str]], spec: FileColumns) -> Column | None:
+def _meant(name: str, by_name: dict[str, tuple[Column, str]], spec: FileColumns) -> Column | None:
     """Return the column that a faulty name most likely stands for: a slip, or a unit wrong or missing."""
     for column in spec.columns:
         if column.quantity and (name == column.name or _wrong_unit(name, column)):
             return column
-    likely = _likely_name(name, known)
-    return known[likely][0] if likely else None
+    likely = _likely_name(name, by_name)
+    return by_name[likely][0] if likely else None
 
 
 def unread_columns(table: Table, spec: FileColumns) -> set[str]:
@@ -204,11 +204,13 @@ def unread_columns(table: Table, spec: FileColumns) -> set[str]:
 
     What leans on them would be a doubt about the name once more, row by row.
     """
-    known = {name: (column, unit) for column in spec.columns for name, unit in column.written_names.items()}
-    present = {known[name][0].stored_name for header in table.header if (name := header.casefold()) in known}
+    by_name = {name: (column, unit) for column in spec.columns for name, unit in column.written_names.items()}
+    present = {
+        by_name[name][0].stored_name for header in table.header if (name := header.casefold()) in by_name
+    }
     unread = set()
-    for name in _strange(table, known):
+    for name in _strange(table, by_name):
         carried = (c for c in spec.columns if c.quantity and name.startswith(f"{c.name}_"))
-        if column := _meant(name, known, spec) or next(carried, None):
+        if column := _meant(name, by_name, spec) or next(carried, None):
             unread.add(column.stored_name)
     return unread - present

@@ -214,7 +214,7 @@ INSTRUMENTS = FileColumns(
     (
         _label("instrument"),
         Column("calibrated", "date", read=False),
-        Column("error_pct", "number", least=0.0, most=100.0, read=False),
+        Column("error_pct", "number", least=0.0, most=100.0),
     ),
 )
 

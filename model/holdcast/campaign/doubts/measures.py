@@ -112,8 +112,8 @@ def _design_forms(sheet: Sheet, findings: Findings) -> None:
 
 def _seabed_measures(sheet: Sheet, findings: Findings) -> None:
     fine = has_word(sheet, "soil", *FINE_SOILS)
-    known = ~has_word(sheet, "soil", "")
-    undrained = known & ~fine & ~np.isnan(numbers(sheet, "undrained_strength_kpa"))
+    has_soil = ~has_word(sheet, "soil", "")
+    undrained = has_soil & ~fine & ~np.isnan(numbers(sheet, "undrained_strength_kpa"))
     fix = "It is a measure of clay and silt: check the soil."
     doubt_where(sheet, undrained, "undrained_strength_kpa", "a blank cell for coarse soils", fix, findings)
     angle = fine & ~np.isnan(numbers(sheet, "friction_angle_deg"))

@@ -164,10 +164,10 @@ def _as_doubt(pull: PullToCheck) -> Finding:
 
 
 def _loads(pull: PullToCheck) -> str:
-    told = [f"held {significant(pull.held_n)} N"] if pull.held_n > 0.0 else []
+    parts = [f"held {significant(pull.held_n)} N"] if pull.held_n > 0.0 else []
     if np.isfinite(pull.released_n):
-        told.append(f"{'let go at' if told else 'slid at'} {significant(pull.released_n)} N")
-    return ", ".join(told) or "no load"
+        parts.append(f"{'let go at' if parts else 'slid at'} {significant(pull.released_n)} N")
+    return ", ".join(parts) or "no load"
 
 
 def _expected(pull: PullToCheck) -> str:

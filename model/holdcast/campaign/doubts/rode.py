@@ -33,9 +33,9 @@ def _half_told(pulls: pd.DataFrame, geometry: pd.DataFrame) -> tuple[Finding, ..
     half = pulls.index[written & ~geometry["known"]]
     if not len(half):
         return ()
-    told = geometry.loc[half]
-    no_chain_told = told["chain_kg_per_m"].isna() & (told["chain_length_m"] != 0.0)
-    missing = {"depth": told["depth_m"].isna().any(), "chain": no_chain_told.any()}
+    geometry_of_half = geometry.loc[half]
+    without_chain = geometry_of_half["chain_kg_per_m"].isna() & (geometry_of_half["chain_length_m"] != 0.0)
+    missing = {"depth": geometry_of_half["depth_m"].isna().any(), "chain": without_chain.any()}
     lacking = [word for word, lacks in missing.items() if lacks]
     return (
         _doubt(

@@ -22,10 +22,14 @@ Numbers = npt.NDArray[np.float64]
 
 def _load_ratios(anchors: pd.DataFrame, trials: pd.DataFrame) -> Numbers:
     """Return for each anchor its typical load over mass, beside the others' on the same seabeds; else NaN."""
-    load = trials["held_n"].where(trials["held_n"] > 0.0).fillna(trials["released_n"])
-    mass = trials["anchor"].map(anchors.drop_duplicates("anchor").set_index("anchor")["mass_kg"])
-    logs = np.log((load / mass).where(np.isfinite(load) & (load > 0.0)).astype(float))
+    load = trials["held_n"].where(trials["held_n"] > 0.0).fillna(trials["released_n"]).to_numpy(dtype=float)
+    by_anchor = anchors.drop_duplicates("anchor").set_index("anchor")["mass_kg"]
+    mass = trials["anchor"].map(by_anchor).to_numpy(dtype=float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.where(np.isfinite(load) & (load > 0.0), np.log(load / mass), np.nan)
     table = pd.DataFrame({"anchor": trials["anchor"], "seabed": trials["seabed"], "log": logs}).dropna()
+    if table["anchor"].nunique() < 2:
+        return np.full(len(anchors), np.nan)
     cells = table.pivot_table(index="seabed", columns="anchor", values="log", aggfunc="median")
     ratios = {
         anchor: (cells[anchor] - cells.drop(columns=anchor).median(axis=1)).median()

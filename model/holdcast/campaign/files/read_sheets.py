@@ -87,11 +87,10 @@ def _total_rows(table: Table, spec: FileColumns, findings: Findings) -> Mask:
     """Report a row of sums or means at the foot of a table; return the rows that are such."""
     labels = {column.name for column in spec.columns if column.kind == "label"}
     places = [place for place, header in enumerate(table.header) if header.casefold() in labels]
-    last = len(table.rows) - _FOOT_ROWS
     totals = np.zeros(len(table.rows), dtype=bool)
-    for at, row in enumerate(table.rows):
-        words = {row[place].casefold().strip(" :.") for place in places} & TOTAL_WORDS
-        if at >= last and at > 0 and words and table.numbers[at] not in table.ragged:
+    for at in range(max(len(table.rows) - _FOOT_ROWS, 1), len(table.rows)):
+        words = {table.rows[at][place].casefold().strip(" :.") for place in places} & TOTAL_WORDS
+        if words and table.numbers[at] not in table.ragged:
             totals[at] = True
             found = f"a row of {shorten(words.pop())}"
             fix = "Delete the row: every row is one entry. The program adds up by itself."

@@ -115,8 +115,8 @@ def chain_strength(grade: str | int, size_mm: float) -> Link:
 def _shackle_row(size_in: float) -> Mapping[str, str]:
     rows = read_table("shackles")
     nearest = min(rows, key=lambda row: abs(float(Fraction(row["size_in"])) - size_in))
-    known = float(Fraction(nearest["size_in"]))
-    if not abs(size_in - known) <= SHACKLE_SIZE_TOLERANCE * known:
+    nearest_in = float(Fraction(nearest["size_in"]))
+    if not abs(size_in - nearest_in) <= SHACKLE_SIZE_TOLERANCE * nearest_in:
         sizes = ", ".join(row["size_in"] for row in rows)
         raise PhysicsError(
             f"shackle_in is {size_in:.3g}; it must be one of {sizes} in; the nearest is {nearest['size_in']}"
