@@ -56,24 +56,21 @@ def compare(
         sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=quick_mark, reliable=reliable)
         say_written(save_figure(sheet, new / "figures", "compare"))
     if as_json:
-        quick = {
-            f"{side}_approximate": fit.verdict.approximate
-            for side, fit in zip(("old", "new"), (before, after), strict=True)
-        }
-        say_json(
-            {
-                "ok": reliable,
-                "reliable": reliable,
-                "approximate": any(quick.values()),
-                **quick,
-                **_plain(answer),
-            }
-        )
+        say_json(_json(before, after, answer, reliable=reliable))
         return
     cells = list(zip(rows["anchor"], rows["seabed"], strict=True))
     behind = _behind(before, after, answer, cells)
     lines = compare_lines(answer, behind, MOVED, screen, everything=everything)
     say_answer(after, lines, marks=[*failed, *quick_mark])
+
+
+def _json(old: "Fit", new: "Fit", answer: "Compared", *, reliable: bool) -> dict[str, object]:
+    quick = {
+        f"{side}_approximate": fit.verdict.approximate
+        for side, fit in zip(("old", "new"), (old, new), strict=True)
+    }
+    marks = {"ok": reliable, "reliable": reliable, "approximate": any(quick.values())}
+    return {**marks, **quick, **_plain(answer)}
 
 
 def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:

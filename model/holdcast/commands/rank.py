@@ -84,16 +84,25 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     rows = _rows(ranked, weighted)
     table = _write(fit, results, rows, every)
     if as_json:
-        extra = (
-            {} if every is None else {key: every.attrs[key] for key in ("efficiency", "seabeds", "left_out")}
-        )
-        marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
-        say_json({**marks, "weights": weights, "kind_weights": kinds, "rows": records(table), **extra})
+        say_json(_json(fit, weights, kinds, table, every))
         return
     from holdcast.show.views.rank import wrong_pairs_sentence
 
     lines = _lines(rows, weighted, every, measure, everything=everything)
     say_answer(fit, [*lines, "", *wrapped([wrong_pairs_sentence(ranked)])])
+
+
+def _json(
+    fit: "Fit",
+    weights: dict[str, float],
+    kinds: dict[str, float],
+    table: "pd.DataFrame",
+    every: "xr.Dataset | None",
+) -> dict[str, object]:
+    names = ("efficiency", "seabeds", "left_out")
+    extra = {} if every is None else {name: every.attrs[name] for name in names}
+    marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
+    return {**marks, "weights": weights, "kind_weights": kinds, "rows": records(table), **extra}
 
 
 def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataFrame]":
