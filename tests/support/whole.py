@@ -10,7 +10,7 @@ from holdcast.capacity.results.description import DRAWS, INPUTS, POSITIONS, TRUT
 
 
 def whole(fit: Fit) -> Fit:
-    """Return a fit with zeros for what it lacks, a prior like its posterior, and its draws counted."""
+    """Return a fit with something for what it lacks, a prior like its posterior, and its draws counted."""
     groups = {name: group.to_dataset() for name, group in fit.tree.children.items()}
     inputs = filled(groups["constant_data"], INPUTS, ())
     posterior = filled(groups["posterior"], DRAWS, ("chain", "draw"), inputs)
@@ -36,7 +36,7 @@ def whole(fit: Fit) -> Fit:
 
 
 def filled(data: xr.Dataset, asked: dict, before: tuple, labels: xr.Dataset | None = None) -> xr.Dataset:
-    """Return a group with zeros for each variable that it lacks."""
+    """Return a group with zeros for each variable that it lacks; with small random numbers among draws."""
     parts = {"part": 6, "set_part": 5, "trait": 2}
     for dims, names in asked.items():
         for dim in (*before, *dims):
@@ -49,6 +49,8 @@ def filled(data: xr.Dataset, asked: dict, before: tuple, labels: xr.Dataset | No
             if name in data:
                 continue
             kind = bool if name in TRUTHS else np.int64 if name in POSITIONS or name in WHOLE else float
-            value = 1 if name == "attempts" else 0
-            data[name] = ((*before, *dims), np.full(shape, value, dtype=kind))
+            value = np.full(shape, 1 if name == "attempts" else 0, dtype=kind)
+            if before:  # draws that are all alike are none
+                value = np.abs(np.random.default_rng(len(name)).normal(0.0, 0.1, shape))
+            data[name] = ((*before, *dims), value)
     return data
