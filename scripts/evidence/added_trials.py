@@ -103,12 +103,6 @@ def run_campaign(
     rows = campaign.trials[held_back]
     first = refit(refitter, hide_pulls(whole, held_back), seed=seed + number, efforts=EFFORTS)
     second = refit(refitter, whole, seed=seed + number + 1, efforts=EFFORTS)
-    import os
-
-    if os.environ.get("KEEP"):
-        for k, r in (("first", first), ("second", second)):
-            r.posterior.to_netcdf(f"{os.environ['KEEP']}/{k}{number}.nc", engine="h5netcdf")
-        truth.to_netcdf(f"{os.environ['KEEP']}/truth{number}.nc", engine="h5netcdf")
     draws = draws_of(fit_of(first, rest, seed + number))
     inputs = lay_out_with(draws.fit.tree, rows)
     weights = weigh(likelihood_of_new(draws, inputs))
@@ -207,7 +201,8 @@ def main(words: Sequence[str] | None = None) -> int:
     if not outcomes:
         tell(f"added_trials: {asked.out} holds no campaign yet")
         return 2
-    command = f"python scripts/evidence/added_trials.py --campaigns {len(outcomes)} --out docs/added.jsonl"
+    options = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
+    command = f"python scripts/evidence/added_trials.py {options}"
     text = page(sorted(outcomes, key=lambda each: each["campaign"]), command)
     if asked.table:
         asked.table.write_text(text, encoding="utf-8")

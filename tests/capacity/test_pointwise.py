@@ -12,9 +12,9 @@ from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.likelihood.pointwise import pull_draws, shifted_log_likelihoods
-from holdcast.capacity.likelihood.reset_veer_draws import reset_draws, veer_draws
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.reset_veer_draws import reset_draws, veer_draws
 
 NAMES = (
     *("log_capacity", "visit_effect", "spot_effect", "pull_scatter", "strength_of_fall", "rate_per_decade"),

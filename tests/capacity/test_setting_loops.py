@@ -17,7 +17,7 @@ from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, BETWEEN, EXACT, STUDENT_T, Distribution
 from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET, UNREAD
-from holdcast.capacity.sampler.refitting import hide_pulls
+from holdcast.capacity.sampler.refitting import hide_pulls, hide_resets_and_veers
 
 Arrays = Mapping[str, NDArray[Any]]
 KINDS = (EXACT, BELOW, ABOVE, BETWEEN)
@@ -197,6 +197,37 @@ def test_hidden_pulls_tell_nothing(setting_campaign: Campaign, value: Callable[.
     none = hide_pulls(inputs, np.ones(sizes["trial"], dtype=bool))
     nothing = value("pull", effects, {str(name): array.to_numpy() for name, array in none.data_vars.items()})
     assert nothing == pytest.approx(0.0, abs=1e-8)
+
+
+@pytest.mark.parametrize("test", ["reset", "veer"])
+def test_hidden_resets_and_veers_tell_nothing(
+    test: str, setting_campaign: Campaign, value: Callable[..., float]
+) -> None:
+    """As if those rows were not in the log, and they no longer steer the level of setting."""
+    inputs = lay_out(setting_campaign)
+    sizes, random = inputs.sizes, np.random.default_rng(6)
+    cells = (sizes["anchor"], sizes["seabed"])
+    effects = {
+        "capacity": random.normal(7.2, 0.4, cells), "visit": random.normal(0.0, 0.2, sizes["visit"]),
+        "spot": random.normal(0.0, 0.1, sizes["spot"]), "scatter": random.uniform(0.2, 0.4, sizes["seabed"]),
+        "fall": np.array(0.5), "rate": random.uniform(0.05, 0.2, sizes["seabed"]),
+        "odds": random.normal(1.5, 1.0, cells), "odds_again": random.normal(0.5, 1.0, cells),
+        "concentration": np.array(5.0), "turn": random.uniform(0.1, 0.5, cells),
+    }  # fmt: skip
+    masks = {kind: np.arange(sizes[kind]) % 2 == 0 for kind in ("reset", "veer")}
+    hidden = hide_resets_and_veers(inputs, masks["reset"], masks["veer"])
+    blind, shown = (
+        {str(name): array.to_numpy() for name, array in each.data_vars.items()}
+        for each in (hidden, inputs.isel({test: np.flatnonzero(~masks[test])}))
+    )
+    assert sizes[test] > 1
+    assert value(test, effects, blind) == pytest.approx(value(test, effects, shown), rel=1e-9, abs=1e-9)
+    assert value(test, effects, blind) != pytest.approx(
+        value(test, effects, {str(name): array.to_numpy() for name, array in inputs.data_vars.items()})
+    )
+    assert float(hidden["set_weight"].sum()) == pytest.approx(1.0)
+    with pytest.raises(ValueError, match="one entry for each of"):
+        hide_resets_and_veers(inputs, np.zeros(99, dtype=bool), masks["veer"])
 
 
 # --- Resets --------------------------------------------------------------------------------------------

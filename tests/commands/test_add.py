@@ -21,10 +21,10 @@ NEW = (
 
 
 @pytest.fixture
-def fitted(campaign: Path, run: Run, fits: Callable[..., None], unplotted: None) -> Path:
-    """A campaign with results of invented draws."""
+def fitted(campaign: Path, run: Run, fits: Callable[..., None]) -> Path:
+    """A campaign with results of invented draws; of a quick fit, which draws no page."""
     fits()
-    assert run("fit", campaign).status == 0
+    assert run("fit", campaign, "--quick").status == 0
     return campaign
 
 
@@ -43,11 +43,11 @@ def table(path: Path) -> list[dict[str, str]]:
 
 
 def test_tables_are_written_and_the_screen_says_what_changed(fitted: Path, run: Run) -> None:
-    ended = run("add", fitted / "results", day(fitted, *NEW))
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW))
     assert ended.status == 0, ended.err
-    added = fitted / "results" / "added"
+    added = fitted / "results-quick" / "added"
     assert {path.name for path in added.iterdir()} == {"cells.csv", "surprise.csv"}
-    before, after = (table(folder / "cells.csv") for folder in (fitted / "results", added))
+    before, after = (table(folder / "cells.csv") for folder in (fitted / "results-quick", added))
     assert list(after[0]) == [*(name for name in before[0] if name != "price"), "update_holds", "price"]
     assert len(before) == len(after)
     cell = next(row for row in after if row["anchor"] == "A" and row["seabed"] == MUD)
@@ -60,11 +60,11 @@ def test_tables_are_written_and_the_screen_says_what_changed(fitted: Path, run: 
     assert "A REFIT IS DUE" in ended.out and "not a safety factor" in ended.out
     assert "Worth making again: n3" in ended.out and "look at the anchor" in ended.out
     # A later fit replaces its folder, the tables in it too.
-    assert run("fit", fitted).status == 0
+    assert run("fit", fitted, "--quick").status == 0
 
 
 def test_json_says_the_same(fitted: Path, run: Run) -> None:
-    ended = run("add", fitted / "results", day(fitted, *NEW), "--json")
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW), "--json")
     answer = json.loads(ended.out)
     assert answer["update"]["trusted"] is False and answer["update"]["effective_draws"] <= 80
     assert [row["trial"] for row in answer["surprise"]] == ["n1", "n2", "n3"]
@@ -92,7 +92,7 @@ def test_bad_rows_are_2_with_every_fault_and_nothing_written(
     words: object,
 ) -> None:
     before = contents(fitted)
-    ended = run("add", fitted / "results", day(fitted, {**NEW[0], **change}, NEW[1]), "--into", fitted)
+    ended = run("add", fitted / "results-quick", day(fitted, {**NEW[0], **change}, NEW[1]), "--into", fitted)
     assert ended.status == 2 and ended.out == ""
     for word in words:
         assert word in " ".join(ended.err.split()), ended.err
@@ -110,31 +110,31 @@ def test_no_such_results_are_2(fitted: Path, run: Run, results: str, words: str)
 
 
 def test_no_such_file_of_trials_is_2(fitted: Path, run: Run) -> None:
-    ended = run("add", fitted / "results", fitted / "nothing.csv")
+    ended = run("add", fitted / "results-quick", fitted / "nothing.csv")
     assert ended.status == 2 and "there is no such file" in ended.err
 
 
 def test_a_folder_that_holds_something_else_is_left_alone(fitted: Path, run: Run) -> None:
-    ended = run("add", fitted / "results", day(fitted, *NEW), "--out", fitted)
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW), "--out", fitted)
     assert ended.status == 2 and "would be lost" in ended.err.replace("\n", " ")
 
 
 def test_rows_go_behind_those_of_the_log_with_a_backup(fitted: Path, run: Run) -> None:
     before = (fitted / "trials.csv").read_bytes()
-    ended = run("add", fitted / "results", day(fitted, *NEW), "--into", fitted)
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW), "--into", fitted)
     assert ended.status == 0, ended.err
     after = (fitted / "trials.csv").read_bytes()
     assert after.startswith(before.rstrip()) and (fitted / "trials.csv.backup-1").read_bytes() == before
     trials = read_campaign(fitted).trials
     assert list(trials.index[-3:]) == ["n1", "n2", "n3"]
     assert trials.loc["n1", "released_n"] == 760.0
-    again = run("add", fitted / "results", day(fitted, *NEW), "--into", fitted)
+    again = run("add", fitted / "results-quick", day(fitted, *NEW), "--into", fitted)
     assert again.status == 2 and "The log has a trial of this name" in " ".join(again.err.split())
 
 
 def test_other_units_and_marks_are_written_in_the_logs_own(fitted: Path, run: Run) -> None:
     row = {**PULL, "trial": "n1", "held_kn": "0,7", "released_kn": "0,76", "depth_m": "4,5", "note": "a; b"}
-    ended = run("add", fitted / "results", day(fitted, row, separator=";"), "--into", fitted)
+    ended = run("add", fitted / "results-quick", day(fitted, row, separator=";"), "--into", fitted)
     assert ended.status == 0, ended.err
     trials = read_campaign(fitted).trials
     assert trials.loc["n1", ["held_n", "released_n", "depth_m"]].tolist() == [700.0, 760.0, 4.5]
@@ -155,24 +155,22 @@ def test_a_log_that_changed_meanwhile_is_not_touched(
 
     monkeypatch.setattr(appending, "appended", slow)
     changed = log.read_bytes() + b"\n"
-    ended = run("add", fitted / "results", day(fitted, *NEW), "--into", fitted)
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW), "--into", fitted)
     assert ended.status == 2 and "changed while this ran" in ended.err
     assert log.read_bytes() == changed
-    assert not (fitted / "results" / "added").exists()
+    assert not (fitted / "results-quick" / "added").exists()
     assert not list(fitted.glob("trials.csv.backup*"))
 
 
-def test_a_quick_fit_says_so_in_every_row(campaign: Path, run: Run, fits: Callable[..., None]) -> None:
-    fits()
-    assert run("fit", campaign, "--quick").status == 0
-    ended = run("add", campaign / "results-quick", day(campaign, *NEW))
+def test_a_quick_fit_says_so_in_every_row(fitted: Path, run: Run) -> None:
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW))
     assert ended.status == 0 and "APPROXIMATE" in ended.out
-    rows = table(campaign / "results-quick" / "added" / "surprise.csv")
+    rows = table(fitted / "results-quick" / "added" / "surprise.csv")
     assert {row["approximate"] for row in rows} == {"yes"}
 
 
 def test_a_workbook_is_not_appended_to(fitted: Path, run: Run, tmp_path: Path) -> None:
     book = tmp_path / "log.xlsx"
     book.write_bytes(b"")
-    ended = run("add", fitted / "results", day(fitted, *NEW), "--into", book)
+    ended = run("add", fitted / "results-quick", day(fitted, *NEW), "--into", book)
     assert ended.status == 2 and "paste them into the workbook" in " ".join(ended.err.split())

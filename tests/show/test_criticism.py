@@ -8,6 +8,7 @@ import xarray as xr
 
 from holdcast.show.figures.criticism import criticism_figure, save_criticism_figures
 from holdcast.show.views.criticise.sentences import Criticism, change_text, criticism_sentences
+from holdcast.show.views.criticise.setting import SettingCriticism
 from holdcast.show.views.criticise.tables import criticism_lines, criticism_rows, residual_rows
 
 PULLS, PREDICTIONS = 60, ["left out", "new visit", "new design"]
@@ -25,6 +26,7 @@ def invented(**changes: float | bool) -> Criticism:
             **dict.fromkeys(("residual", "mean_residual"), (dims, residual)),
             **{name: (dims, np.full((PULLS, 3), 0.5)) for name in ("pit_low", "pit_high")},
             "expected": (dims, np.full((PULLS, 3), 7.5)),
+            "sets": (dims, np.full((PULLS, 3), 0.9)),
             "pareto_k": ("trial", np.full(PULLS, 0.3)),
             "left_out": ("trial", np.arange(PULLS) > 1),
         },
@@ -240,6 +242,71 @@ def test_rows_hold_every_look() -> None:
         "above its lower end",
         "between its ends",
     ]
+
+
+def setting(tests: int = 40, resets: int = 12) -> SettingCriticism:
+    """Chances seen in two tenths, and a scatter of resets, as ``holdcast.answers`` gives them."""
+    parts = [f"{tenth / 10:.1f}" for tenth in range(10)] + ["all"]
+    numbers = np.full((5, 2, 11), np.nan)
+    numbers[0] = 0.0
+    for place in (6, 9, 10):
+        numbers[:, 0, place] = (tests, 0.65, 0.5, 0.4, 0.6)
+    numbers[:, 1, 10] = (4, 0.6, 0.5, 0.1, 0.9)
+    names = ("tests", "predicted", "seen", "seen_low", "seen_high")
+    chances = xr.Dataset(
+        {name: (("event", "part"), values) for name, values in zip(names, numbers, strict=True)},
+        {"event": ["sets", "sets again"], "part": parts},
+    )
+    chances["tests"] = chances["tests"].astype(int)
+    chances["enough"] = chances["tests"].sel(part="all", drop=True) >= 10
+    one = {"ratio": 1.4, "ratio_low": 1.1, "ratio_high": 1.9, "outside": 0.3}
+    one |= {"outside_low": 0.0, "outside_high": 0.25}
+    scatter = xr.Dataset(
+        {"tests": ("test", [resets, 3]), **{name: ("test", [value, np.nan]) for name, value in one.items()}},
+        {"test": ["resets", "veers"]},
+    )
+    labels = {name: ("reset", ["x"] * 2) for name in ("anchor", "design", "seabed", "visit")}
+    shares = dict.fromkeys(("chance", "pit_low", "pit_high", "residual", "mean_residual", "pareto_k"),
+                           ("reset", [0.2, 0.4]))  # fmt: skip
+    counts = {
+        "attempts": ("reset", [5, 5]),
+        "successes": ("reset", [1, 2]),
+        "left_out": ("reset", [True] * 2),
+    }
+    found = xr.Dataset({**shares, **counts}, {"reset": ["R1", "R2"], **labels})
+    veers = found.rename(reset="veer").assign(expected=("veer", [7.0, 7.0])).isel(veer=[])
+    return SettingCriticism(found, veers, scatter, chances)
+
+
+def test_chances_and_tests_of_setting_in_words() -> None:
+    told = criticism_sentences(invented()._replace(setting=setting()))
+    assert (
+        "Of 40 pulls that say whether the anchor set, 50% succeeded (90% interval 40% to 60%), less often "
+        "than the 65% expected; in 2 of 2 tenths of the chance it lies outside the interval."
+    ) in told
+    assert "The log has only 4 attempts to set again: too few to tell whether such chances come true." in told
+    assert (
+        "The counts of 12 resets scatter wider than the model says: 1.40 (90% interval 1.10 to 1.90) times; "
+        "30% lie beyond their 90% range, where 0% to 25% would be usual."
+    ) in told
+    assert "The log has only 3 veers: too few to tell how far their loads scatter." in told
+
+
+def test_chances_in_the_table_only_where_there_are_tests_enough() -> None:
+    answer = invented()._replace(setting=setting())
+    lines = "\n".join(criticism_lines(answer))
+    assert "a pull's anchor sets" in lines and "an attempt to set again succeeds" not in lines
+    assert "60 to 70%" in lines and "50% (40% to 60%)" in lines and "30 to 40%" not in lines
+    rows = criticism_rows(answer)
+    chance = rows[(rows["check"] == "chance") & (rows["about"] == "sets")]
+    assert chance["expected"].tolist() == [0.65] * 3 and chance["pulls"].tolist() == [40] * 3
+    residuals = residual_rows(answer)
+    assert residuals["test"].value_counts().to_dict() == {"pull": PULLS, "reset": 2}
+    assert residuals["successes"].tolist()[-2:] == [1, 2]
+    figure = criticism_figure(answer)
+    assert len(figure.axes) == len(criticism_figure(invented()).axes) + 1
+    none = answer._replace(setting=setting(tests=9))
+    assert len(criticism_figure(none).axes) == len(criticism_figure(invented()).axes)
 
 
 @pytest.mark.parametrize("narrow", [False, True])

@@ -182,7 +182,7 @@ def test_empty_parts_say_so_and_missing_facts_too(cells):
     bare = cells.assign_attrs(newest_trial="", title="")
     empty = pd.DataFrame({"trial": [], "reason": []})
     text = Page(report(bare, excluded=empty, doubts=())).text
-    assert text.count("None.") == 2
+    assert text.count("None.") == 3  # excluded trials, pulls to look at again, doubts
     assert "Newest trial not recorded" in text
     assert "Test campaign" in text
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import expit, logsumexp
 
 from holdcast.capacity.likelihood.kinds import ABOVE, DID_NOT_SET, NOT_SAID, SET
-from holdcast.capacity.likelihood.reset_veer_draws import reset_draws, veer_draws
+from holdcast.capacity.reset_veer_draws import reset_draws, veer_draws
 from holdcast.evaluate.scoring import BANDS, band_share
 
 __all__ = ["reset_scores", "setting_scores", "veer_scores"]

@@ -11,6 +11,8 @@ from simulated.campaign_runs import Outcome
 __all__ = ["page"]
 
 _TAILS = (0.05, 0.2, 0.5)
+_ENOUGH = 20
+_FEW = "So few campaigns tell little; the same command with more of them goes on where it stopped."
 _ABOUT = """\
 # New trials without a refit
 
@@ -39,9 +41,10 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
     """Return the page in Markdown; ``command`` is what made the outcomes."""
     trusted = [each for each in outcomes if each["trusted"]]
     number = len(outcomes)
+    counted = "1 world" if number == 1 else f"{number} worlds"
     lines = [
         fill(
-            f"Made by `{command}`: {number} worlds drawn from the model's own prior, 150 pulls of 20 "
+            f"Made by `{command}`: {counted} drawn from the model's own prior, 150 pulls of 20 "
             "anchors in 8 seabeds each. Twelve pulls are held back, those of one visit first, the "
             "rest from a second. The other 138 are fitted, the twelve added, all 150 fitted. Fits of "
             "2 chains of 1,000 draws, half of a full fit, so 400 effective draws are harder to come "
@@ -60,6 +63,7 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
         "|---|---|---|---|---|---|---|---|---|",
         *_rows(outcomes),
         "",
+        *([_FEW, ""] if number < _ENOUGH else []),
         *_tails(outcomes),
         "",
         version_line(each["model"] for each in outcomes),
@@ -96,6 +100,8 @@ def _tails(outcomes: Sequence[Outcome]) -> list[str]:
     told = []
     for words, which in (("exact loads", exact), ("loads known between two steps or open", ~exact)):
         own = tails[which]
+        if not len(own):
+            continue
         shares = ", ".join(f"{(own < limit).mean():.0%} below {limit:g}" for limit in _TAILS)
         told.append(f"Tails of {len(own)} {words}: {shares}.")
     return [

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT
 from holdcast.capacity.fitting import Fit
+from holdcast.capacity.likelihood.kinds import UNREAD
 
 __all__ = ["COVARIATES", "Covariate", "covariates"]
 
@@ -61,7 +62,8 @@ def covariates(fit: Fit, found: xr.Dataset) -> xr.DataArray:
     Returns
     -------
     DataArray, dims (trial, covariate)
-        NaN where not measured.  Coordinates ``unit``, ``more`` and ``logarithmic`` of the covariate.
+        NaN where not measured, or no load was read.  Coordinates ``unit``, ``more`` and ``logarithmic`` of
+        the covariate.
     """
     trials = fit.tree["trials"].to_dataset().to_dataframe().loc[list(found["trial"].to_numpy())]
     anchors = fit.tree["anchors"].to_dataset().to_dataframe().loc[list(found["anchor"].to_numpy())]
@@ -76,8 +78,10 @@ def covariates(fit: Fit, found: xr.Dataset) -> xr.DataArray:
         "expected load": lambda: np.exp(found["expected"].sel(prediction=LEFT_OUT).to_numpy()),
     }
     columns = [_scaled(read[each.name](), logarithmic=each.logarithmic) for each in COVARIATES]
+    # A pull of which no load was read has no residual to look at.
+    unread = found["kind"].to_numpy() == UNREAD
     return xr.DataArray(
-        np.stack(columns, axis=1),
+        np.where(unread[:, None], np.nan, np.stack(columns, axis=1)),
         dims=("trial", "covariate"),
         coords={
             "trial": found["trial"],

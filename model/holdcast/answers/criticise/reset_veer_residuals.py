@@ -18,7 +18,7 @@ from holdcast.answers.criticise.residuals import mean_normal_between, randomised
 from holdcast.answers.explain.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
-from holdcast.capacity.likelihood.reset_veer_draws import reset_draws, veer_draws
+from holdcast.capacity.reset_veer_draws import reset_draws, veer_draws
 
 __all__ = ["reset_residuals", "veer_residuals"]
 
@@ -82,11 +82,19 @@ def _left_out_weights(log_likelihood: Numbers) -> tuple[Numbers, Numbers]:
 
     Where that is high, all draws count the same.
     """
-    if not log_likelihood.shape[1]:
-        return log_likelihood, np.zeros(0)
-    log_weight, pareto_k = array_stats.psislw(np.ascontiguousarray(log_likelihood.T), axis=-1)
-    weight = np.where((pareto_k <= TRUSTED_K)[:, None], np.exp(log_weight), 1.0 / log_weight.shape[1])
-    return weight.T, np.asarray(pareto_k)
+    even = np.full(len(log_likelihood), 1.0 / len(log_likelihood))
+    weights, pareto_k = (
+        np.tile(even[:, None], (1, log_likelihood.shape[1])),
+        np.zeros(log_likelihood.shape[1]),
+    )
+    for test, column in enumerate(log_likelihood.T):
+        try:
+            log_weight, pareto_k[test] = array_stats.psislw(np.ascontiguousarray(column), axis=-1)
+        except ValueError:  # all draws say the same of it, so that leaving it out changes nothing
+            continue
+        if pareto_k[test] <= TRUSTED_K:
+            weights[:, test] = np.exp(log_weight)
+    return weights, pareto_k
 
 
 def _labelled(

@@ -23,7 +23,6 @@ from holdcast.answers.criticise.clustered_regression import clustered_line, loca
 from holdcast.answers.criticise.covariates import COVARIATES
 from holdcast.answers.criticise.predictions import LEFT_OUT, NEW_DESIGN, NEW_VISIT
 from holdcast.answers.criticise.residuals import randomised_residuals
-from holdcast.capacity.likelihood.kinds import UNREAD
 
 __all__ = ["FALSE_ALARMS", "SHAPES", "holm", "residual_trends", "smooth_residuals"]
 
@@ -159,7 +158,7 @@ def holm(p_values: Numbers) -> Numbers:
 
 def _look(found: xr.Dataset, values: xr.DataArray) -> _Look:
     across = values.to_numpy()
-    chosen = ~np.isnan(across) & (found["kind"].to_numpy() != UNREAD)
+    chosen = ~np.isnan(across)
     name = str(values["covariate"].item())
     declared = next((each.prediction for each in COVARIATES if each.name == name), "")
     known = found.isel(trial=chosen)

@@ -69,8 +69,11 @@ def _far_out(pulls: xr.Dataset, log: pd.DataFrame) -> list[PullToCheck]:
 def _far_reason(pull: xr.Dataset) -> str:
     if bool(pull["slid"]):
         share = f"{min(100.0 * float(pull['sets']), 99.0):.0f}%"
-        reason = f"it did not set, where about {share} of its pulls do"
-        return reason if bool(pull["said"]) else f"it reads as if {reason}; if so, write no in the column set"
+        if bool(pull["said"]):
+            return f"it did not set, where about {share} of such pulls do"
+        return (
+            f"it reads as if it had not set, where about {share} of such pulls do: say so in the column set"
+        )
     side = "more" if bool(pull["above"]) else "less"
     tail = max(float(pull["tail"]), _RAREST)
     return f"far {side} than the rest of the log expects: about 1 pull in {significant(1.0 / tail, 1)}"
@@ -111,8 +114,8 @@ def _visits_apart(fit: Fit, log: pd.DataFrame) -> list[PullToCheck]:
         if own.empty:
             continue
         times = significant(float(np.exp(np.median(effect[:, visit]))), 2)
-        names = sorted(set(own["anchor"]))
-        anchors = f"{len(names)} anchors" if len(names) > 1 else names[0]
+        names = list(dict.fromkeys(own["anchor"]))
+        anchors = names[0] if len(names) == 1 else f"{len(names)} anchors"
         reason = f"this visit stands apart: {times} times what other visits lead one to expect"
         row = _of_rows(own, str(anchors), str(own["seabed"].iloc[0]), reason)
         rows.append(replace(row, held_n=0.0, released_n=float("inf")))

@@ -27,8 +27,8 @@ _MOVED = 0.3
 """Share of the covariance that each step's moves bring (a choice: clones part within a few steps)."""
 _MOST_STEPS = 40
 _APART = 0.5
-"""Most that a median or band end may differ between the halves, in standard deviations of the cell; then the
-update is off by some half of that at most."""
+"""Most that a median or band end may differ between the halves, in standard deviations of the cell: the
+update is then off by some half of that."""
 _POSITIVE = (
     *("pull_scatter", "visit_spread", "spot_spread", "set_concentration", "sliding_efficiency"),
     *("sliding_scatter", "strength_of_fall", "rate_per_decade", "turn"),

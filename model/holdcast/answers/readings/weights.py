@@ -53,7 +53,10 @@ def weigh(log_likelihood: Floats) -> Weights:
             np.full(len(log_likelihood), 1.0 / len(log_likelihood)), 0.0, float(len(log_likelihood))
         )
     # The library takes the log likelihood that is to be removed, and turns its sign itself.
-    smoothed, shape = array_stats.psislw(log_likelihood.max() - log_likelihood)
+    try:
+        smoothed, shape = array_stats.psislw(log_likelihood.max() - log_likelihood)
+    except ValueError:  # the largest weights are all alike: there is no tail to smooth
+        smoothed, shape = log_likelihood, 0.0
     weight = np.exp(smoothed - smoothed.max())
     weight = weight / weight.sum()
     return Weights(weight, float(shape), effective_draws(weight))

@@ -1,7 +1,7 @@
 """The picture of what the model misses: residuals against each covariate, and their spread by seabed."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from holdcast.show.views.criticise.sentences import Criticism, skipped_sentence
 
 if TYPE_CHECKING:
     import xarray as xr
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 __all__ = ["criticism_figure", "save_criticism_figures"]
@@ -85,12 +86,9 @@ def criticism_figure(
         head = head_lines(form, "What the model misses", _READING, reliable=reliable)
         middle = broken_lines(_STRIP_HEADING, form.room, form.points, colour=SOFT)
         chances = _chances(answer)
-        below = [] if chances is None else broken_lines(CHANCES_HEADING, form.room, form.points, colour=SOFT)
         body = down * sizes.step + 0.1 + height_of(middle) + sizes.strip + 0.42
-        seabeds_end = body
-        if chances is not None:
-            body += height_of(below) + _CHANCES + 0.42
-        figure, begin = open_page(form, head, foot_lines(form, _foot(answer)), body)
+        below = 0.0 if chances is None else height_of(_chances_heading(form)) + _CHANCES + 0.42
+        figure, begin = open_page(form, head, foot_lines(form, _foot(answer)), body + below)
         for number, name in enumerate(names):
             level, column = divmod(number, across)
             left = MARGIN + _LEFT + column * (sizes.width + _GAP)
@@ -105,16 +103,23 @@ def criticism_figure(
         room_of_strip = (form.room - 0.1) * (1.0 if narrow else 0.5)
         axes = place_axes(figure, MARGIN, depth + 0.1, room_of_strip, sizes.strip)
         draw_seabeds(axes, answer, form.points, narrow=narrow)
-        if not reliable:
-            mark_unreliable(axes, _MARK_POINTS)
-        if chances is not None:
-            depth = write_lines(figure, below, begin + seabeds_end)
-            width = min(form.room - _CHANCES_LEFT - 0.1, _CHANCES_WIDEST)
-            axes = place_axes(figure, MARGIN + _CHANCES_LEFT, depth + 0.1, width, _CHANCES)
-            draw_chances(axes, chances, form.points - 2)
-            if not reliable:
-                mark_unreliable(axes, _MARK_POINTS)
+        drawn = [axes] if chances is None else [axes, _place_chances(figure, chances, form, begin + body)]
+        for each in [] if reliable else drawn:
+            mark_unreliable(each, _MARK_POINTS)
         return figure
+
+
+def _chances_heading(form: Format) -> Any:  # noqa: ANN401  lines as the paper breaks them
+    return broken_lines(CHANCES_HEADING, form.room, form.points, colour=SOFT)
+
+
+def _place_chances(figure: "Figure", chances: "xr.Dataset", form: Format, top: float) -> "Axes":
+    """Draw the panel of chances under its heading, from so far below the top of the page [in]."""
+    depth = write_lines(figure, _chances_heading(form), top)
+    width = min(form.room - _CHANCES_LEFT - 0.1, _CHANCES_WIDEST)
+    axes = place_axes(figure, MARGIN + _CHANCES_LEFT, depth + 0.1, width, _CHANCES)
+    draw_chances(axes, chances, form.points - 2)
+    return axes
 
 
 def _chances(answer: Criticism) -> "xr.Dataset | None":

@@ -146,21 +146,28 @@ def report_html(
         "cautions": CAUTIONS,
         "order_note": ORDER_NOTE,
         "reading": READING_A_BAND,
-        "accounting": log.accounting,
         "figures": [tuple(map(_data_address, pair)) for pair in figures],
         "unit": load_unit(units),
         **_cell_content(cells, units),
         "check": check,
+        **_log_content(log, units),
+        "priors": _plain_table(priors),
+        **_own_parts(cells, reader, units),
+    }
+    return _environment().get_template("page.html.jinja").render(**content)
+
+
+def _log_content(log: LogFacts, units: str) -> dict[str, object]:
+    """Return what became of the log's rows, doubts about them, and the pulls to look at again."""
+    return {
+        "accounting": log.accounting,
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
         "doubts": alike(log.doubts),
         "result_doubts": log.result_doubts,
         "pulls_to_check": [pull_to_check_cells(pull, units) for pull in log.pulls_to_check],
         "pulls_to_check_header": pulls_to_check_header(units),
         "pulls_to_check_meaning": PULLS_TO_CHECK_MEANING,
-        "priors": _plain_table(priors),
-        **_own_parts(cells, reader, units),
     }
-    return _environment().get_template("page.html.jinja").render(**content)
 
 
 def _own_parts(cells: xr.Dataset, reader: Reader | None, units: str) -> dict[str, object]:

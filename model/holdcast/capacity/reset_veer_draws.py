@@ -85,10 +85,10 @@ def reset_draws(draws: xr.Dataset, inputs: xr.Dataset) -> ResetDraws:
         :data:`holdcast.capacity.likelihood.reset_loop.RESET_COLUMNS`.
     """
     concentration = _flat(draws["set_concentration"])
+    if not inputs.sizes["reset"]:
+        none, no_count = np.zeros((len(concentration), 0)), np.zeros(0, dtype=np.int64)
+        return ResetDraws(none, concentration, no_count, no_count, none)
     attempts, successes = (inputs[name].to_numpy().astype(np.int64) for name in ("attempts", "successes"))
-    if not len(attempts):
-        none = np.zeros((len(concentration), 0))
-        return ResetDraws(none, concentration, attempts, successes, none)
     at = {dim: inputs[f"reset_{dim}"] for dim in ("anchor", "seabed")}
     share = inputs["reversal"].to_numpy()
     odds, again = (_flat(draws[name].isel(at)) for name in ("sets_log_odds", "resets_log_odds"))
