@@ -219,16 +219,48 @@ def _of_visit(
     return float(largest + math.log(np.exp(total - largest).sum()))
 
 
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _moving(effects: Any, d: int, spot: Any, no_visit: Any) -> Any:  # noqa: ANN401
+    """Return what one draw moves pulls, resets and veers by, in the order of the likelihoods' loops."""
+    fall, concentration = np.asarray(effects.fall[d]), np.asarray(effects.concentration[d])
+    capacity, scatter, rate = effects.capacity[d], effects.scatter[d], effects.rate[d]
+    sliding = effects.sliding[d], np.asarray(effects.sliding_scatter[d])
+    return (
+        (capacity, no_visit, spot, scatter, fall, rate, effects.odds[d], concentration, *sliding),
+        (capacity, no_visit, spot, scatter, fall, effects.odds[d], effects.odds_again[d], concentration),
+        (capacity, no_visit, spot, scatter, fall, rate, effects.turn[d]),
+    )
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _of_draw(d: int, effects: Any, spots: Any, data: Any, work: Any) -> float:  # noqa: ANN401
+    """Return the log likelihood of all new tests for one draw, visit by visit."""
+    moving = _moving(effects, d, work[0], np.zeros(effects.visit.shape[1]))
+    scatter, spot_spread = effects.scatter[d], effects.spot_spread[d]
+    widest = max(effects.visit_spread[d], spot_spread)
+    number = spots.visit_of.size
+    value, first = 0.0, 0
+    while first < number:
+        visit, last = spots.visit_of[first], first + 1
+        while last < number and spots.visit_of[last] == visit:
+            last += 1
+        step = _step(scatter[data[0][1][first]], spot_spread, spots.tests[first:last])
+        known = effects.visit[d, visit], effects.spot[d], effects.shift[d]
+        circumstances = (*known, effects.visit_spread[d], spot_spread)
+        wide = max(step, _REACH * widest / _MOST_HALF)
+        value += _of_visit((first, last), wide, circumstances, moving, spots, data, work)
+        first = last
+    return float(value)
+
+
 @cache
 def _kernel(sources: str) -> Callable[..., Numbers]:
     """Return the compiled loop over draws; the key of its sources is part of it, and so of its cache."""
 
     @numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
     def kernel(effects: Any, spots: Any, pulls: Any, resets: Any, veers: Any) -> Any:  # noqa: ANN401
-        draws = effects.capacity.shape[0]
-        anchors, seabeds = effects.capacity.shape[1], effects.capacity.shape[2]
-        number = spots.visit_of.size
-        visits = effects.visit.shape[1]
+        draws, anchors, seabeds = effects.capacity.shape
+        number, visits = spots.visit_of.size, effects.visit.shape[1]
         cells = np.zeros((anchors, seabeds))
         slopes = (
             cells, np.zeros(visits), np.zeros(number), np.zeros(seabeds), np.zeros(()), np.zeros(seabeds),
@@ -236,45 +268,13 @@ def _kernel(sources: str) -> Callable[..., Numbers]:
         )  # fmt: skip
         reset_slopes = (*slopes[:5], cells, cells, np.zeros(()))
         veer_slopes = (*slopes[:6], cells)
-        earlier = (*pulls[:4], spots.earlier, *pulls[5:])
         most = max(1, pulls[4].max())
         rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
-        work = (
-            np.zeros(number), slopes, reset_slopes, veer_slopes, rows, room_for(most),
-        )  # fmt: skip
-        data = (pulls, resets, veers, earlier)
-        no_visit, spot = np.zeros(visits), work[0]
+        work = np.zeros(number), slopes, reset_slopes, veer_slopes, rows, room_for(most)
+        data = (pulls, resets, veers, (*pulls[:4], spots.earlier, *pulls[5:]))
         values = np.zeros(draws)
         for d in range(draws):
-            fall, concentration = np.asarray(effects.fall[d]), np.asarray(effects.concentration[d])
-            capacity, scatter, rate = effects.capacity[d], effects.scatter[d], effects.rate[d]
-            moving = (
-                (
-                    capacity, no_visit, spot, scatter, fall, rate, effects.odds[d], concentration,
-                    effects.sliding[d], np.asarray(effects.sliding_scatter[d]),
-                ),
-                (
-                    capacity, no_visit, spot, scatter, fall, effects.odds[d], effects.odds_again[d],
-                    concentration,
-                ),
-                (capacity, no_visit, spot, scatter, fall, rate, effects.turn[d]),
-            )  # fmt: skip
-            widest = max(effects.visit_spread[d], effects.spot_spread[d])
-            first = 0
-            while first < number:
-                visit, last = spots.visit_of[first], first + 1
-                while last < number and spots.visit_of[last] == visit:
-                    last += 1
-                step = _step(scatter[pulls[1][first]], effects.spot_spread[d], spots.tests[first:last])
-                circumstances = (
-                    effects.visit[d, visit], effects.spot[d], effects.shift[d],
-                    effects.visit_spread[d], effects.spot_spread[d],
-                )  # fmt: skip
-                values[d] += _of_visit(
-                    (first, last), max(step, _REACH * widest / _MOST_HALF), circumstances, moving, spots,
-                    data, work,
-                )  # fmt: skip
-                first = last
+            values[d] = _of_draw(d, effects, spots, data, work)
         return values if len(sources) else np.zeros(0)
 
     compiled: Callable[..., Numbers] = kernel
