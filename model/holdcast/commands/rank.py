@@ -86,10 +86,7 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     if as_json:
         say_json(_json(fit, weights, kinds, table, every))
         return
-    from holdcast.show.views.rank import wrong_pairs_sentence
-
-    lines = _lines(rows, weighted, every, measure, everything=everything)
-    say_answer(fit, [*lines, "", *wrapped([wrong_pairs_sentence(ranked)])])
+    say_answer(fit, _lines(rows, ranked, weighted, every, everything=everything))
 
 
 def _json(
@@ -134,17 +131,18 @@ def _write(
 
 def _lines(
     rows: "list[pd.DataFrame]",
+    ranked: "xr.Dataset",
     weighted: "xr.Dataset | None",
     every: "xr.Dataset | None",
-    measure: str,
     *,
     everything: bool,
 ) -> list[str]:
     """Return the overall ranking first where one was asked for, then the seabeds."""
-    from holdcast.show.views.rank import every_lines, overall_lines, ranking_lines
+    from holdcast.show.views.rank import every_lines, overall_lines, ranking_lines, wrong_pairs_sentence
     from holdcast.show.views.rank_words import ranked_by_sentence
 
-    lines = wrapped([ranked_by_sentence(measure)])
+    lines = wrapped([ranked_by_sentence(_measure_of(rows[0]))])
+    pairs = ["", *wrapped([wrong_pairs_sentence(ranked)])]
     if weighted is not None:
         show = ranking_lines if everything else overall_lines
         lines += show(rows[1], _weighted_heading(weighted))
@@ -154,10 +152,10 @@ def _lines(
         lines += every_lines(every)
     single = len(set(rows[0]["seabed"])) == 1
     if everything or single:
-        return [*lines, *_tables(rows[0], single=single)]
+        return [*lines, *_tables(rows[0], single=single), *pairs]
     if weighted is None and every is None:
         lines += ["", *_short(rows[0])]
-    return [*lines, *wrapped(["Every anchor in every seabed: ranking.csv, or --all."])]
+    return [*lines, *wrapped(["Every anchor in every seabed: ranking.csv, or --all."]), *pairs]
 
 
 def _weighted_heading(weighted: "xr.Dataset") -> str:
