@@ -1,5 +1,6 @@
 """``holdcast rank``: which anchor holds more, as far as the draws can tell."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -77,16 +78,32 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     left_out, measure = without or [], _MEASURES[by]
     weights = _seabed_weights(fit, weight or [], left_out)
     kinds = _kind_weights(fit, kind_weight or []) if _of_loads(measure) else {}
-    chosen = ask(lambda: _chosen(fit, seabed or [], left_out))
-    ranked = ask(lambda: ranking(fit, chosen, measure=measure))
-    weighted = ask(lambda: weighted_ranking(fit, weights, kinds=kinds, measure=measure)) if weights else None
+    ranked = ask(lambda: ranking(fit, _chosen(fit, seabed or [], left_out), measure=measure))
+    over = partial(weighted_ranking, fit, weights, kinds=kinds, measure=measure)
+    weighted = ask(over) if weights else None
     every = ask(lambda: every_seabed(fit, efficiency, without=left_out)) if efficiency is not None else None
     rows = _rows(ranked, weighted)
     table = _write(fit, results, rows, every)
-    if as_json:
-        say_json(_json(fit, weights, kinds, table, every))
+    _say(
+        fit,
+        rows,
+        (ranked, weighted, every),
+        _json(fit, weights, kinds, table, every) if as_json else None,
+        everything,
+    )
+
+
+def _say(
+    fit: "Fit",
+    rows: "list[pd.DataFrame]",
+    answers: "tuple[xr.Dataset, xr.Dataset | None, xr.Dataset | None]",
+    as_json: dict[str, object] | None,
+    everything: bool,
+) -> None:
+    if as_json is not None:
+        say_json(as_json)
         return
-    say_answer(fit, _lines(rows, ranked, weighted, every, everything=everything))
+    say_answer(fit, _lines(rows, *answers, everything=everything))
 
 
 def _json(
