@@ -1,5 +1,6 @@
 """``holdcast rank``: which anchor holds more, as far as the draws can tell."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -81,19 +82,32 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     left_out, measure = without or [], _MEASURES[by]
     weights = _seabed_weights(fit, weight or [], left_out)
     kinds = _kind_weights(fit, kind_weight or []) if _of_loads(measure) else {}
-    chosen = ask(lambda: _chosen(fit, seabed or [], left_out))
-    ranked = ask(lambda: ranking(fit, chosen, measure=measure))
-    weighted = ask(lambda: weighted_ranking(fit, weights, kinds=kinds, measure=measure)) if weights else None
+    ranked = ask(lambda: ranking(fit, _chosen(fit, seabed or [], left_out), measure=measure))
+    over = partial(weighted_ranking, fit, weights, kinds=kinds, measure=measure)
+    weighted = ask(over) if weights else None
     every = ask(lambda: every_seabed(fit, efficiency, without=left_out)) if efficiency is not None else None
     rows = _rows(ranked, weighted)
     table = _write(fit, results, rows, every)
-    if as_json:
-        say_json(_json(fit, weights, kinds, table, every))
-        return
-    from holdcast.show.views.rank import wrong_pairs_sentence
+    _say(
+        fit,
+        rows,
+        (ranked, weighted, every),
+        _json(fit, weights, kinds, table, every) if as_json else None,
+        everything,
+    )
 
-    lines = _lines(rows, weighted, every, measure, everything=everything)
-    say_answer(fit, [*lines, "", *wrapped([wrong_pairs_sentence(ranked)])])
+
+def _say(
+    fit: "Fit",
+    rows: "list[pd.DataFrame]",
+    answers: "tuple[xr.Dataset, xr.Dataset | None, xr.Dataset | None]",
+    as_json: dict[str, object] | None,
+    everything: bool,
+) -> None:
+    if as_json is not None:
+        say_json(as_json)
+        return
+    say_answer(fit, _lines(rows, *answers, everything=everything))
 
 
 def _json(
@@ -138,17 +152,18 @@ def _write(
 
 def _lines(
     rows: "list[pd.DataFrame]",
+    ranked: "xr.Dataset",
     weighted: "xr.Dataset | None",
     every: "xr.Dataset | None",
-    measure: str,
     *,
     everything: bool,
 ) -> list[str]:
     """Return the overall ranking first where one was asked for, then the seabeds."""
-    from holdcast.show.views.rank import every_lines, overall_lines, ranking_lines
+    from holdcast.show.views.rank import every_lines, overall_lines, ranking_lines, wrong_pairs_sentence
     from holdcast.show.views.rank_words import ranked_by_sentence
 
-    lines = wrapped([ranked_by_sentence(measure)])
+    lines = wrapped([ranked_by_sentence(_measure_of(rows[0]))])
+    pairs = ["", *wrapped([wrong_pairs_sentence(ranked)])]
     if weighted is not None:
         show = ranking_lines if everything else overall_lines
         lines += show(rows[1], _weighted_heading(weighted))
@@ -158,10 +173,10 @@ def _lines(
         lines += every_lines(every)
     single = len(set(rows[0]["seabed"])) == 1
     if everything or single:
-        return [*lines, *_tables(rows[0], single=single)]
+        return [*lines, *_tables(rows[0], single=single), *pairs]
     if weighted is None and every is None:
         lines += ["", *_short(rows[0])]
-    return [*lines, *wrapped(["Every anchor in every seabed: ranking.csv, or --all."])]
+    return [*lines, *wrapped(["Every anchor in every seabed: ranking.csv, or --all."]), *pairs]
 
 
 def _weighted_heading(weighted: "xr.Dataset") -> str:
