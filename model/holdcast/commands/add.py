@@ -207,7 +207,7 @@ def _own_data(results: Path, fit: "Fit") -> "xr.DataArray | None":
 
 def _write(fit: "Fit", added: "Added", folder: Path, append: Callable[[], Path] | None) -> list[Path]:
     """Write the two tables and, as the last thing that can fail, the rows into the campaign."""
-    from holdcast.commands.shared.carried import carried_of
+    from holdcast.commands.shared.answering import carried_of
     from holdcast.show.text.cells_csv import cells_csv, table_csv
 
     approximate = fit.verdict.approximate

@@ -11,7 +11,7 @@ from scipy import stats
 from scipy.special import expit, roots_hermitenorm
 
 from holdcast.capacity.likelihood.kinds import ABOVE, BETWEEN, EXACT, NOT_SAID, SET
-from holdcast.capacity.likelihood.new_tests import Effects, NewSpots, new_log_likelihood
+from holdcast.capacity.new_tests import Effects, NewSpots, new_log_likelihood
 
 CAPACITY, SCATTER, SLIDES, SLIDING_SCATTER = 7.0, 0.25, 5.0, 0.5
 ODDS, AGAIN, CONCENTRATION, TURN = 0.8, -0.3, 4.0, 0.4

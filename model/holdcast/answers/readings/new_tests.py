@@ -5,10 +5,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.capacity.likelihood.new_tests import Effects, NewSpots, new_log_likelihood
 from holdcast.capacity.likelihood.pull_loop import PULL_COLUMNS
 from holdcast.capacity.likelihood.reset_loop import RESET_COLUMNS
 from holdcast.capacity.likelihood.veer_loop import VEER_COLUMNS
+from holdcast.capacity.new_tests import Effects, NewSpots, new_log_likelihood
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["likelihood_of_new"]

@@ -23,6 +23,7 @@ __all__ = [
     "Results",
     "Seabeds",
     "ask",
+    "carried_of",
     "finite_or_none",
     "marks_of",
     "records",
@@ -137,3 +138,16 @@ def finite_or_none(value: object) -> object:
 def wrapped(sentences: Sequence[str]) -> list[str]:
     """Return sentences as lines of the terminal's width."""
     return [line for text in sentences for line in wrap(text, terminal_width())]
+
+
+def carried_of(fit: "Fit") -> "dict[str, pd.DataFrame]":
+    """Return the tester's own columns of anchors and seabeds, by label."""
+    from holdcast.campaign.columns.carried_columns import own_columns
+    from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS
+    from holdcast.capacity.log_tables import log_table
+
+    tables = {kind: log_table(fit.tree, f"{kind}s") for kind in ("anchor", "seabed")}
+    return {
+        kind: tables[kind][own_columns(spec, map(str, tables[kind].columns))]
+        for kind, spec in (("anchor", ANCHORS), ("seabed", SEABEDS))
+    }

@@ -18,7 +18,7 @@ from holdcast.campaign.records import Finding, PullToCheck
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.priors import default_priors, priors_table, with_overrides
 from holdcast.capacity.store import save
-from holdcast.commands.shared.carried import carried_of
+from holdcast.commands.shared.answering import carried_of
 from holdcast.commands.shared.common import Progress
 from holdcast.commands.shared.look_again import beside_pulls, look_again, write_pulls
 from holdcast.commands.shared.page_questions import page_questions

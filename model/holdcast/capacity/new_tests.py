@@ -1,8 +1,8 @@
 """The likelihood of tests that a fit has not seen, draw by draw, new visits integrated.
 
 The tests of one spot (one anchor on one visit) share the sum of visit and spot.  Their likelihood given that
-sum comes from the very functions that the fit uses (:func:`.pull_loop.one_spot_of` and its like for resets
-and veers), on an even grid of sums; the normals of spot and visit are then summed over the grid.  Such sums
+sum comes from the very functions that the fit uses (``one_spot_of`` and its like for resets and veers), on an
+even grid of sums; the normals of spot and visit are then summed over the grid.  Such sums
 converge geometrically for smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from
 memory).  Where a normal is narrower than the grid's step, three points of the same variance stand for it.
 
@@ -118,9 +118,9 @@ def new_log_likelihood(
     ----------
     effects, spots
     pulls : arrays
-        :data:`.pull_loop.PULL_COLUMNS` of the spots, earlier pulls of a spot first.
+        :data:`.likelihood.pull_loop.PULL_COLUMNS` of the spots, earlier pulls of a spot first.
     resets, veers : arrays
-        :data:`.reset_loop.RESET_COLUMNS`, :data:`.veer_loop.VEER_COLUMNS`; only the new ones.
+        ``RESET_COLUMNS`` and ``VEER_COLUMNS`` of their loops; only the new ones.
     """
     return np.asarray(_kernel(_sources())(effects, spots, pulls, resets, veers))
 
@@ -219,61 +219,61 @@ def _of_visit(
     return float(largest + math.log(np.exp(total - largest).sum()))
 
 
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _room(effects: Any, spots: Any, pulls: Any) -> Any:  # noqa: ANN401
+    """Return arrays to work in: sums of spots, slopes that nobody asks for, rows and lattices of a spot."""
+    anchors, seabeds = effects.capacity.shape[1], effects.capacity.shape[2]
+    number, cells = spots.visit_of.size, np.zeros((anchors, seabeds))
+    slopes = (
+        cells, np.zeros(effects.visit.shape[1]), np.zeros(number), np.zeros(seabeds), np.zeros(()),
+        np.zeros(seabeds), cells, np.zeros(()), np.zeros(anchors), np.zeros(()),
+    )  # fmt: skip
+    most = max(1, pulls[4].max())
+    rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
+    reset_slopes = (*slopes[:5], cells, cells, np.zeros(()))
+    return np.zeros(number), slopes, reset_slopes, (*slopes[:6], cells), rows, room_for(most)
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _moving(d: int, effects: Any, no_visit: Numbers, spot: Numbers) -> Any:  # noqa: ANN401
+    """Return what moves the likelihoods of pulls, resets and veers in one draw, as their loops take it."""
+    fall, concentration = np.asarray(effects.fall[d]), np.asarray(effects.concentration[d])
+    capacity, scatter, rate, odds = effects.capacity[d], effects.scatter[d], effects.rate[d], effects.odds[d]
+    sliding, sliding_scatter = effects.sliding[d], np.asarray(effects.sliding_scatter[d])
+    again = effects.odds_again[d]
+    return (
+        (
+            capacity, no_visit, spot, scatter, fall, rate, odds, concentration, sliding, sliding_scatter,
+        ),
+        (capacity, no_visit, spot, scatter, fall, odds, again, concentration),
+        (capacity, no_visit, spot, scatter, fall, rate, effects.turn[d]),
+    )  # fmt: skip
+
+
 @cache
 def _kernel(sources: str) -> Callable[..., Numbers]:
     """Return the compiled loop over draws; the key of its sources is part of it, and so of its cache."""
 
     @numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
     def kernel(effects: Any, spots: Any, pulls: Any, resets: Any, veers: Any) -> Any:  # noqa: ANN401
-        draws = effects.capacity.shape[0]
-        anchors, seabeds = effects.capacity.shape[1], effects.capacity.shape[2]
-        number = spots.visit_of.size
-        visits = effects.visit.shape[1]
-        cells = np.zeros((anchors, seabeds))
-        slopes = (
-            cells, np.zeros(visits), np.zeros(number), np.zeros(seabeds), np.zeros(()), np.zeros(seabeds),
-            cells, np.zeros(()), np.zeros(anchors), np.zeros(()),
-        )  # fmt: skip
-        reset_slopes = (*slopes[:5], cells, cells, np.zeros(()))
-        veer_slopes = (*slopes[:6], cells)
-        earlier = (*pulls[:4], spots.earlier, *pulls[5:])
-        most = max(1, pulls[4].max())
-        rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
-        work = (
-            np.zeros(number), slopes, reset_slopes, veer_slopes, rows, room_for(most),
-        )  # fmt: skip
-        data = (pulls, resets, veers, earlier)
-        no_visit, spot = np.zeros(visits), work[0]
+        draws, number = effects.capacity.shape[0], spots.visit_of.size
+        work = _room(effects, spots, pulls)
+        data = (pulls, resets, veers, (*pulls[:4], spots.earlier, *pulls[5:]))
+        no_visit = np.zeros(effects.visit.shape[1])
         values = np.zeros(draws)
         for d in range(draws):
-            fall, concentration = np.asarray(effects.fall[d]), np.asarray(effects.concentration[d])
-            capacity, scatter, rate = effects.capacity[d], effects.scatter[d], effects.rate[d]
-            moving = (
-                (
-                    capacity, no_visit, spot, scatter, fall, rate, effects.odds[d], concentration,
-                    effects.sliding[d], np.asarray(effects.sliding_scatter[d]),
-                ),
-                (
-                    capacity, no_visit, spot, scatter, fall, effects.odds[d], effects.odds_again[d],
-                    concentration,
-                ),
-                (capacity, no_visit, spot, scatter, fall, rate, effects.turn[d]),
-            )  # fmt: skip
-            widest = max(effects.visit_spread[d], effects.spot_spread[d])
+            moving = _moving(d, effects, no_visit, work[0])
+            visit_spread, spot_spread = effects.visit_spread[d], effects.spot_spread[d]
+            least_step = _REACH * max(visit_spread, spot_spread) / _MOST_HALF
             first = 0
             while first < number:
                 visit, last = spots.visit_of[first], first + 1
                 while last < number and spots.visit_of[last] == visit:
                     last += 1
-                step = _step(scatter[pulls[1][first]], effects.spot_spread[d], spots.tests[first:last])
-                circumstances = (
-                    effects.visit[d, visit], effects.spot[d], effects.shift[d],
-                    effects.visit_spread[d], effects.spot_spread[d],
-                )  # fmt: skip
-                values[d] += _of_visit(
-                    (first, last), max(step, _REACH * widest / _MOST_HALF), circumstances, moving, spots,
-                    data, work,
-                )  # fmt: skip
+                scatter = effects.scatter[d, pulls[1][first]]
+                step = max(least_step, _step(scatter, spot_spread, spots.tests[first:last]))
+                at = (effects.visit[d, visit], effects.spot[d], effects.shift[d], visit_spread, spot_spread)
+                values[d] += _of_visit((first, last), step, at, moving, spots, data, work)
                 first = last
         return values if len(sources) else np.zeros(0)
 
