@@ -37,28 +37,35 @@ _MEASURES: "dict[str, Measure]" = {
 }
 
 
+OneSeabed = Annotated[list[str] | None, typer.Option(help="Only this seabed; may be repeated.")]
+Weight = Annotated[
+    list[str] | None, typer.Option(help="A seabed's weight in an overall ranking, as SEABED=NUMBER.")
+]
+KindWeight = Annotated[
+    list[str] | None,
+    typer.Option(help="A kind of test's weight in it, as KIND=NUMBER; kinds: pull, reset, veer."),
+]
+Efficiency = Annotated[
+    float | None, typer.Option(help="Also: probability that every seabed exceeds this holding efficiency.")
+]
+Without = Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")]
+By = Annotated[
+    Literal["pulls", "resets", "veers", "capacity", "efficiency"],
+    typer.Option(
+        help="What is ranked: pulls (the same as capacity), setting again, what is kept in a turn, or "
+        "capacity over weight."
+    ),
+]
+
+
 def rank(  # noqa: PLR0913  every option of the command line is an argument
     results: Results,
-    seabed: Annotated[list[str] | None, typer.Option(help="Only this seabed; may be repeated.")] = None,
-    weight: Annotated[
-        list[str] | None, typer.Option(help="A seabed's weight in an overall ranking, as SEABED=NUMBER.")
-    ] = None,
-    efficiency: Annotated[
-        float | None,
-        typer.Option(help="Also: probability that every seabed exceeds this holding efficiency."),
-    ] = None,
-    without: Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")] = None,
-    kind_weight: Annotated[
-        list[str] | None,
-        typer.Option(help="A kind of test's weight in it, as KIND=NUMBER; kinds: pull, reset, veer."),
-    ] = None,
-    by: Annotated[
-        Literal["pulls", "resets", "veers", "capacity", "efficiency"],
-        typer.Option(
-            help="What is ranked: pulls (the same as capacity), setting again, what is kept in a turn, or "
-            "capacity over weight."
-        ),
-    ] = "pulls",
+    seabed: OneSeabed = None,
+    weight: Weight = None,
+    kind_weight: KindWeight = None,
+    efficiency: Efficiency = None,
+    without: Without = None,
+    by: By = "pulls",
     everything: Everything = False,
     units: Units = None,
     as_json: AsJson = False,
