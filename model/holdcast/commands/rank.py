@@ -37,10 +37,18 @@ _MEASURES: "dict[str, Measure]" = {
 }
 
 
-KindWeights = Annotated[
+OneSeabed = Annotated[list[str] | None, typer.Option(help="Only this seabed; may be repeated.")]
+Weight = Annotated[
+    list[str] | None, typer.Option(help="A seabed's weight in an overall ranking, as SEABED=NUMBER.")
+]
+KindWeight = Annotated[
     list[str] | None,
     typer.Option(help="A kind of test's weight in it, as KIND=NUMBER; kinds: pull, reset, veer."),
 ]
+Efficiency = Annotated[
+    float | None, typer.Option(help="Also: probability that every seabed exceeds this holding efficiency.")
+]
+Without = Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")]
 By = Annotated[
     Literal["pulls", "resets", "veers", "capacity", "efficiency"],
     typer.Option(
@@ -52,16 +60,11 @@ By = Annotated[
 
 def rank(  # noqa: PLR0913  every option of the command line is an argument
     results: Results,
-    seabed: Annotated[list[str] | None, typer.Option(help="Only this seabed; may be repeated.")] = None,
-    weight: Annotated[
-        list[str] | None, typer.Option(help="A seabed's weight in an overall ranking, as SEABED=NUMBER.")
-    ] = None,
-    efficiency: Annotated[
-        float | None,
-        typer.Option(help="Also: probability that every seabed exceeds this holding efficiency."),
-    ] = None,
-    without: Annotated[list[str] | None, typer.Option(help="Leave this seabed out; may be repeated.")] = None,
-    kind_weight: KindWeights = None,
+    seabed: OneSeabed = None,
+    weight: Weight = None,
+    kind_weight: KindWeight = None,
+    efficiency: Efficiency = None,
+    without: Without = None,
     by: By = "pulls",
     everything: Everything = False,
     units: Units = None,
