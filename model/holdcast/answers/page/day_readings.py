@@ -49,9 +49,9 @@ def usual_rode(draws: Draws) -> UsualRode:
     draws : Draws
     """
     # A log without such a column says nothing of it.
-    pulls = draws.used_pulls.reindex(columns=_READ_OF_A_PULL).fillna(
-        {"rode": "", "load_at": "bow", "date": ""}
-    )
+    words = {"rode": "", "load_at": "bow", "date": ""}
+    pulls = draws.used_pulls.reindex(columns=_READ_OF_A_PULL)
+    pulls = pulls.astype(dict.fromkeys(words, object)).fillna(words)
     pulls = pulls.sort_values("date", kind="stable")
     height = pulls["depth_m"] + pulls["bow_height_m"].fillna(boat_bow_height_m(draws.fit))
     scopes = pulls["scope"].fillna(pulls["rode_length_m"] / height)
