@@ -17,6 +17,8 @@ __all__ = ["UsualRode", "day_readings", "usual_rode"]
 
 _CHAIN = ["rode", "chain_kg_per_m", "chain_length_m"]
 
+_READ_OF_A_PULL = [*_CHAIN, "seabed", "date", "load_at", "scope", "rode_length_m", "depth_m", "bow_height_m"]
+
 
 @dataclass(frozen=True)
 class UsualRode:
@@ -46,7 +48,11 @@ def usual_rode(draws: Draws) -> UsualRode:
     ----------
     draws : Draws
     """
-    pulls = draws.used_pulls.sort_values("date", kind="stable")
+    # A log without such a column says nothing of it.
+    words = {"rode": "", "load_at": "bow", "date": ""}
+    pulls = draws.used_pulls.reindex(columns=_READ_OF_A_PULL)
+    pulls = pulls.astype(dict.fromkeys(words, object)).fillna(words)
+    pulls = pulls.sort_values("date", kind="stable")
     height = pulls["depth_m"] + pulls["bow_height_m"].fillna(boat_bow_height_m(draws.fit))
     scopes = pulls["scope"].fillna(pulls["rode_length_m"] / height)
     rigs = pulls[[*_CHAIN, "load_at"]].assign(scope=[float(f"{scope:.3g}") for scope in scopes])

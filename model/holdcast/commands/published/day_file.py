@@ -61,7 +61,7 @@ def _facts(draws: "Draws", usual: "UsualRode") -> "DayFacts":
         rodes=[str(name) for name in draws.table("rodes").index]
         if "rodes" in draws.fit.tree.children
         else [],
-        instruments=[str(name) for name in trials["instrument"].unique() if name],
+        instruments=[str(name) for name in trials.get("instrument", trials.index[:0]).unique() if name],
         rode=usual.rode,
         chain=None if math.isnan(usual.chain_kg_per_m) else (usual.chain_kg_per_m, usual.chain_length_m),
         scope=None if math.isnan(usual.scope) else usual.scope,
