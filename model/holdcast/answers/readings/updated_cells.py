@@ -107,13 +107,12 @@ def _log_with(draws: Draws, inputs: xr.Dataset, trials: pd.DataFrame) -> Draws:
     before = draws.fit.tree
     new = inputs["pull_is_new"].to_numpy()
     had_set = np.empty(len(new))
-    had_set[~new] = before["observed_data"]["had_set"].to_numpy()
+    had_set[~new] = before["constant_data"]["had_set"].to_numpy()
     had_set[new] = _chance_had_set(draws, inputs.isel(trial=new))
     columns = trials[["anchor", "seabed", "test", "status"]].astype(str)
     tree = xr.DataTree.from_dict(
         {
-            "constant_data": inputs,
-            "observed_data": xr.Dataset({"had_set": ("trial", had_set)}),
+            "constant_data": inputs.assign(had_set=("trial", had_set)),
             "anchors": before["anchors"].to_dataset(),
             "seabeds": before["seabeds"].to_dataset(),
             "trials": xr.Dataset.from_dataframe(columns),
