@@ -18,7 +18,7 @@ Contents = Callable[[Path], dict[str, bytes]]
 STEPS = {
     "the posterior": (publishing, "save"),
     "the cells": (publishing, "cells_csv"),
-    "the excluded": (publishing, "excluded_of"),
+    "the excluded": (publishing, "as_csv"),
     "the figures": (figure, "save_figures"),
     "the page": (publishing, "write_whole"),
 }
