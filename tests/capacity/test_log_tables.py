@@ -9,8 +9,7 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.capacity.log_tables import escaped_name, log_table, original_name
-from holdcast.capacity.tree import _labelled
+from holdcast.capacity.log_tables import _labelled, escaped_name, log_table, original_name
 
 ODD = ["price/eur", "wind/gust", ".", "..", "/", "a%2Fb", "100%", "%25", "./.", "é/ü", "a b", "price", "%2E"]
 

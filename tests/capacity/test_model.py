@@ -105,7 +105,7 @@ def test_no_variable_has_an_invented_dim(setting_campaign: Campaign) -> None:
         dims = model.named_vars_to_dims.get(name, ())
         assert len(dims) == variable.ndim, name
         assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial",
-                             "component", "part", "trait", "spot",
+                             "component", "part", "trait", "spot", "instrument",
                              "reset", "veer", "set_part"}, name  # fmt: skip
     for name in ("log_capacity", "sets_log_odds", "resets_log_odds", "turn"):
         assert model.named_vars_to_dims[name] == ("anchor", "seabed")

@@ -35,9 +35,14 @@ def test_a_small_log_is_told_what_could_not_be_looked_at(results: Path, run: Cal
     assert "No trend could be looked for: the log is too small." in ended.out
     assert "not a safety factor" in ended.out
     pulls = rows_of(results / "residuals.csv")
-    assert [row["trial"] for row in pulls] == ["1", "2", "3", "4"]
+    assert [(row["trial"], row["test"]) for row in pulls] == [
+        *((trial, "pull") for trial in "1234"),
+        ("6", "reset"),
+    ]
     assert pulls[3]["pit_low"] == pulls[3]["pit_high"] and pulls[2]["pit_high"] == "1"
-    assert {row["check"] for row in rows_of(results / "criticism.csv")} == {"slope", "bow", "spread", "tails"}
+    assert {row["check"] for row in rows_of(results / "criticism.csv")} == {
+        *("slope", "bow", "spread", "tails", "chance")
+    }
     assert results_target(results) == results  # a new fit may still replace the folder
 
 
@@ -111,11 +116,13 @@ def test_the_page_tells_what_was_found_and_the_models_compared(
         return (results / "report.html").read_text(encoding="utf-8")
 
     found = json.loads(run("criticise", results, "--json").out)["sentences"]
-    assert len(found) > 2 and all(html.escape(text, quote=False) in page() for text in found)
-    assert "Scatter by seabed" in page() and "Simpler models" not in page()
+    written = page()
+    assert len(found) > 2 and all(html.escape(text, quote=False) in written for text in found)
+    assert "Scatter by seabed" in written and "Simpler models" not in written
     monkeypatch.setattr(variants, "fit_variant", lambda *_, **__: load(results))
     run("criticise", results, "--variants")
-    assert "Simpler models" in page() and "<td>without penetration</td>" in page()
+    written = page()
+    assert "Simpler models" in written and "<td>without penetration</td>" in written
     fit = load(results)
     tree = fit.tree.copy()
     tree.attrs["seed"] = 5  # of other random places, so another look

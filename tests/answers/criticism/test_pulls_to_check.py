@@ -138,9 +138,7 @@ def test_an_anchor_that_never_held_and_a_visit_that_stands_apart(
     log = small.tree["trials"].to_dataset().to_dataframe()
     (anchor, seabed), own = next(iter(log.groupby(["anchor", "seabed"]).groups.items()))
     had_set = (~small.inputs["trial"].isin(list(own))).astype(float)
-    small.tree["observed_data"] = xr.DataTree(
-        small.tree["observed_data"].to_dataset().assign(had_set=("trial", had_set.to_numpy()))
-    )
+    small.tree["constant_data"] = xr.DataTree(small.inputs.assign(had_set=("trial", had_set.to_numpy())))
     visit = int(small.inputs["visit_of"][0])
     posterior = small.posterior
     posterior["visit_effect"][:, :, visit] = -1.0

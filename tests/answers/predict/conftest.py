@@ -153,8 +153,10 @@ def fit_on_rodes(worlds: Worlds) -> Fit:
         "rode_length_m": [nan, 42.0, nan, nan],
         "depth_m": [5.0, 5.0, 5.0, nan],
     }
+    pulls = list(inputs["trial"].to_numpy()[:4])
     for name, values in written.items():
-        trials[name] = ("trial", values + [nan] * (trials.sizes["trial"] - 4))
+        by_pull = dict(zip(pulls, values, strict=True))
+        trials[name] = ("trial", [by_pull.get(trial, nan) for trial in trials["trial"].to_numpy()])
     rest = [0.0] * (inputs.sizes["trial"] - 4)
     inputs["rode_known"] = ("trial", [True, True, True, False, *map(bool, rest)])
     inputs["fall_upper"] = ("trial", [0.5, 0.3, 0.01, 0.9, *rest])

@@ -113,7 +113,9 @@ def test_a_known_designs_traits_are_the_posteriors(facts) -> None:
     for design in facts.labels("design"):
         at = facts.labels("design").index(design)
         made = sum(np.asarray(effect.amount)[:, None] * effect.values for effect in traits_of(facts, design))
-        np.testing.assert_allclose(made, facts["trait_effect"][:, at], atol=1e-12)
+        np.testing.assert_allclose(
+            made, facts["trait_effect"][:, at], atol=2e-7
+        )  # draws are kept to seven digits
 
 
 def test_a_new_design_has_scores_of_its_own(facts) -> None:

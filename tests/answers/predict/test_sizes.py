@@ -32,7 +32,7 @@ def test_the_law_of_a_design_passes_through_its_only_size(world_fit) -> None:
     at_12 = at_12 - shape.configuration.values[:, place]
     stored = facts["log_capacity"][:, anchor, place]
     stored = stored - facts["configuration_effect"][:, anchor, place]
-    np.testing.assert_allclose(at_12, stored, atol=1e-9)
+    np.testing.assert_allclose(at_12, stored, rtol=1e-6)  # draws are kept to seven digits
 
 
 def test_a_shape_that_was_not_pulled_in_a_seabed_is_told(world_fit) -> None:

@@ -39,10 +39,22 @@ class Draws:
 
     def __getitem__(self, name: str) -> Floats:
         """Return draws of one variable as an array, shape (sample, …), for arithmetic on positions."""
-        return np.asarray(self.posterior[name].to_numpy())
+        if name not in self._arrays:
+            self._arrays[name] = np.asarray(self.posterior[name].to_numpy())
+        return self._arrays[name]
 
     def __contains__(self, name: str) -> bool:
         return name in self.posterior
+
+    @cached_property
+    def _arrays(self) -> dict[str, Floats]:
+        """Variables that were asked for as arrays; hundreds of requests ask for the same ones."""
+        return {}
+
+    @cached_property
+    def _places(self) -> dict[str, dict[str, int]]:
+        """Where the labels of dims stand, of dims that were asked for."""
+        return {}
 
     @cached_property
     def posterior(self) -> xr.Dataset:
@@ -136,7 +148,10 @@ class Draws:
         KeyError
             When it is not known.
         """
-        return int(positions([label], self.labels(dim), dim)[0])
+        places = self._places.setdefault(dim, {})
+        if label not in places:
+            places[label] = int(positions([label], self.labels(dim), dim)[0])
+        return places[label]
 
     def normals(self, *key: str, columns: int | None = None) -> Floats:
         """Return standard normals that belong to one new member, shape (sample,) or (sample, columns).

@@ -97,10 +97,15 @@ def share_kept(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats
     return np.asarray(np.exp(-HALF_TURN * np.exp(log_turn)))
 
 
-def setting_of_new(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> dict[str, Floats]:
-    """Return draws (sample,) of each of `KINDS` that the log holds tests of, for any anchor and seabed."""
+def setting_of_new(
+    draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, sets: Floats | None = None
+) -> dict[str, Floats]:
+    """Return draws (sample,) of each of `KINDS` that the log holds tests of, for any anchor and seabed.
+
+    ``sets`` are those of :func:`chance_of_setting`, where they are at hand.
+    """
     shares = {
-        "sets": chance_of_setting(draws, anchor, seabed),
+        "sets": chance_of_setting(draws, anchor, seabed) if sets is None else sets,
         "resets": chance_of_setting_again(draws, anchor, seabed),
         "veer_kept": share_kept(draws, anchor, seabed),
     }

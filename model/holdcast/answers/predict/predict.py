@@ -95,7 +95,7 @@ def predict(fit: Fit, requests: pd.DataFrame, *, seed: int | None = None) -> xr.
 def _bands(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, geometry: Geometry) -> dict[str, Floats]:
     """Return the quantiles of everything that has a band, by name."""
     pull = new_pull(draws, [anchor], seabed, geometry)
-    shares = setting_of_new(draws, anchor, seabed)
+    shares = setting_of_new(draws, anchor, seabed, pull.sets[0])
     return {
         "capacity_n": band_of(np.exp(on_rode(draws, pull.capacity[0], geometry))),
         "new_pull_n": pull.quantiles_n(BANDS)[0],
