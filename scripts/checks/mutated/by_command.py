@@ -4,6 +4,8 @@ import os
 import random
 import shutil
 import signal
+import sys
+import traceback
 from pathlib import Path
 
 from holdcast.capacity.fitting import Fit
@@ -23,17 +25,20 @@ def ended(words: list[str], folder: Path) -> tuple[int, str]:
     out = folder / "said.txt"
     child = os.fork()
     if child == 0:
-        stream = os.open(out, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
-        for number in (1, 2):
-            os.dup2(stream, number)
         signal.alarm(_SECONDS)
         status = 99
-        try:
-            main(words)
-        except SystemExit as left:
-            status = int(left.code or 0)
-        finally:
-            os._exit(status)
+        # The streams too, not only their numbers: whoever calls may have put others in their place.
+        with out.open("w", encoding="utf-8") as sys.stdout:
+            sys.stderr = sys.stdout
+            for number in (1, 2):
+                os.dup2(sys.stdout.fileno(), number)
+            try:
+                main(words)
+            except SystemExit as left:
+                status = int(left.code or 0)
+            except BaseException:
+                traceback.print_exc()
+        os._exit(status)
     status = os.waitpid(child, 0)[1]
     assert os.WIFEXITED(status), f"{words[0]} ended by signal {os.WTERMSIG(status)}"
     return os.WEXITSTATUS(status), out.read_text(encoding="utf-8", errors="replace")
