@@ -112,6 +112,10 @@ def test_any_other_anchor_and_seabed(phone, readings):
     assert "E-15 in shingle: held 1.5 kN; did not let go" in other.locator(".entries").text_content()
 
 
+PATIENCE_MS = 500
+"""What a browser takes at most to hand what one page keeps on to another process of its own."""
+
+
 def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone):
     page = phone()
     page.fill("#day-depth", "4,5")
@@ -125,6 +129,7 @@ def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone):
     assert page.locator(".test").nth(2).locator("#entry").count() == 1
     assert page.text_content("#keeping").startswith("This phone keeps what you write")
     keep(page)
+    page.wait_for_timeout(PATIENCE_MS)
     again = phone(context=page.context)  # closed and opened anew
     page.close()
     assert len(entries(again)) == 1 and len(entries(again, 2)) == 1
@@ -170,6 +175,7 @@ def test_the_same_page_open_twice_loses_nothing(phone):
     one.wait_for_function("document.querySelectorAll('.entries li').length === 2")
     pull(one, "3.0")
     keep(one)
+    one.wait_for_timeout(PATIENCE_MS)
     one.reload()
     assert len(entries(one)) == 3 and len(set(one.locator(".entries small").all_text_contents())) == 3
 

@@ -10,7 +10,7 @@ import pytest
 from holdcast.findings import Finding
 from holdcast.show.report import LogFacts, ModelCheck, report_html
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.views.criticise.tables import TextTable
+from holdcast.show.text.plain_table import TextTable
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 VOID = {"meta", "img", "source", "input"}

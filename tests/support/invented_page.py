@@ -9,7 +9,7 @@ from holdcast.physics.tackle.wind import mooring_load_n
 from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.show.report import LogFacts, ModelCheck, Reader, report_html
 from holdcast.show.report.questions import Question
-from holdcast.show.views.criticise.setting import TextTable
+from holdcast.show.text.plain_table import TextTable
 
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 SEABEDS = [

@@ -14,6 +14,7 @@ from holdcast.commands.folders.results import quick_folder
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.show.text.findings_table import findings_table
+from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
 
 __all__ = ["check"]
@@ -56,8 +57,9 @@ def check(
         return
     say(findings_table(read.doubts) if read.doubts else "No faults, no doubts.")
     say("\n".join(["", *pull_grid_lines(pull_counts(read.anchors, read.seabeds, read.trials))]))
-    lines = "\n".join([line, *carried_lines(read)])
-    say(f"\n{lines}\nNo fault: holdcast fit {quote(str(campaign))} can run.")
+    width = terminal_width()
+    lines = [part for text in (line, *carried_lines(read)) for part in wrap(text, width)]
+    say("\n".join(["", *lines, f"No fault: holdcast fit {quote(str(campaign))} can run."]))
 
 
 def _draw(read: Campaign, path: Path) -> None:

@@ -13,7 +13,7 @@ Weideman 2014, *SIAM Rev.* 56:385, value from memory): the chance is off by at m
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numba
 import numpy as np
@@ -133,22 +133,33 @@ class NewPull:
         shape = (len(self.capacity), len(probabilities))
         wanted = np.broadcast_to(1.0 - np.asarray(probabilities, dtype=float), shape).ravel()
         anchor = np.repeat(np.arange(shape[0]), shape[1])
-        near = self._thinned()._log_loads(wanted, anchor, np.median(self.capacity, axis=1)[anchor], 0.5)
+        few = self.of_draws(slice(None, None, _THINNED))
+        near = few._log_loads(wanted, anchor, np.median(self.capacity, axis=1)[anchor], 0.5)
         loads = np.exp(self._log_loads(wanted, anchor, near, _NEAR)).reshape(shape)
         return np.maximum(loads, self.floor_n[:, None])
 
-    def _thinned(self) -> "NewPull":
-        few = slice(None, None, _THINNED)
-        return NewPull(
-            self.capacity[:, few],
-            self.visit_spread[few],
-            self.pull_scatter[few],
-            self.sets[:, few],
-            self.sliding[:, few],
-            self.sliding_scatter[few],
-            self.fall[few],
-            self.geometry,
-            self.floor_n,
+    def of_draws(self, which: slice | NDArray[np.int64]) -> "NewPull":
+        """Return the same pull from some of the draws; one may be taken more than once."""
+        return replace(
+            self,
+            capacity=self.capacity[:, which],
+            visit_spread=self.visit_spread[which],
+            pull_scatter=self.pull_scatter[which],
+            sets=self.sets[:, which],
+            sliding=self.sliding[:, which],
+            sliding_scatter=self.sliding_scatter[which],
+            fall=self.fall[which],
+        )
+
+    def of_anchor(self, anchor: int) -> "NewPull":
+        """Return the pull of one of its anchors."""
+        only = slice(anchor, anchor + 1)
+        return replace(
+            self,
+            capacity=self.capacity[only],
+            sets=self.sets[only],
+            sliding=self.sliding[only],
+            floor_n=self.floor_n[only],
         )
 
     def _chance(self, log_load: Floats, anchor: NDArray[np.int64]) -> Floats:

@@ -127,8 +127,9 @@ def levels_n(pull: NewPull, pulled: PulledFrom) -> Floats:
     """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level)."""
     # The floor cuts the levels in the end: a curve bends round no corner.
     open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
-    some = _thinned(open_below, max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS))))
-    few = _thinned(some, _FEW)
+    step = max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS)))
+    some = open_below.of_draws(slice(None, None, step))
+    few = some.of_draws(slice(None, None, _FEW))
     coarse = np.linspace(_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
     above = few.chances(np.exp(coarse))
     at_anchor = np.exp([_levels(some, anchor, coarse, row) for anchor, row in enumerate(above)])
@@ -146,38 +147,10 @@ def _levels(pull: NewPull, anchor: int, coarse: Floats, above: Floats) -> Floats
     first = coarse[above > 1.0 - 0.3 * _OUTERMOST].max(initial=_LEAST_LOG_N)
     last = coarse[above < 0.3 * _OUTERMOST].min(initial=_MOST_LOG_N)
     grid = np.linspace(first, last, _GRID)
-    chance = one_anchor(pull, anchor).chances(np.exp(grid))[0]
+    chance = pull.of_anchor(anchor).chances(np.exp(grid))[0]
     odds = logit(np.clip(1.0 - chance, 1e-12, 1.0 - 1e-12))
     rising = np.concatenate([[True], np.diff(np.maximum.accumulate(odds)) > 1e-9])
     return np.asarray(PchipInterpolator(odds[rising], grid[rising])(logit(level_probabilities())))
-
-
-def one_anchor(pull: NewPull, anchor: int) -> NewPull:
-    """Return the pull of one of its anchors."""
-    only = slice(anchor, anchor + 1)
-    return replace(
-        pull,
-        capacity=pull.capacity[only],
-        sets=pull.sets[only],
-        sliding=pull.sliding[only],
-        floor_n=pull.floor_n[only],
-    )
-
-
-def _thinned(pull: NewPull, step: int) -> NewPull:
-    """Return the same pull from every so many-th draw."""
-    every = slice(None, None, step)
-    return NewPull(
-        pull.capacity[:, every],
-        pull.visit_spread[every],
-        pull.pull_scatter[every],
-        pull.sets[:, every],
-        pull.sliding[:, every],
-        pull.sliding_scatter[every],
-        pull.fall[every],
-        pull.geometry,
-        pull.floor_n,
-    )
 
 
 def levels_at(levels: Floats, wanted: Sequence[float]) -> Floats:

@@ -14,10 +14,10 @@ from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.new_pull import NewPull, new_pull
+from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.draws.setting import log_sliding_load
+from holdcast.answers.draws.setting import log_sliding_load, setting_shares
 from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
@@ -147,38 +147,19 @@ def _new_pulls(draws: Draws, weight: Floats) -> Floats:
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
     loads = np.empty((len(anchors), len(draws.labels("seabed")), len(BANDS)))
     pulled = PulledFrom(load_at="anchor")
+    # Draws taken in proportion to their weights, at even steps: no random number.
+    steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
+    places: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
     for at, label in enumerate(draws.labels("seabed")):
         pull = new_pull(draws, anchors, known_seabed(draws, label))
-        loads[:, at] = levels_at(levels_n(_drawn_again(pull, weight), pulled), BANDS)
+        loads[:, at] = levels_at(levels_n(pull.of_draws(places), pulled), BANDS)
     return loads
 
 
-def _drawn_again(pull: NewPull, weight: Floats) -> NewPull:
-    """Return a new pull from draws taken in proportion to their weights, at even steps (no random number)."""
-    steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
-    place: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
-    return NewPull(
-        pull.capacity[:, place],
-        pull.visit_spread[place],
-        pull.pull_scatter[place],
-        pull.sets[:, place],
-        pull.sliding[:, place],
-        pull.sliding_scatter[place],
-        pull.fall[place],
-        pull.geometry,
-        pull.floor_n,
-    )
-
-
 def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], Floats, dict[str, str]]]:
-    shares = {"sets": expit(draws["sets_log_odds"])}
-    if "resets_log_odds" in draws:
-        shares["resets"] = expit(draws["resets_log_odds"])
-    if "turn" in draws:
-        shares["veer_kept"] = np.exp(-2.0 * draws["turn"])
     return {
-        name: (_BAND, weighted_bands(values, weight), about("1", WORDS[name]))
-        for name, values in shares.items()
+        name: (_BAND, weighted_bands(values.to_numpy(), weight), about("1", WORDS[name]))
+        for name, values in setting_shares(draws).items()
     }
 
 

@@ -20,8 +20,7 @@ def as_saved(draws: xr.Dataset) -> xr.Dataset:
 def encodings(tree: xr.DataTree) -> dict[str, dict[str, dict[str, object]]]:
     """Return what the file library is told: every number with a value for each draw in single precision.
 
-    Without compression: draws are noise in all but their first digits, so that it would save a tenth of the
-    room and cost more time than it saves.
+    Without compression: draws are noise in all but their first digits, so that it saves a tenth of the room.
     """
     return {
         path: {

@@ -2,12 +2,9 @@
 
 import os
 from collections.abc import Sequence
-from importlib.resources import files
 from pathlib import Path
 
 import xarray as xr
-from jinja2 import Environment, FunctionLoader, StrictUndefined
-from markupsafe import Markup
 
 from holdcast.show.day.page_data import (
     FORCES,
@@ -18,17 +15,16 @@ from holdcast.show.day.page_data import (
     day_data,
     load_text,
     readings_at,
-    safe_json,
 )
 from holdcast.show.day.safety import SAFETY, SAFETY_IN_ONE_LINE
-from holdcast.show.report.page_data import source_hash
+from holdcast.show.report.offline import file_text, render, safe_json, source_hash, trusted
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import plain
 from holdcast.show.text.name_order import name_order
 from holdcast.show.text.numbers import format_share
 
 __all__ = ["day_html", "write_day_page"]
 
+_PACKAGE = "holdcast.show.day"
 _SCRIPTS = ("reading.js", "log.js", "keeping.js", "screen.js")
 _EXPECTED_LEVELS = (0.05, 0.5, 0.95)
 _REPEAT_LEVELS = (0.025, 0.975)
@@ -88,8 +84,8 @@ def day_html(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
     """
     check_day(planned, expected, facts)
     in_order = sorted(planned, key=lambda test: test.order)
-    style = _text("day.css")
-    script = '"use strict";\n(() => {\n' + "".join(map(_text, _SCRIPTS)) + "})();\n"
+    style = file_text(_PACKAGE, "day.css")
+    script = '"use strict";\n(() => {\n' + "".join(file_text(_PACKAGE, name) for name in _SCRIPTS) + "})();\n"
     tests = _tests(in_order, expected, facts)
     content = {
         "title": facts.title or "Test campaign",
@@ -111,13 +107,13 @@ def day_html(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "seabeds": [str(name) for name in expected["seabed"].to_numpy()],
         "rodes": facts.rodes,
         "instruments": facts.instruments,
-        "style": _trusted(style),
-        "style_source": _trusted(source_hash(style)),
-        "script": _trusted(script),
-        "script_source": _trusted(source_hash(script)),
-        "data": _trusted(safe_json(day_data(in_order, expected, facts))),
+        "style": trusted(style),
+        "style_source": trusted(source_hash(style)),
+        "script": trusted(script),
+        "script_source": trusted(source_hash(script)),
+        "data": trusted(safe_json(day_data(in_order, expected, facts))),
     }
-    return _environment().get_template("day.html.jinja").render(**content)
+    return render(_PACKAGE, "day.html.jinja", content)
 
 
 def _tests(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFacts) -> list[dict[str, object]]:
@@ -159,28 +155,3 @@ def _paper_rows(planned: Sequence[PlannedTest]) -> list[tuple[str, str]]:
     """Return seabed and anchor of each row of the paper log, blank rows last, one sheet of them at most."""
     rows = [(test.seabed, test.anchor) for test in planned for _ in range(test.pulls)]
     return [*rows[: _MOST_ROWS - _BLANK_ROWS], *[("", "")] * _BLANK_ROWS]
-
-
-def _trusted(text: str) -> Markup:
-    """Mark our own files' text, and the data that :func:`safe_json` wrote, as needing no escape."""
-    return Markup(text)  # noqa: S704  nothing of the campaign's own words goes this way unescaped
-
-
-def _finished(value: object) -> object:
-    return value if isinstance(value, Markup) else plain(value)
-
-
-def _environment() -> Environment:
-    """Escape everything that is not the template's own; names cannot hide invisible characters either."""
-    return Environment(
-        loader=FunctionLoader(_text),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_finished,
-    )
-
-
-def _text(name: str) -> str:
-    return files("holdcast.show.day").joinpath(name).read_text(encoding="utf-8")

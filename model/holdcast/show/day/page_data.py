@@ -21,7 +21,6 @@ __all__ = [
     "day_data",
     "load_text",
     "readings_at",
-    "safe_json",
 ]
 
 _WORDS = {
@@ -229,9 +228,3 @@ def _shares(expected: xr.Dataset, name: str) -> list[float] | None:
 def _unit(unit: str, units: Mapping[str, tuple[str, float]]) -> dict[str, object]:
     word, size = units[unit]
     return {"word": word, "column": unit, "size": size}
-
-
-def safe_json(content: Mapping[str, object]) -> str:
-    """Return JSON that cannot end the element it stands in, whatever the campaign's names are."""
-    text = json.dumps(content, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

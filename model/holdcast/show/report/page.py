@@ -1,23 +1,21 @@
 """The report page: from labelled data and sentences to one HTML file that needs nothing else."""
 
 from collections.abc import Mapping, Sequence
-from importlib.resources import files
 from numbers import Integral, Real
 from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 import xarray as xr
-from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from holdcast.findings import alike
 from holdcast.plain_numbers import significant
-from holdcast.show.report.page_data import Reader, data_json, source_hash
+from holdcast.show.report.offline import file_text, render, source_hash, trusted
+from holdcast.show.report.page_data import Reader, data_json
 from holdcast.show.report.reader import reader_content
 from holdcast.show.report.score_sheet import anchor_order
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows, seabed_label, words
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import (
     align_decimals,
     format_chance,
@@ -44,10 +42,11 @@ from holdcast.show.text.sentences import (
 if TYPE_CHECKING:
     from holdcast.answers.doubts.result_doubt import ResultDoubt
     from holdcast.campaign.records import Finding, PullToCheck
-    from holdcast.show.views.criticise.tables import TextTable
+    from holdcast.show.text.plain_table import TextTable
 
 __all__ = ["LogFacts", "ModelCheck", "report_html"]
 
+_PACKAGE = "holdcast.show.report"
 _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
 # Spaces exactly as wide as a digit and as a point, so that numbers set to the right align at the point.
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
@@ -154,7 +153,7 @@ def report_html(
         "priors": _plain_table(priors),
         **_own_parts(cells, reader, units),
     }
-    return _environment().get_template("page.html.jinja").render(**content)
+    return render(_PACKAGE, "page.html.jinja", content)
 
 
 def _log_content(log: LogFacts, units: str) -> dict[str, object]:
@@ -172,47 +171,22 @@ def _log_content(log: LogFacts, units: str) -> dict[str, object]:
 
 def _own_parts(cells: xr.Dataset, reader: Reader | None, units: str) -> dict[str, object]:
     """Return style, script and data, the hashes that let them through, and what the reader's parts say."""
-    style = _text("page.css") + _text("reader.css")
+    style = file_text(_PACKAGE, "page.css") + file_text(_PACKAGE, "reader.css")
     parts: dict[str, object] = {
-        "style": _trusted(style),
-        "style_source": _trusted(source_hash(style)),
+        "style": trusted(style),
+        "style_source": trusted(source_hash(style)),
         "short_caution": SHORT_CAUTION,
         "script": "",
     }
     if reader is None:
         return parts
-    script = _text("chooser.js") + _text("sheet.js")
+    script = file_text(_PACKAGE, "chooser.js") + file_text(_PACKAGE, "sheet.js")
     return parts | {
-        "script": _trusted(script),
-        "script_source": _trusted(source_hash(script)),
-        "data": _trusted(data_json(reader, anchor_order(cells))),
+        "script": trusted(script),
+        "script_source": trusted(source_hash(script)),
+        "data": trusted(data_json(reader, anchor_order(cells))),
         **reader_content(cells, reader, units),
     }
-
-
-def _trusted(text: str) -> Markup:
-    """Mark our own files' text, and the data that :func:`data_json` wrote, as needing no escape."""
-    return Markup(text)  # noqa: S704  nothing of the campaign's own words goes this way unescaped
-
-
-def _finished(value: object) -> object:
-    return value if isinstance(value, Markup) else plain(value)
-
-
-def _environment() -> Environment:
-    """Escape everything that is not the template's own; names cannot hide invisible characters either."""
-    return Environment(
-        loader=FunctionLoader(_text),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_finished,
-    )
-
-
-def _text(name: str) -> str:
-    return files("holdcast.show.report").joinpath(name).read_text(encoding="utf-8")
 
 
 def _fact(attributes: Mapping[object, object], name: str) -> str:

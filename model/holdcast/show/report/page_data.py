@@ -1,8 +1,6 @@
 """What the page's own script reads: draws as whole numbers, labels as plain text, the table of winds."""
 
 import base64
-import hashlib
-import json
 import string
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
@@ -13,13 +11,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.physics.tackle.wind import LENGTH_POWER, load_table
+from holdcast.show.report.offline import safe_json
 from holdcast.show.text.cell_rows import words
 from holdcast.show.text.layout import plain
 
 if TYPE_CHECKING:
     from holdcast.show.report.questions import Question
 
-__all__ = ["Reader", "data_json", "price_column", "quantised", "source_hash"]
+__all__ = ["Reader", "data_json", "price_column", "quantised"]
 
 _DRAWN = {
     "log_capacity": ("sample", "anchor", "seabed"),
@@ -123,7 +122,7 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
     prices = pd.to_numeric(reader.carried[price], errors="coerce") if price else None
     table = reader.anchors.loc[list(order)]
     lengths, winds, loads = load_table()
-    content = {
+    content: dict[str, object] = {
         "anchors": [
             {
                 "name": plain(name),
@@ -143,10 +142,4 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
         },
         "wind": {"lengths": lengths, "winds": winds, "loads": loads, "power": LENGTH_POWER},
     }
-    text = json.dumps(content, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
-def source_hash(text: str) -> str:
-    """Return the hash by which a page's policy lets one script or style through, and no other."""
-    return "'sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii") + "'"
+    return safe_json(content)

@@ -8,8 +8,7 @@ import xarray as xr
 
 from holdcast.show.text.cell_rows import words
 from holdcast.show.text.numbers import format_load, load_unit, on_screen
-from holdcast.show.text.plain_table import TableRow, each_row
-from holdcast.show.views.criticise.setting import TextTable
+from holdcast.show.text.plain_table import TableRow, TextTable, each_row
 from holdcast.show.views.features.screen import (
     HOW_TO_READ_SHORT_EFFECTS,
     feature_table,

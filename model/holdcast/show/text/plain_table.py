@@ -1,7 +1,7 @@
 """Any small table as aligned text: wraps inside its columns, numbers set to the right."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -9,11 +9,27 @@ from holdcast.plain_numbers import significant
 from holdcast.show.text.layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
 from holdcast.show.text.numbers import align_decimals
 
-__all__ = ["TableRow", "each_row", "factor_text", "learnt_text", "plain_table", "tables_side_by_side"]
+__all__ = [
+    "TableRow",
+    "TextTable",
+    "each_row",
+    "factor_text",
+    "learnt_text",
+    "plain_table",
+    "tables_side_by_side",
+]
 
 
 type TableRow = Any
 """A row of a table with its columns as attributes; their types are the table's."""
+
+
+class TextTable(NamedTuple):
+    """A table as text: what it is about, its headings, its rows."""
+
+    title: str
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
 
 
 def plain_table(

@@ -57,10 +57,10 @@ def update_sentences(update: Mapping[str, float], cells: int) -> list[str]:
     if not held:
         which = "no cell"
     return [
-        f"A REFIT IS DUE: the new rows say more than the old draws can carry ({'; '.join(reasons)}). Write "
-        "the rows into trials.csv and run holdcast fit.",
-        f"Until then the draws were led to the new rows by steps. The update holds for {which}, where two "
-        "halves of the draws end alike; the column update_holds of cells.csv says which.",
+        f"A REFIT IS DUE: the new rows say more than the old draws can carry ({'; '.join(reasons)}). With "
+        "the rows in trials.csv, run holdcast fit.",
+        "Until then take the update as rough. Made twice, from two halves of the draws, it agrees in "
+        f"{which} (update_holds in cells.csv).",
     ]
 
 

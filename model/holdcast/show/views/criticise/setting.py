@@ -1,17 +1,16 @@
 """What is seen of setting, resets and veers: sentences, tables, rows for the files."""
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
 from holdcast.show.text.numbers import format_share
+from holdcast.show.text.plain_table import TextTable
 
 __all__ = [
     "SCATTER_NOTES",
     "SettingCriticism",
-    "TextTable",
     "chance_rows",
     "chance_sentences",
     "ratio_text",
@@ -33,14 +32,6 @@ SCATTER_NOTES = {
     "spread": ("ratio", "value: standard deviation of residuals; 1 expected"),
     "tails": ("outside", "value: share beyond the 90% band; low and high: usual when the model is right"),
 }
-
-
-class TextTable(NamedTuple):
-    """A table as text: what it is about, its headings, its rows."""
-
-    title: str
-    header: Sequence[str]
-    rows: Sequence[Sequence[str]]
 
 
 class SettingCriticism(NamedTuple):

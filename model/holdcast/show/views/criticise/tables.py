@@ -5,17 +5,16 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.show.text.numbers import format_share
-from holdcast.show.text.plain_table import each_row, plain_table
+from holdcast.show.text.plain_table import TextTable, each_row, plain_table
 from holdcast.show.views.criticise.sentences import Criticism, change_text
 from holdcast.show.views.criticise.setting import (
     SCATTER_NOTES,
-    TextTable,
     chance_rows,
     reset_veer_rows,
     setting_tables,
 )
 
-__all__ = ["TextTable", "criticism_lines", "criticism_rows", "criticism_tables", "residual_rows"]
+__all__ = ["criticism_lines", "criticism_rows", "criticism_tables", "residual_rows"]
 
 _KNOWN = ("exactly", "below its upper end", "above its lower end", "between its ends", "not read")
 """How a load is known, in the order of the codes of ``kind``."""
