@@ -114,7 +114,8 @@ def invented_draws(inputs: xr.Dataset, seed: int, draws: int) -> xr.Dataset:
     }
     coords = {name: inputs[name] for name in ("anchor", "seabed", "design", "visit", "soil")}
     coords |= {"part": list(PARTS), "trait": list(TRAITS), "chain": range(CHAINS), "draw": range(draws)}
-    return with_setting(xr.Dataset(made, coords=coords), inputs)
+    slides = {"sliding_efficiency": draw(1.2, 0.05)}
+    return with_setting(xr.Dataset(made, coords=coords), inputs).assign(slides)
 
 
 GOOD = Verdict(True, ("made by hand",), 0, 1.001, 900.0, 800.0, 0.9, CHAINS * DRAWS)

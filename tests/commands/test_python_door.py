@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from whole import whole
 
 import holdcast
 from holdcast.campaign.records import Campaign
@@ -65,7 +66,9 @@ def fit_of_the_prior(campaign: Campaign, *, seed: int, quick: bool = False) -> F
     stats = xr.Dataset({"diverging": (("chain", "draw"), np.zeros(shape, dtype=bool))})
     tree = assemble(posterior, stats, prior, inputs, campaign, seed)
     tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
-    return Fit(tree, Verdict(True, ("from the prior",), 0, 1.0, 900.0, 900.0, 1.0, shape[0] * shape[1]))
+    return whole(
+        Fit(tree, Verdict(True, ("from the prior",), 0, 1.0, 900.0, 900.0, 1.0, shape[0] * shape[1]))
+    )
 
 
 def test_examples_of_the_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -72,10 +72,10 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
 ) -> None:
     """Rank the anchors in each seabed: median rank and band, chance of being best, what cannot be told apart.
 
-    Example: holdcast rank my-log/results --by resets
-
     Example: holdcast rank my-log/results --weight "creek silt=1" --weight "north bar sand=2" --kind-weight
-    pull=1 --kind-weight reset=0.5
+    pull=1 --kind-weight reset=0.5 --without "stony spit"
+
+    Resets alone: holdcast rank my-log/results --by resets
     """
     say_reading(results)
     from holdcast.answers.rank.rank import every_seabed, ranking, weighted_ranking

@@ -99,24 +99,25 @@ def _one_spot(log_set: Numbers, log_slid: Numbers, log_odds: Numbers, concentrat
     pulls = log_set.shape[1]
     largest = np.maximum(log_set, log_slid)
     sets, slides = np.exp(log_set - largest), np.exp(log_slid - largest)
-    chance = expit(log_odds)[:, None]
+    chance, rest = expit(log_odds)[:, None], expit(-log_odds)[:, None]  # 1 - chance is none where it is sure
     urn = concentration[:, None]
     up, stay, ahead, norms = [], [], [np.ones((len(chance), pulls + 1))], []
     ways = [np.ones((len(chance), 1))]
     for i in range(pulls):
         r = np.arange(i + 1)
         up.append((chance * urn + r) / (urn + i))
-        stay.append(((1.0 - chance) * urn + i - r) / (urn + i))
+        stay.append((rest * urn + (i - r)) / (urn + i))
         following = np.zeros((len(chance), i + 2))
         following[:, 1:] += ways[i] * up[i] * sets[:, i : i + 1]
         following[:, :-1] += ways[i] * stay[i] * slides[:, i : i + 1]
         norms.append(following.sum(axis=1, keepdims=True))
         ways.append(following / norms[i])
-    expected, had_set = np.empty_like(log_set), np.empty_like(log_set)
+    expected, unexpected, had_set = (np.empty_like(log_set) for _ in range(3))
     for i in reversed(range(pulls)):
         to_set = (ways[i] * up[i] * ahead[-1][:, 1:]).sum(axis=1)
         to_slid = (ways[i] * stay[i] * ahead[-1][:, :-1]).sum(axis=1)
         expected[:, i] = to_set / (to_set + to_slid)
+        unexpected[:, i] = to_slid / (to_set + to_slid)
         had_set[:, i] = sets[:, i] * to_set / (sets[:, i] * to_set + slides[:, i] * to_slid)
         ahead.append(
             (
@@ -125,5 +126,5 @@ def _one_spot(log_set: Numbers, log_slid: Numbers, log_odds: Numbers, concentrat
             )
             / norms[i]
         )
-    both = expected * sets + (1.0 - expected) * slides
+    both = expected * sets + unexpected * slides
     return SettingDraws(np.log(np.hstack(norms)) + largest, np.log(both) + largest, expected, had_set)
