@@ -18,6 +18,7 @@ from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.results.description import DRAWS, INPUTS, ONLY_WITH
+from holdcast.capacity.results.reading import read_tree
 from holdcast.capacity.sampler.compiling import CompiledModel
 from holdcast.capacity.sampler.density import lay_out_point
 from holdcast.capacity.sampler.derived import Derivation
@@ -208,6 +209,19 @@ def test_what_was_saved_is_what_is_loaded(fitted: Fitted, saved: Path) -> None:
     for name, array in fitted[0].posterior.data_vars.items():
         assert loaded.posterior[name].attrs == array.attrs
     assert load(str(saved)).verdict.ok
+
+
+@pytest.mark.fit
+def test_the_file_reads_as_xarray_reads_it(saved: Path) -> None:
+    ours = read_tree(saved / POSTERIOR_FILE)
+    theirs = xr.load_datatree(saved / POSTERIOR_FILE, engine="h5netcdf")
+    assert ours.attrs == theirs.attrs and set(ours.children) == set(theirs.children) == GROUPS
+    for name in GROUPS:
+        read = theirs[name].to_dataset()
+        singles = {
+            key: each.astype(float) for key, each in read.data_vars.items() if each.dtype == np.float32
+        }
+        xr.testing.assert_identical(ours[name].to_dataset(), read.assign(singles))
 
 
 @pytest.mark.fit

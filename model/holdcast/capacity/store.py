@@ -18,7 +18,7 @@ from holdcast.capacity.results.pair import (
     ResultsError,
     digest_of,
 )
-from holdcast.capacity.results.precision import as_read
+from holdcast.capacity.results.reading import read_tree
 from holdcast.capacity.results.tree_check import FIT_AGAIN, DescriptionError, check_tree
 from holdcast.capacity.results.verdict_file import read_verdict, verdict_text
 from holdcast.capacity.sampler.verdict import Verdict
@@ -91,7 +91,7 @@ def _read_tree(path: Path) -> xr.DataTree:
     """
     try:
         check_container(path)
-        return as_read(xr.load_datatree(path, engine="h5netcdf"))
+        return read_tree(path)
     except ContainerError as error:
         raise ResultsError(f"{path} is refused: {error}; {FIT_AGAIN}") from error
     except Exception as error:  # what a foreign file does to the library is not known beforehand

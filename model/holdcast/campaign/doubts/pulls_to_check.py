@@ -71,7 +71,7 @@ def _median_load(pulls: pd.DataFrame) -> float:
 def _unlike_twins(pulls: pd.DataFrame) -> list[PullToCheck]:
     """Return pulls that held and are many times stronger or weaker than the others of their visit."""
     listed: list[PullToCheck] = []
-    held = pulls[pulls["held_n"] > 0.0]
+    held = _in_scattered_groups(pulls[pulls["held_n"] > 0.0])
     cells = held.groupby(["anchor", "seabed"], sort=False)
     medians = {str(cell): _median_load(group) for cell, group in cells}
     for (anchor, seabed, _), group in held.groupby(["anchor", "seabed", "visit"], sort=False):
@@ -87,6 +87,17 @@ def _unlike_twins(pulls: pd.DataFrame) -> list[PullToCheck]:
             if (pull := _far_from(str(trial), group.loc[trial], others)) is not None:
                 listed.append(pull)
     return listed
+
+
+def _in_scattered_groups(held: pd.DataFrame) -> pd.DataFrame:
+    """Return the pulls of cells in which some load is so far from another that a pull may be listed."""
+    spans = pd.DataFrame(
+        {"load": _typical_load(held), "held": held["held_n"], "released": held["released_n"]}
+    )
+    groups = spans.groupby([held["anchor"], held["seabed"]], sort=False)
+    least, most = groups.transform("min"), groups.transform("max")
+    widest = np.maximum(most["held"] / least["load"], most["load"] / least["released"])
+    return held[widest >= TWIN_RATIO]
 
 
 def _far_from(trial: str, pull: pd.Series, others: pd.DataFrame) -> PullToCheck | None:

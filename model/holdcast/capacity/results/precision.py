@@ -3,7 +3,7 @@
 import numpy as np
 import xarray as xr
 
-__all__ = ["as_read", "as_saved", "encodings"]
+__all__ = ["as_saved", "encodings"]
 
 
 def as_saved(draws: xr.Dataset) -> xr.Dataset:
@@ -30,17 +30,3 @@ def encodings(tree: xr.DataTree) -> dict[str, dict[str, dict[str, object]]]:
         }
         for path, node in ((f"/{name}", child) for name, child in tree.children.items())
     }
-
-
-def as_read(tree: xr.DataTree) -> xr.DataTree:
-    """Return a tree as it was read, with numbers in double precision again and all labels, used or not."""
-    read = xr.DataTree.from_dict(
-        {name: _doubled(child.to_dataset()) for name, child in tree.children.items()}
-    )
-    read.attrs = dict(tree.attrs)
-    return read
-
-
-def _doubled(data: xr.Dataset) -> xr.Dataset:
-    single = {name: each for name, each in data.data_vars.items() if each.dtype == np.float32}
-    return data.assign({name: each.astype(np.float64) for name, each in single.items()})
