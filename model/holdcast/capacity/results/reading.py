@@ -1,7 +1,7 @@
 """A NetCDF file as a tree: every variable read once, straight from the HDF5 file beneath it.
 
-xarray's own way through h5netcdf gives the same tree (a test compares the two) and takes six times as long, as
-it asks the file anew for each variable's dims and sizes: two of the three seconds that an answer took.
+xarray's own way through h5netcdf gives the same tree (a test compares the two) and takes six times as long:
+it asks the file anew for each variable's dims.
 """
 
 from pathlib import Path
@@ -21,7 +21,7 @@ _LENGTH_ONLY = b"This is a netCDF dimension but not a netCDF variable"
 
 
 def read_tree(path: Path) -> xr.DataTree:
-    """Return the tree of a file that :func:`~holdcast.capacity.results.container.check_container` let through.
+    """Return the tree of a file that :func:`.container.check_container` let through.
 
     Parameters
     ----------
