@@ -119,12 +119,12 @@ def run_update(
     draws = draws_of(fit_of(first, rest, seed))
     inputs = lay_out_with(draws.fit.tree, rows)
     weights = weigh(likelihood_of_new(draws, inputs))
-    updated, weight = draws["log_capacity"], weights.weight
-    holds = np.ones(updated.shape[1:], dtype=bool)
+    by_weights = compared(draws["log_capacity"], weights.weight, first.posterior, second.posterior)
+    errors, holds = by_weights, np.ones(draws["log_capacity"].shape[1:], dtype=bool)
     if not weights.trusted:
         led, holds = led_by_steps(draws, inputs)
-        updated = led["log_capacity"]
-        weight = np.full(len(updated), 1.0 / len(updated))
+        even = np.full(led.samples, 1.0 / led.samples)
+        errors = compared(led["log_capacity"], even, first.posterior, second.posterior)
     tails = surprise(draws, inputs, rows, dict.fromkeys(rows.index))
     return {
         "pulls": len(rows),
@@ -133,7 +133,8 @@ def run_update(
         "effective": round(weights.effective, 1),
         "trusted": weights.trusted,
         "holds": holds.ravel().tolist(),
-        "errors": compared(updated, weight, first.posterior, second.posterior),
+        "by_weights": by_weights,
+        "errors": errors,
         "tails": [round(tail, 4) for tail in tails["tail"]],
         "exact": (rows["held_n"] == rows["released_n"]).tolist(),
     }

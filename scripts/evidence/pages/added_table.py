@@ -5,6 +5,7 @@ from textwrap import fill
 
 import numpy as np
 
+from holdcast.answers.explain.influence import TRUSTED_K
 from pages.version import version_line
 from simulated.campaign_runs import Outcome
 
@@ -89,14 +90,21 @@ def _against_refits(pulls: int, updates: Sequence[Outcome]) -> list[str]:
 
 def _rows(outcomes: Sequence[Outcome]) -> list[str]:
     kinds = {
-        "update trusted as a whole": lambda each: np.full(len(each["holds"]), each["trusted"]),
-        "refit due, cell holds": lambda each: np.array(each["holds"]) & (not each["trusted"]),
-        "refit due, cell does not hold": lambda each: ~np.array(each["holds"]),
+        "by weights alone, k good": (
+            "by_weights",
+            lambda each: np.full(len(each["holds"]), each["pareto_k"] <= TRUSTED_K),
+        ),
+        "update trusted as a whole": (
+            "errors",
+            lambda each: np.full(len(each["holds"]), each["trusted"]),
+        ),
+        "refit due, cell holds": ("errors", lambda each: np.array(each["holds"]) & (not each["trusted"])),
+        "refit due, cell does not hold": ("errors", lambda each: ~np.array(each["holds"])),
     }
     rows = []
-    for name, which in kinds.items():
+    for name, (update, which) in kinds.items():
         parts = {
-            of: np.concatenate([np.array(each["errors"][of])[:, which(each)] for each in outcomes], axis=1)
+            of: np.concatenate([np.array(each[update][of])[:, which(each)] for each in outcomes], axis=1)
             for of in ("z", "off", "before_off")
         }
         cells = parts["z"].shape[1]
