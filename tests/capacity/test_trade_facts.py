@@ -1,7 +1,7 @@
 """What testers see of resets, veers and small anchors in cobble: within the prior's reach, and told apart.
 
-All facts are common practice, no source.  Nothing is sampled: draws from the prior are weighed by what they say
-of the rows, which is the posterior of a log with these rows alone.
+All facts are common practice, no source.  Nothing is sampled: draws from the prior are weighed by what they
+say of the rows, which is the posterior of a log with these rows alone.
 """
 
 from pathlib import Path
@@ -109,7 +109,7 @@ def test_counts_of_resets_tell_a_design_that_packs_from_one_that_does_not(weighe
         assert abs(average(chance["good"], even) - average(chance["packs"], even)) < 0.02
         assert average(chance["good"], weights) > 0.5
         assert average(chance["packs"], weights) < 0.3
-        assert average(chance["good"] > chance["packs"], weights) > 0.9
+        assert average((chance["good"] > chance["packs"]).astype(float), weights) > 0.9
 
 
 def test_a_load_kept_through_a_turn_or_lost_in_it_is_within_the_priors_reach(weighed: Weighed) -> None:
