@@ -7,7 +7,7 @@ import xarray as xr
 from holdcast.answers.page.joint_draws import holding_chance
 from holdcast.physics.tackle.wind import mooring_load_n
 from holdcast.physics.units import MPS_PER_KNOT
-from holdcast.show.report import LogFacts, ModelCheck, Reader, report_html
+from holdcast.show.report import LogFacts, ModelCheck, Pictures, Reader, report_html
 from holdcast.show.report.questions import Question
 from holdcast.show.text.plain_table import TextTable
 
@@ -141,6 +141,6 @@ def page_of(draws: xr.Dataset, **changes: object) -> str:
     return report_html(
         cells_of(draws), {"ok": True, "sentences": ["R-hat below 1.01."]},
         LogFacts("9 rows in.", pd.DataFrame({"trial": ["T1"], "reason": ["fouled"]})),
-        pd.DataFrame({"name": ["b"]}), [('<svg xmlns="http://www.w3.org/2000/svg"/>',) * 2],
+        pd.DataFrame({"name": ["b"]}), Pictures([('<svg xmlns="http://www.w3.org/2000/svg"/>',) * 2]),
         ModelCheck(["How."], ["None."], []), reader=reader_of(draws), **changes,
     )  # fmt: skip
