@@ -8,6 +8,7 @@ import pandas as pd
 import xarray as xr
 from markupsafe import Markup
 
+from holdcast.campaign.records import gathered_by_cell
 from holdcast.findings import alike
 from holdcast.plain_numbers import significant
 from holdcast.show.report.offline import file_text, render, source_hash, trusted
@@ -25,6 +26,7 @@ from holdcast.show.text.numbers import (
     load_unit,
 )
 from holdcast.show.text.result_doubts import (
+    MOST_PULLS,
     PULLS_TO_CHECK_MEANING,
     pull_to_check_cells,
     pulls_to_check_header,
@@ -183,7 +185,8 @@ def _log_content(log: LogFacts, units: str) -> dict[str, object]:
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
         "doubts": alike(log.doubts),
         "result_doubts": log.result_doubts,
-        "pulls_to_check": [pull_to_check_cells(pull, units) for pull in log.pulls_to_check],
+        "pulls_to_check": [pull_to_check_cells(pull, units) for pull in gathered_by_cell(log.pulls_to_check)],
+        "most_pulls": MOST_PULLS,
         "pulls_to_check_header": pulls_to_check_header(units),
         "pulls_to_check_meaning": PULLS_TO_CHECK_MEANING,
     }
