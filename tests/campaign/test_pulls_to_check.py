@@ -87,7 +87,7 @@ def test_many_odd_pulls_of_one_cell_are_one_row_to_read_the_oddest_first(read):
     rows = gathered_by_cell(singles)
     assert [each.trials for each in rows] == [("b", "c", "a"), ("d6",), ("d5",)]
     assert rows[0].held_n == 150e3
-    assert rows[0].reason.endswith("(the oddest of 3 pulls of this cell that look odd)")
+    assert rows[0].reason.endswith("(the oddest of 3 odd pulls of this cell)")
     assert [doubt.found.split(",")[0] for doubt in pull_doubts(campaign)] == [
         "trials b",
         "trial d6",

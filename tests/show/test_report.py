@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from holdcast.campaign.records import PullToCheck
 from holdcast.findings import Finding
 from holdcast.show.report import LogFacts, ModelCheck, Pictures, report_html
 from holdcast.show.text.cautions import CAUTIONS
@@ -62,6 +63,7 @@ def report(cells, ok=True, **changes):
             Finding("doubt", "trials.csv", row, "exclude", "no", "a reason", "clear it") for row in (14, 15)
         ],
     }
+    log["pulls_to_check"] = ()
     facts = LogFacts(**{name: changes.pop(name, value) for name, value in log.items()})
     return report_html(cells, log=facts, **(arguments | changes))
 
@@ -210,3 +212,13 @@ def test_a_cell_that_never_set_says_so_in_its_row(cells):
     never = (cells["evidence"] == "tested") & (cells["seabed"] == cells["seabed"][0])
     text = Page(report(cells.assign(never_set=never))).text
     assert text.count("tested, never set") == int(never.sum()) > 0
+
+
+def test_a_long_list_of_pulls_is_folded_after_a_dozen(cells):
+    many = [
+        PullToCheck((f"T{at}",), f"A{at}", "mud", 1000.0, 2000.0, 100.0, 200.0, f"reason {at}")
+        for at in range(15)
+    ]
+    page = Page(report(cells, pulls_to_check=many))
+    assert "3 more" in page.text and all(f"reason {at}" in page.text for at in range(15))
+    assert "3 more" not in Page(report(cells, pulls_to_check=many[:12])).text

@@ -154,13 +154,12 @@ def gathered_by_cell(pulls: Sequence[PullToCheck]) -> tuple[PullToCheck, ...]:
     for pull in pulls:
         if len(pull.trials) == 1:
             singles.setdefault((pull.anchor, pull.seabed), []).append(pull)
-    rows: list[PullToCheck] = []
+    rows: dict[tuple[tuple[str, ...], str], PullToCheck] = {}
     for pull in pulls:
         own = singles.get((pull.anchor, pull.seabed), [])
         row = _row_of_cell(pull, own, pulls) if pull in own else pull
-        if row not in rows:
-            rows.append(row)
-    return tuple(rows)
+        rows.setdefault((row.trials, row.reason), row)  # loads that are unknown are equal to nothing
+    return tuple(rows.values())
 
 
 def _row_of_cell(pull: PullToCheck, own: Sequence[PullToCheck], pulls: Sequence[PullToCheck]) -> PullToCheck:
@@ -171,7 +170,7 @@ def _row_of_cell(pull: PullToCheck, own: Sequence[PullToCheck], pulls: Sequence[
             return whole
     if len(own) < _MANY:
         return pull
-    reason = f"{own[0].reason} (the oddest of {len(own)} pulls of this cell that look odd)"
+    reason = f"{own[0].reason} (the oddest of {len(own)} odd pulls of this cell)"
     return replace(own[0], trials=trials, reason=reason)
 
 
