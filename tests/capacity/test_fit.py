@@ -60,10 +60,16 @@ def test_a_wrong_prior_stops_the_fit_before_anything_is_compiled(
     assert caught.value.findings[0].fix == "did you mean visit_spread?"
 
 
+@pytest.fixture(scope="session")
+def saved_once(fitted: Fitted, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("saved")
+    save(fitted[0], folder)
+    return folder
+
+
 @pytest.fixture
-def saved(fitted: Fitted, tmp_path: Path) -> Path:
-    save(fitted[0], tmp_path)
-    return tmp_path
+def saved(saved_once: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(saved_once, tmp_path / "saved"))
 
 
 @pytest.mark.fit
