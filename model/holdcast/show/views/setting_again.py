@@ -9,9 +9,6 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.show.figures.capacity import anchor_pages
-from holdcast.show.figures.intervals import interval_figure
-from holdcast.show.figures.paper import svg_text, write_figure
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows
@@ -120,6 +117,9 @@ def _panel(cells: xr.Dataset, anchors: pd.Series, seabed: str, kind: str) -> Pan
 
 def _figures(cells: xr.Dataset, *, narrow: bool, reliable: bool) -> Iterator["Figure"]:
     """One figure a page of anchors; none where the log holds no such tests."""
+    from holdcast.show.figures.capacity import anchor_pages
+    from holdcast.show.figures.intervals import interval_figure
+
     pages, first = anchor_pages(cells), 1
     for page in pages:
         last = first + page.sizes["anchor"] - 1
@@ -132,6 +132,8 @@ def _figures(cells: xr.Dataset, *, narrow: bool, reliable: bool) -> Iterator["Fi
 
 def setting_again_svgs(cells: xr.Dataset, *, reliable: bool = True) -> list[tuple[str, str]]:
     """Return the picture as SVG text, a wide and a narrow one a page of anchors; none without such tests."""
+    from holdcast.show.figures.paper import svg_text
+
     wide, narrow = (
         [svg_text(figure) for figure in _figures(cells, narrow=narrow, reliable=reliable)]
         for narrow in (False, True)
@@ -147,7 +149,9 @@ def save_setting_again(cells: xr.Dataset, folder: Path, *, reliable: bool = True
     list of Path
         What was written; none where the log holds neither resets nor veers.
     """
-    written = []
+    from holdcast.show.figures.paper import write_figure
+
+    written: list[Path] = []
     for suffix, narrow in (("", False), ("-narrow", True)):
         figures = list(_figures(cells, narrow=narrow, reliable=reliable))
         for number, figure in enumerate(figures, start=1):
