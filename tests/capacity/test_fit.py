@@ -216,6 +216,7 @@ def test_the_file_reads_as_xarray_reads_it(saved: Path) -> None:
     ours = read_tree(saved / POSTERIOR_FILE)
     theirs = xr.load_datatree(saved / POSTERIOR_FILE, engine="h5netcdf")
     assert ours.attrs == theirs.attrs and set(ours.children) == set(theirs.children) == GROUPS
+    assert [type(value) for value in ours.attrs.values()] == [type(value) for value in theirs.attrs.values()]
     for name in GROUPS:
         read = theirs[name].to_dataset()
         singles = {

@@ -53,9 +53,14 @@ def _group(group: h5py.Group) -> xr.Dataset:
     variables = {
         name: xr.Variable(_dims(name, member, scales), _values(member), _attributes(member))
         for name, member in members.items()
-        if not bytes(member.attrs.get("NAME", b"")).startswith(_LENGTH_ONLY)
+        if not _is_length_only(member)
     }
     return xr.Dataset(variables, attrs=_attributes(group))
+
+
+def _is_length_only(member: h5py.Dataset) -> bool:
+    name = member.attrs.get("NAME")
+    return isinstance(name, bytes) and name.startswith(_LENGTH_ONLY)
 
 
 def _dims(name: str, member: h5py.Dataset, scales: dict[int, str]) -> tuple[str, ...]:
@@ -80,5 +85,9 @@ def _values(member: h5py.Dataset) -> np.ndarray:
 
 
 def _attributes(holder: h5py.Group | h5py.Dataset) -> dict[str, object]:
-    """Return the attributes that are not the format's own."""
-    return {str(name): holder.attrs[name] for name in holder.attrs if name not in _OF_THE_FORMAT}
+    """Return the attributes that are not the format's own; a list of one, as NetCDF keeps numbers, as it."""
+    values = {str(name): holder.attrs[name] for name in holder.attrs if name not in _OF_THE_FORMAT}
+    return {
+        name: value[0] if isinstance(value, np.ndarray) and value.shape == (1,) else value
+        for name, value in values.items()
+    }
