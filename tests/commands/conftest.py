@@ -2,6 +2,7 @@
 
 import csv
 import io
+import shutil
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass, replace
@@ -24,6 +25,7 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.quick import quick_title
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
+from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
 
 CHAINS, DRAWS = 2, 40
@@ -207,6 +209,16 @@ def unplotted(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
+def unpaged(unplotted: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Write a page of one line where a test is about folders and not about what stands on it."""
+
+    def write_page(fit: Fit, table: xr.Dataset, folder: Path, *_: object) -> None:
+        publishing.write_whole(folder / "report.html", "<p>page</p>")
+
+    monkeypatch.setattr(publishing, "write_page", write_page)
+
+
+@pytest.fixture
 def bad_verdict() -> Verdict:
     return BAD
 
@@ -226,12 +238,7 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Published:
         tmp_path_factory.mktemp("published") / "campaign",
         'title = "<i>=Title</i>"\nauthor = "A. Tester"\n[thresholds]\nefficiency = 10\n',
     )
-    made = lambda campaign, *, seed, quick, progress: fit_without_sampling(campaign, seed)  # noqa: E731
-    screen = io.StringIO()
-    with fitting_replaced(made), redirect_stdout(screen), pytest.raises(SystemExit) as left:
-        cli.main(["fit", str(folder)])
-    assert not left.value.code
-    return Published(folder / "results", screen.getvalue())
+    return Published(folder / "results", _fit_by_command(folder))
 
 
 @pytest.fixture(scope="session")
@@ -244,6 +251,47 @@ def published(made_once: Published) -> Path:
 def screen(made_once: Published) -> str:
     """What the fit of the small campaign printed on standard output, 140 columns wide."""
     return made_once.screen
+
+
+@pytest.fixture(scope="session")
+def fitted_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """Return the small campaign as it is, fitted in one way by the command itself, once for all."""
+    folders: dict[str, Path] = {}
+
+    def fitted(*words: str) -> Path:
+        key = " ".join(words)
+        if key not in folders:
+            folder = write_campaign(tmp_path_factory.mktemp("fitted") / "my campaign")
+            _fit_by_command(folder, *words)
+            folders[key] = folder
+        return folders[key]
+
+    return fitted
+
+
+def _fit_by_command(folder: Path, *words: str) -> str:
+    """Fit without sampling and return what the command printed on standard output."""
+    screen = io.StringIO()
+    with fitting_replaced(_without_sampling), redirect_stdout(screen), pytest.raises(SystemExit) as left:
+        cli.main(["fit", str(folder), *words])
+    assert not left.value.code
+    return screen.getvalue()
+
+
+def _without_sampling(campaign: Campaign, *, seed: int, quick: bool, progress: object) -> Fit:
+    return fit_without_sampling(campaign, seed, quick=quick)
+
+
+@pytest.fixture
+def with_results(fitted_once: Callable[[str], Path], tmp_path: Path) -> Path:
+    """A copy of the small campaign with the results of a full fit."""
+    return Path(shutil.copytree(fitted_once(), tmp_path / "my campaign"))
+
+
+@pytest.fixture
+def with_quick_results(fitted_once: Callable[[str], Path], tmp_path: Path) -> Path:
+    """A copy of the small campaign with the results of a quick fit, which draws no page."""
+    return Path(shutil.copytree(fitted_once("--quick"), tmp_path / "my campaign"))
 
 
 @pytest.fixture(scope="session")

@@ -46,7 +46,7 @@ def test_a_disk_that_fills_up_at_any_write_costs_no_draws(
     published: Path,
     run: Callable,
     fits: Callable,
-    unplotted: None,
+    unpaged: None,
     contents: Contents,
 ) -> None:
     fits()
@@ -71,7 +71,7 @@ def test_a_disk_that_fills_up_at_any_write_costs_no_draws(
     ("error", "status"), [(RuntimeError("a wheel came off"), 3), (KeyboardInterrupt(), 130)]
 )
 def test_a_fault_or_ctrl_c_while_drawing_keeps_them_too(
-    campaign: Path, run: Callable, fits: Callable, unplotted: None, error: BaseException, status: int
+    campaign: Path, run: Callable, fits: Callable, unpaged: None, error: BaseException, status: int
 ) -> None:
     fits()
     with pytest.MonkeyPatch.context() as patch:
@@ -84,7 +84,7 @@ def test_a_fault_or_ctrl_c_while_drawing_keeps_them_too(
 
 
 def test_draws_of_another_seed_are_left_alone_and_not_used(
-    campaign: Path, run: Callable, fits: Callable, unplotted: None, contents: Contents
+    campaign: Path, run: Callable, fits: Callable, unpaged: None, contents: Contents
 ) -> None:
     fits()
     with pytest.MonkeyPatch.context() as patch:
@@ -135,7 +135,7 @@ def test_they_go_elsewhere_when_the_campaigns_disk_is_full(
     campaign: Path,
     run: Callable,
     fits: Callable,
-    unplotted: None,
+    unpaged: None,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -161,7 +161,7 @@ def test_they_go_elsewhere_when_the_campaigns_disk_is_full(
 
 
 def test_when_no_place_can_be_written_it_says_so(
-    campaign: Path, run: Callable, fits: Callable, unplotted: None, monkeypatch: pytest.MonkeyPatch
+    campaign: Path, run: Callable, fits: Callable, unpaged: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(store, "tree_bytes", failing(FULL))
     fits()

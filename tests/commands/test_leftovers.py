@@ -72,7 +72,7 @@ def test_results_that_were_moved_aside_are_put_back(fitted: Path, run: Callable,
 
 
 def test_finished_draws_of_a_killed_fit_are_rescued_and_used(
-    fitted: Path, run: Callable, fits: Callable, unplotted: None
+    fitted: Path, run: Callable, fits: Callable, unpaged: None
 ) -> None:
     fits()
     assert run("fit", fitted, "--seed", "8", "--out", fitted / "made").status == 0

@@ -11,10 +11,9 @@ pytestmark = pytest.mark.usefixtures("unplotted")
 
 
 @pytest.fixture
-def fitted(campaign: Path, run: Callable, fits: Callable) -> Path:
+def fitted(with_results: Path, fits: Callable) -> Path:
     fits()
-    assert run("fit", campaign).status == 0
-    return campaign
+    return with_results
 
 
 def test_a_quick_fit_goes_beside_the_full_one(fitted: Path, run: Callable, contents: Contents) -> None:
@@ -64,7 +63,7 @@ def test_a_quick_fit_refuses_the_folder_of_a_full_one(
 
 
 def test_a_quick_fit_may_replace_a_quick_one_and_a_full_fit_either(
-    campaign: Path, run: Callable, fits: Callable, tmp_path: Path
+    campaign: Path, run: Callable, fits: Callable, tmp_path: Path, unpaged: None
 ) -> None:
     fits()
     for words, approximate in (((), False), (("--quick",), True), (("--quick",), True), ((), False)):
@@ -75,7 +74,9 @@ def test_a_quick_fit_may_replace_a_quick_one_and_a_full_fit_either(
     assert json.loads((tmp_path / "quick" / "verdict.json").read_text())["approximate"] is False
 
 
-def test_the_demo_may_be_run_again_after_a_quick_fit(run: Callable, fits: Callable, tmp_path: Path) -> None:
+def test_the_demo_may_be_run_again_after_a_quick_fit(
+    run: Callable, fits: Callable, tmp_path: Path, unpaged: None
+) -> None:
     fits()
     folder = tmp_path / "demo"
     assert run("demo", folder).status == 0

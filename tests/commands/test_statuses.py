@@ -97,15 +97,14 @@ def test_a_fault_of_the_program_is_3_and_says_so(campaign: Path, run: Run, fits:
 
 
 def test_a_bad_verdict_is_4_beside_the_good_results_and_marked(
-    campaign: Path,
+    with_results: Path,
     run: Run,
     fits: Callable[..., None],
     unplotted: None,
     bad_verdict: object,
     contents: Contents,
 ) -> None:
-    fits()
-    assert run("fit", campaign).status == 0
+    campaign = with_results
     good = contents(campaign / "results")
     fits(bad_verdict)
     ended = run("fit", campaign, "--seed", "9")
@@ -123,7 +122,7 @@ def test_a_bad_verdict_is_4_beside_the_good_results_and_marked(
 
 
 def test_a_verdict_that_is_no_number_is_still_json(
-    campaign: Path, run: Run, fits: Callable[..., None], bad_verdict: object, unplotted: None
+    campaign: Path, run: Run, fits: Callable[..., None], bad_verdict: object, unpaged: None
 ) -> None:
     from dataclasses import replace
 
@@ -141,17 +140,16 @@ def full_disk(*_: object, **__: object) -> None:
 
 
 def test_a_full_disk_is_5_and_leaves_the_old_results(
-    campaign: Path,
+    with_results: Path,
     run: Run,
     fits: Callable[..., None],
     monkeypatch: pytest.MonkeyPatch,
-    unplotted: None,
+    unpaged: None,
     contents: Contents,
 ) -> None:
     from holdcast.commands.published import publishing
 
-    fits()
-    assert run("fit", campaign).status == 0
+    campaign = with_results
     before = contents(campaign)
     monkeypatch.setattr(publishing, "save", full_disk)
     ended = run("fit", campaign, "--seed", "9")
@@ -184,10 +182,9 @@ def test_too_little_memory_is_5(campaign: Path, run: Run, fits: Callable[..., No
 
 
 def test_an_interruption_is_130_and_the_old_results_stand(
-    campaign: Path, run: Run, fits: Callable[..., None], unplotted: None, contents: Contents
+    with_results: Path, run: Run, fits: Callable[..., None], unpaged: None, contents: Contents
 ) -> None:
-    fits()
-    assert run("fit", campaign).status == 0
+    campaign = with_results
     before = contents(campaign)
     fits(raises=KeyboardInterrupt())
     ended = run("fit", campaign)

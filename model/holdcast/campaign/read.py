@@ -153,8 +153,8 @@ def _check(
     if RODES.file in sheets:
         check_chain(sheets[RODES.file], findings)
     if trials is not None:
-        known = _known_labels(sheets, files)
-        check_trials(trials, known, settings.boat.get("bow_height_m", float("nan")), findings)
+        labels = _known_labels(sheets, files)
+        check_trials(trials, labels, settings.boat.get("bow_height_m", float("nan")), findings)
         if RODES.file in sheets:
             check_rode(trials, sheets[RODES.file].frame.set_index("rode"), findings)
     add_doubts(sheets, today, findings)

@@ -189,7 +189,7 @@ def _as_read(name: str) -> str:
 def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Findings) -> None:
     """Add a fault where a known anchor or seabed is given a measure that is not its own."""
     names = sheet.frame[kind].astype("str")
-    known = names.isin(table.index).to_numpy(dtype=bool)
+    of_the_fit = names.isin(table.index).to_numpy(dtype=bool)
     spec = ANCHORS if kind == "anchor" else SEABEDS
     compared = {column.stored_name for column in spec.columns if column.kind in {"number", "word", "label"}}
     flags = {str(column) for column in table if str(column).startswith("flag_")}
@@ -200,7 +200,7 @@ def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Fin
         written = np.array([bool(text) for text in sheet.texts[column]], dtype=bool)
         sheet.report(
             findings,
-            known & written & _differs(sheet.frame[column], own) & sheet.sound(kind, column),
+            of_the_fit & written & _differs(sheet.frame[column], own) & sheet.sound(kind, column),
             column,
             allowed=f"what the campaign says of this {kind}, or a blank cell",
             fix=f"Leave it blank, or give the {kind} a name of its own when it is another one.",
@@ -218,12 +218,12 @@ def _differs(asked: pd.Series, own: pd.Series) -> Mask:
 
 def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> None:
     """Add a fault for a feature nearly named like a tested one, a doubt for one that nobody tested."""
-    known = [str(column) for column in anchors if str(column).startswith("flag_")]
+    tested_flags = [str(column) for column in anchors if str(column).startswith("flag_")]
     for column in sheet.texts:
-        if not _is_flag(sheet, column) or column in known:
+        if not _is_flag(sheet, column) or column in tested_flags:
             continue
-        header, likely = sheet.headers[column], nearest(column, known, 0.8)
-        listed, row = ", ".join(known) or "none", sheet.header_row
+        header, likely = sheet.headers[column], nearest(column, tested_flags, 0.8)
+        listed, row = ", ".join(tested_flags) or "none", sheet.header_row
         if likely:
             fix = f"Did you mean {likely}?"
             findings.fault(sheet.file, f"the unknown feature {column}", listed, fix, row=row, column=header)

@@ -35,7 +35,7 @@ def rode_geometry(campaign: Campaign, rows: pd.DataFrame) -> pd.DataFrame:
     weight, reach = (_chain(campaign, rows, column) for column in ("chain_kg_per_m", "chain_length_m"))
     no_chain = (weight == 0.0) | (reach == 0.0)
     reach = reach.mask(no_chain, 0.0).mask(reach.isna() & weight.notna() & ~no_chain, np.inf)
-    known = depth.notna() & length.notna() & (weight.notna() | no_chain)
+    whole = depth.notna() & length.notna() & (weight.notna() | no_chain)
     return pd.DataFrame(
         {
             "depth_m": depth,
@@ -43,7 +43,7 @@ def rode_geometry(campaign: Campaign, rows: pd.DataFrame) -> pd.DataFrame:
             "length_m": length,
             "chain_kg_per_m": weight,
             "chain_length_m": reach,
-            "known": known,
+            "known": whole,
         }
     )
 

@@ -196,8 +196,8 @@ def _kind_weights(table: object, findings: Findings, *, with_seabeds: bool) -> d
         return {}
     name = f"weights.{_KINDS}"
     _check_keys(table, TESTS, name, findings)
-    known = {key: value for key, value in table.items() if key in TESTS}
-    numbers = _numbers(known, name, findings, positive=False)
+    of_a_kind = {key: value for key, value in table.items() if key in TESTS}
+    numbers = _numbers(of_a_kind, name, findings, positive=False)
     if not with_seabeds:
         fix = 'Give seabeds weights too, in [weights]: "creek silt" = 1.'
         findings.fault(FILE, "weights of kinds of test, and of no seabed", "both", fix, column=name)

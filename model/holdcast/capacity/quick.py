@@ -48,14 +48,14 @@ def quick_draws(
     tree = xr.DataTree.from_dict({"posterior": posterior[["log_capacity"]], "sample_stats": stats})
     verdict = judge(tree, ["log_capacity"], _LIMITS)
     sentences = (_caution(verdict.draws), *verdict.sentences) if verdict.ok else verdict.sentences
-    told = replace(
+    judged = replace(
         verdict,
         sentences=sentences,
         seconds_compile=compiled.seconds,
         seconds_sample=seconds,
         approximate=True,
     )
-    return posterior, stats, told
+    return posterior, stats, judged
 
 
 def _caution(draws: int) -> str:

@@ -67,8 +67,8 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     length = _one_length(length_m, length_ft, frontal_area_m2)
     winds, chosen = _winds(wind_kn, beaufort)
     fit, places = load(results), seabed or None
-    asked = partial(answer_boat, fit, wind_mps=winds, chance=chance, scope=scope, seabeds=places)
-    answer = ask(lambda: asked(length_m=length, frontal_area_m2=frontal_area_m2))
+    in_winds = partial(answer_boat, fit, wind_mps=winds, chance=chance, scope=scope, seabeds=places)
+    answer = ask(lambda: in_winds(length_m=length, frontal_area_m2=frontal_area_m2))
     load_n = float(answer["load_n"][chosen])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
     shown = shown_units(fit, units)
@@ -138,8 +138,8 @@ def _winds(wind_kn: float | None, beaufort: int | None) -> tuple[list[float], in
     if wind_kn is not None and beaufort is not None:
         raise InputError("give the wind once, with --wind-kn or --beaufort")
     knots = 30.0 if wind_kn is None else wind_kn
-    asked = knots * MPS_PER_KNOT if beaufort is None else float(beaufort_wind_mps(beaufort))
-    if not asked > 0.0:
+    wind_mps = knots * MPS_PER_KNOT if beaufort is None else float(beaufort_wind_mps(beaufort))
+    if not wind_mps > 0.0:
         raise InputError("the wind must be above 0 kn")
-    winds = sorted({asked, *(knots * MPS_PER_KNOT for knots in WINDS_KN)})
-    return winds, winds.index(asked)
+    winds = sorted({wind_mps, *(knots * MPS_PER_KNOT for knots in WINDS_KN)})
+    return winds, winds.index(wind_mps)

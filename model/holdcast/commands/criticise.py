@@ -97,15 +97,15 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
     rows = criticism_rows(answer)
     if answer.comparison is not None:
         return rows
-    kept = compared_before(results, fit, answer)
-    if kept.empty:
+    earlier = compared_before(results, fit, answer)
+    if earlier.empty:
         if len(models_written(results)):
             progress(
                 "the comparison of models in the folder was of another fit: it is gone; --variants makes one"
             )
         return rows
     progress(f"{CRITICISM_FILE} keeps the comparison of models of an earlier run with --variants")
-    return pd.concat([rows, kept], ignore_index=True)
+    return pd.concat([rows, earlier], ignore_index=True)
 
 
 def _same_campaign(fit: "Fit", results: Path, campaign: Path | None) -> "Campaign":

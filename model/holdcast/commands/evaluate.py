@@ -118,9 +118,9 @@ def _outcomes(
     from holdcast.evaluate.outcomes import OutcomesError
     from holdcast.evaluate.spreading import LostWorkersError, SpreadError
 
-    chosen = DEFAULT_SEED if seed is None else seed
+    number = DEFAULT_SEED if seed is None else seed
     try:
-        return evaluate_campaign(campaign, hide, file, most=refits, seed=chosen, progress=progress, run=run)
+        return evaluate_campaign(campaign, hide, file, most=refits, seed=number, progress=progress, run=run)
     except LostWorkersError as error:
         warn(f"holdcast: {error}")
         raise typer.Exit(MACHINE_FAULT) from error
@@ -266,14 +266,14 @@ def _beyond_sentence(kinds: Sequence[Mapping[str, Any]]) -> str:
 def left_out_sentence(found: Mapping[str, Any]) -> str:
     """Say what importance sampling makes of leaving out one kind of group, as an outcome keeps it."""
     by, groups, unreliable = found["by"], found["groups"], found["unreliable"]
-    told = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
+    opening = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
     moves = "moves" if unreliable == 1 else "move"
     beyond = f"{unreliable} of {groups} {moves} the fit too much (Pareto k above 0.7)"
     if _beyond(found):
         refit = f": --hide {by} refits" if by in get_args(HideKind) else ""
-        return f"{told}cannot be told, {beyond}{refit}."
+        return f"{opening}cannot be told, {beyond}{refit}."
     score = f"log score {found['log_score']:z.2f} ± {found['log_score_error']:.2f} a pull"
-    return f"{told}{score}{f', roughly: {beyond}' if unreliable else ''}."
+    return f"{opening}{score}{f', roughly: {beyond}' if unreliable else ''}."
 
 
 def _as_records(summary: "xr.Dataset") -> list[dict[str, Any]]:

@@ -80,9 +80,9 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.capacity.store import load
 
     fit = load(results)
-    asked = Asked(aim, anchor or (), seabed or (), feature or ())
+    aims = Asked(aim, anchor or (), seabed or (), feature or ())
     may = {"aboard": aboard or (), "without": without or ()}
-    day = ask(lambda: plan_day(fit, hours, asked, **may, carry=carry, hours_given=hours_given))
+    day = ask(lambda: plan_day(fit, hours, aims, **may, carry=carry, hours_given=hours_given))
     _write(fit, day, out or results / PLAN_FILE)
     _show(fit, day, shown_units(fit, units), as_json=as_json)
 

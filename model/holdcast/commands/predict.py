@@ -114,8 +114,8 @@ def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
     from holdcast.capacity.log_tables import log_table
 
     anchors, seabeds = (log_table(fit.tree, name) for name in ("anchors", "seabeds"))
-    known = KnownNames(anchors, seabeds, list(rode_table(fit).index))
-    rows, findings = read_requests(requests, known, skip_bad=skip_bad)
+    names = KnownNames(anchors, seabeds, list(rode_table(fit).index))
+    rows, findings = read_requests(requests, names, skip_bad=skip_bad)
     show_findings(findings)
     return rows
 

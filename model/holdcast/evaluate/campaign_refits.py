@@ -209,16 +209,16 @@ def outcome_of(refitter: Refitter, inputs: xr.Dataset, hiding: Hiding, seed: int
     dict
         Plain values, as JSON takes them.
     """
-    made = refit(refitter, hide(inputs, hiding), seed=seed)
-    outcome: dict[str, Any] = {"hide": hiding.kind, "label": hiding.label, **_verdict(made)}
+    refitted = refit(refitter, hide(inputs, hiding), seed=seed)
+    outcome: dict[str, Any] = {"hide": hiding.kind, "label": hiding.label, **_verdict(refitted)}
     if hiding.kind == NOTHING:
-        return {**outcome, "left_out": [_left_out(made, inputs, by) for by in groups_of(inputs)]}
+        return {**outcome, "left_out": [_left_out(refitted, inputs, by) for by in groups_of(inputs)]}
     trials, resets, veers = map(np.flatnonzero, (hiding.hidden, hiding.resets, hiding.veers))
     scores = {
-        "pulls": pull_scores(made.posterior, inputs, trials, seed=seed) if len(trials) else xr.Dataset(),
-        "setting": setting_scores(made.posterior, inputs, trials) if len(trials) else xr.Dataset(),
-        "resets": reset_scores(made.posterior, inputs, resets) if len(resets) else xr.Dataset(),
-        "veers": veer_scores(made.posterior, inputs, veers) if len(veers) else xr.Dataset(),
+        "pulls": pull_scores(refitted.posterior, inputs, trials, seed=seed) if len(trials) else xr.Dataset(),
+        "setting": setting_scores(refitted.posterior, inputs, trials) if len(trials) else xr.Dataset(),
+        "resets": reset_scores(refitted.posterior, inputs, resets) if len(resets) else xr.Dataset(),
+        "veers": veer_scores(refitted.posterior, inputs, veers) if len(veers) else xr.Dataset(),
     }
     return outcome | {
         name: _columns(each, inputs) for name, each in scores.items() if sum(each.sizes.values())
@@ -248,14 +248,14 @@ def _verdict(made: Refit) -> dict[str, Any]:
     }
 
 
-def _left_out(made: Refit, inputs: xr.Dataset, by: str) -> dict[str, Any]:
-    found = leave_out(made.posterior, inputs, by)
+def _left_out(refitted: Refit, inputs: xr.Dataset, by: str) -> dict[str, Any]:
+    left = leave_out(refitted.posterior, inputs, by)
     return {
-        "by": found.by,
-        "groups": found.groups,
+        "by": left.by,
+        "groups": left.groups,
         "pulls": inputs.sizes["trial"],
-        "log_score": round(found.log_score, 3),
-        "log_score_error": round(found.log_score_error, 3),
-        "unreliable": found.unreliable,
-        "pareto_k_max": round(float(found.pareto_k.max()), 3),
+        "log_score": round(left.log_score, 3),
+        "log_score_error": round(left.log_score_error, 3),
+        "unreliable": left.unreliable,
+        "pareto_k_max": round(float(left.pareto_k.max()), 3),
     }

@@ -75,8 +75,8 @@ def hidings(inputs: xr.Dataset, kind: str, *, most: int, seed: int) -> list[Hidi
     if most < 1:
         raise ValueError(f"the number of refits is {most}; it must be 1 or more")
     generator = np.random.default_rng(seed)
-    made = _MAKERS[kind](inputs, generator)
-    useful = [each for each in made if each.counts != "no test" and not each.hidden.all()]
+    every = _MAKERS[kind](inputs, generator)
+    useful = [each for each in every if each.counts != "no test" and not each.hidden.all()]
     if not useful:
         raise NothingToHideError(_NEEDS[kind])
     places = sorted(generator.permutation(len(useful))[:most])

@@ -76,13 +76,13 @@ def leave_out(posterior: xr.Dataset, inputs: xr.Dataset, by: str = "pulls") -> L
     total = drawn @ (place[:, None] == np.arange(len(names))).astype(float)
     dims = ("chain", "draw", "group")
     likelihood = xr.Dataset({"log_load": (dims, total)}, {"group": names})
-    found = _loo(xr.DataTree.from_dict({"log_likelihood": likelihood}))
-    pareto_k, pulls = found.pareto_k, len(label)
+    loo = _loo(xr.DataTree.from_dict({"log_likelihood": likelihood}))
+    pareto_k, pulls = loo.pareto_k, len(label)
     return LeftOut(
         by,
         len(names),
-        float(found.elpd) / pulls,
-        float(found.se) / pulls,
+        float(loo.elpd) / pulls,
+        float(loo.se) / pulls,
         int((pareto_k > UNRELIABLE_K).sum()),
         pareto_k,
     )

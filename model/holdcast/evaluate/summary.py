@@ -86,8 +86,8 @@ def crossed_error(
     ways = [np.asarray(way).astype(str) for way in (first, second)]
     crossing = np.char.add(np.char.add(ways[0], "\n"), ways[1])
     one, two, both, least = (clustered_error(values, way) ** 2 for way in (*ways, crossing, within))
-    known = [variance for variance in (one + two - both, one, two, least) if not np.isnan(variance)]
-    return float(np.sqrt(max(known))) if known else float("nan")
+    variances = [variance for variance in (one + two - both, one, two, least) if not np.isnan(variance)]
+    return float(np.sqrt(max(variances))) if variances else float("nan")
 
 
 def clustered_error(values: NDArray[np.float64], cluster: NDArray[Any]) -> float:
@@ -145,7 +145,7 @@ def summarise(outcomes: Sequence[Mapping[str, Any]]) -> xr.Dataset:
         "pulls": [len(inside[kind]) for kind in kinds],
         "clusters": [inside[kind]["cluster"].nunique() for kind in kinds],
     }
-    made = xr.Dataset(
+    scores = xr.Dataset(
         {
             "mean": (("hidden", "score"), means),
             "standard_error": (("hidden", "score"), errors),
@@ -154,10 +154,10 @@ def summarise(outcomes: Sequence[Mapping[str, Any]]) -> xr.Dataset:
         },
         coords={"hidden": kinds, "score": list(SCORES), "tenth": np.arange(TENTHS) / TENTHS},
     )
-    made["mean"].attrs = {"units": "1", "long_name": "mean over held-out pulls"}
-    made["standard_error"].attrs = {"units": "1", "long_name": "standard error, clustered"}
-    made["pit"].attrs = {"units": "1", "long_name": "share of predicted probability in each tenth"}
-    return made
+    scores["mean"].attrs = {"units": "1", "long_name": "mean over held-out pulls"}
+    scores["standard_error"].attrs = {"units": "1", "long_name": "standard error, clustered"}
+    scores["pit"].attrs = {"units": "1", "long_name": "share of predicted probability in each tenth"}
+    return scores
 
 
 def summarise_setting(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:

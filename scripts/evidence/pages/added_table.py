@@ -5,6 +5,7 @@ from textwrap import fill
 
 import numpy as np
 
+from holdcast.answers.explain.influence import TRUSTED_K
 from pages.version import version_line
 from simulated.campaign_runs import Outcome
 
@@ -39,32 +40,26 @@ dropped for it.
 
 def page(outcomes: Sequence[Outcome], command: str) -> str:
     """Return the page in Markdown; ``command`` is what made the outcomes."""
-    trusted = [each for each in outcomes if each["trusted"]]
     number = len(outcomes)
+    updates = [update for each in outcomes for update in each["updates"]]
+    by_pulls = {pulls: [one for one in updates if one["pulls"] == pulls] for pulls in _numbers_of(updates)}
     counted = "1 world" if number == 1 else f"{number} worlds"
     lines = [
         fill(
             f"Made by `{command}`: {counted} drawn from the model's own prior, 150 pulls of 20 "
             "anchors in 8 seabeds each. Twelve pulls are held back, those of one visit first, the "
-            "rest from a second. The other 138 are fitted, the twelve added, all 150 fitted. Fits of "
-            "2 chains of 1,000 draws, half of a full fit, so 400 effective draws are harder to come "
-            "by. *z* is the difference between update and refit in standard errors of both: its root "
+            "rest from a second. The other 138 are fitted, the twelve added, all 150 fitted; the same "
+            "with three pulls of one visit. Fits of 2 chains of 1,000 draws, half of a full fit, so 400 "
+            "effective draws are harder to come by. *z* is the difference between update and refit in "
+            "standard errors of both: its root "
             "mean square is 1 when nothing but the finite number of draws is in it. *off* is the root "
             "mean square of the difference in standard deviations of the cell.",
             108,
         ),
         "",
-        f"Trusted as a whole: {len(trusted)} of {number}. Pareto k: "
-        f"{', '.join(f'{each["pareto_k"]:.2f}' for each in outcomes)}. As good as draws: "
-        f"{', '.join(f'{each["effective"]:.0f}' for each in outcomes)}.",
-        "",
-        "| cells | number | z, 5% end | z, median | z, 95% end | off, 5% | off, median | off, 95% | "
-        "off without the update, median |",
-        "|---|---|---|---|---|---|---|---|---|",
-        *_rows(outcomes),
-        "",
+        *(line for pulls, some in by_pulls.items() for line in _against_refits(pulls, some)),
         *([_FEW, ""] if number < _ENOUGH else []),
-        *_tails(outcomes),
+        *_tails(by_pulls[max(by_pulls)]),
         "",
         version_line(each["model"] for each in outcomes),
         "",
@@ -72,16 +67,44 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
     return _ABOUT + "\n".join(lines)
 
 
+def _numbers_of(updates: Sequence[Outcome]) -> list[int]:
+    return sorted({int(update["pulls"]) for update in updates}, reverse=True)
+
+
+def _against_refits(pulls: int, updates: Sequence[Outcome]) -> list[str]:
+    trusted = [each for each in updates if each["trusted"]]
+    return [
+        f"### {pulls} pulls added",
+        "",
+        f"Trusted as a whole: {len(trusted)} of {len(updates)}. Pareto k: "
+        f"{', '.join(f'{each["pareto_k"]:.2f}' for each in updates)}. As good as draws: "
+        f"{', '.join(f'{each["effective"]:.0f}' for each in updates)}.",
+        "",
+        "| cells | number | z, 5% end | z, median | z, 95% end | off, 5% | off, median | off, 95% | "
+        "off without the update, median |",
+        "|---|---|---|---|---|---|---|---|---|",
+        *_rows(updates),
+        "",
+    ]
+
+
 def _rows(outcomes: Sequence[Outcome]) -> list[str]:
     kinds = {
-        "update trusted as a whole": lambda each: np.full(len(each["holds"]), each["trusted"]),
-        "refit due, cell holds": lambda each: np.array(each["holds"]) & (not each["trusted"]),
-        "refit due, cell does not hold": lambda each: ~np.array(each["holds"]),
+        "by weights alone, k good": (
+            "by_weights",
+            lambda each: np.full(len(each["holds"]), each["pareto_k"] <= TRUSTED_K),
+        ),
+        "update trusted as a whole": (
+            "errors",
+            lambda each: np.full(len(each["holds"]), each["trusted"]),
+        ),
+        "refit due, cell holds": ("errors", lambda each: np.array(each["holds"]) & (not each["trusted"])),
+        "refit due, cell does not hold": ("errors", lambda each: ~np.array(each["holds"])),
     }
     rows = []
-    for name, which in kinds.items():
+    for name, (update, which) in kinds.items():
         parts = {
-            of: np.concatenate([np.array(each["errors"][of])[:, which(each)] for each in outcomes], axis=1)
+            of: np.concatenate([np.array(each[update][of])[:, which(each)] for each in outcomes], axis=1)
             for of in ("z", "off", "before_off")
         }
         cells = parts["z"].shape[1]

@@ -204,7 +204,7 @@ def _report_slips(
 ) -> Mask:
     """Report each kind of slip that several cells of a column have once; return their rows."""
     kinds = np.array([kind_of_slip(text) if wrong else "" for text, wrong in zip(texts, bad, strict=True)])
-    told = np.zeros(len(texts), dtype=bool)
+    reported = np.zeros(len(texts), dtype=bool)
     for kind in sorted(set(kinds) - {""}):
         rows = kinds == kind
         if rows.sum() > 1:
@@ -212,8 +212,8 @@ def _report_slips(
             what = f"{int(rows.sum())} {plural_of_slip(kind)} such as {example}"
             fix = advice_on_slip(kind, name)
             sheet.report_together(findings, rows, name, what=what, allowed=allowed, fix=fix, reading=True)
-            told |= rows
-    return told
+            reported |= rows
+    return reported
 
 
 def _report_marks(

@@ -80,6 +80,6 @@ def rode_of_each(campaign: Campaign, rows: pd.DataFrame) -> dict[str, Rode | Non
         depth, length, weight, reach, bow = measures
         # Where there is no chain its weight is of no account, but must be a number.
         weight = 1.0 if reach == 0.0 else weight
-        known = bool(row["known"])
-        rodes[str(label)] = make_rode(depth, length, weight, reach, bow_height_m=bow) if known else None
+        whole = bool(row["known"])
+        rodes[str(label)] = make_rode(depth, length, weight, reach, bow_height_m=bow) if whole else None
     return rodes

@@ -245,8 +245,8 @@ def _of_draw(d: int, effects: Any, spots: Any, data: Any, work: Any) -> float:  
         while last < number and spots.visit_of[last] == visit:
             last += 1
         step = _step(scatter[data[0][1][first]], spot_spread, spots.tests[first:last])
-        known = effects.visit[d, visit], effects.spot[d], effects.shift[d]
-        circumstances = (*known, effects.visit_spread[d], spot_spread)
+        of_the_fit = effects.visit[d, visit], effects.spot[d], effects.shift[d]
+        circumstances = (*of_the_fit, effects.visit_spread[d], spot_spread)
         wide = max(step, _REACH * widest / _MOST_HALF)
         value += _of_visit((first, last), wide, circumstances, moving, spots, data, work)
         first = last

@@ -32,8 +32,8 @@ def beside_pulls(fit: "Fit", doubts: "Iterable[Finding]") -> "list[Finding]":
     from holdcast.campaign.doubts.pulls_to_check import pull_findings
     from holdcast.capacity.log_tables import log_table
 
-    told = pull_findings(*(log_table(fit.tree, name) for name in ("trials", "anchors")))
-    return [doubt for doubt in doubts if doubt not in told]
+    odd_pulls = pull_findings(*(log_table(fit.tree, name) for name in ("trials", "anchors")))
+    return [doubt for doubt in doubts if doubt not in odd_pulls]
 
 
 def write_pulls(pulls: "Sequence[PullToCheck]", folder: Path, *, approximate: bool) -> Path:
