@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdcast.commands.folders.locking import only_writer
+from holdcast.commands.folders.package import describe_new_tables
 from holdcast.commands.folders.results import swap_in
 from holdcast.commands.shared.answering import (
     Results,
@@ -223,6 +224,7 @@ def _write(fit: "Fit", added: "Added", folder: Path, append: Callable[[], Path] 
 
     with only_writer(folder.absolute().with_name(f".{folder.name}-lock")):
         swap_in(folder, write)
+    describe_new_tables(folder.parent)
     return kept
 
 

@@ -23,7 +23,7 @@ class Effort:
     chains: int = 4
 
 
-ATTEMPTS = (Effort(1000, 800, 0.8), Effort(2000, 1500, 0.95), Effort(4000, 3000, 0.98))
+ATTEMPTS = (Effort(1000, 400, 0.8), Effort(2000, 1500, 0.95), Effort(4000, 3000, 0.98))
 """Tried in order until the verdict is good."""
 
 

@@ -27,6 +27,7 @@ _WRITTEN = {
     *("posterior.nc", "cells.csv", "excluded.csv", "report.html", "figures"),
     *("features.csv", "ranking.csv", "sizes.csv", "boat.csv", "boat_lightest.csv", "sizes_load.csv"),
     *("residuals.csv", "criticism.csv", "pulls_to_check.csv", "added", "plan.csv", "day.html"),
+    "datapackage.json",
 }
 """What the commands write into a results folder; anything else in it is the user's own and is not removed."""
 _LEFT_BY_SYSTEMS = (".", "Thumbs.db", "desktop.ini")

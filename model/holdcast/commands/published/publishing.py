@@ -24,6 +24,7 @@ from holdcast.commands.published.look_again import beside_pulls, look_again, wri
 from holdcast.commands.published.page_questions import page_questions
 from holdcast.commands.published.whole_criticism import compared_before, criticism_of
 from holdcast.commands.shared.common import Progress
+from holdcast.show.package.data_package import PACKAGE_FILE, data_package
 from holdcast.show.text.cells_csv import as_csv, cells_csv
 from holdcast.show.text.sentences import accounting_sentence, correction_sentences
 from holdcast.show.views.buried_chain import buried_chain_sentences
@@ -57,6 +58,7 @@ def write_tables(
     rows = excluded.itertuples(index=False, name=None)
     (folder / "excluded.csv").write_text(as_csv(["trial", "reason"], rows), encoding="utf-8")
     write_pulls(pulls, folder, approximate=fit.verdict.approximate)
+    (folder / PACKAGE_FILE).write_text(data_package(folder, fit.tree.attrs), encoding="utf-8")
 
 
 def write_results(

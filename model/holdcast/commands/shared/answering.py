@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from holdcast.commands.folders.package import describe_new_tables
 from holdcast.commands.folders.results import write_whole
 from holdcast.commands.shared.common import InputError, progress, say
 from holdcast.show.text.cautions import CAUTIONS
@@ -117,6 +118,7 @@ def write_csv(table: "pd.DataFrame", path: Path, *, approximate: bool) -> None:
     from holdcast.show.text.cells_csv import table_csv
 
     write_whole(path, table_csv(table, approximate=approximate))
+    describe_new_tables(path.parent)
     say_written([path])
 
 

@@ -1,0 +1,27 @@
+"""``datapackage.json`` of a results folder, kept in step with the tables that lie there."""
+
+from pathlib import Path
+
+from holdcast.commands.folders.results import write_whole
+
+__all__ = ["describe_new_tables"]
+
+
+def describe_new_tables(folder: Path) -> None:
+    """Tell of tables that a command has written since; leave alone what is no description of tables.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written.
+    """
+    from holdcast.show.package.data_package import PACKAGE_FILE, with_new_tables
+
+    path = folder / PACKAGE_FILE
+    try:
+        content = path.read_text(encoding="utf-8")
+        text = with_new_tables(content, folder)
+    except (FileNotFoundError, ValueError, RecursionError):
+        return
+    if text != content:
+        write_whole(path, text)
