@@ -49,7 +49,7 @@ def rows_of(path: Path) -> list[dict[str, str]]:
 def test_folder_holds_what_the_contract_names(published: Path) -> None:
     names = {path.name for path in published.iterdir()}
     tables = {"cells.csv", "excluded.csv", "pulls_to_check.csv"}
-    assert names == {"posterior.nc", "verdict.json", "report.html", "figures", *tables}
+    assert names == {"posterior.nc", "verdict.json", "report.html", "figures", "datapackage.json", *tables}
     assert {path.name for path in (published / "figures").iterdir()} == {
         f"capacity{narrow}.{kind}" for narrow in ("", "-narrow") for kind in ("svg", "png")
     }
