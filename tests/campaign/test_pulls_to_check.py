@@ -1,11 +1,13 @@
 """Pulls to look at again: what is listed, what was expected, and that nothing suggests dropping a pull."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from holdcast.campaign.doubts import pulls_to_check as doubts_of_pulls
 from holdcast.campaign.doubts.pulls_to_check import pull_doubts, pulls_to_check
-from holdcast.campaign.records import REPEAT_CORRECT_OR_KEEP
+from holdcast.campaign.records import REPEAT_CORRECT_OR_KEEP, gathered_by_cell
 
 DAY = "2024-05-01"
 
@@ -71,6 +73,47 @@ def test_an_anchor_that_never_held_in_a_seabed_is_one_entry_for_the_cell(read):
     assert "write no in the column set" in doubt.fix
     trials[2] |= {"set": "yes", "held_kn": "1"}
     assert [each for each in listed(read(trials=trials)) if each.reason == "it never held there"] == []
+
+
+def test_many_odd_pulls_of_one_cell_are_one_row_to_read_the_oddest_first(read):
+    """A cell of three odd pulls is one row; two stay two; all stand in the list that files are made of."""
+    ten = [pull(f"good {n}", "1.5", "2") for n in range(9)]
+    odd = [pull("a", "15", "20"), pull("b", "150", "200"), pull("c", "20", "30")]
+    two = [pull(f"d{n}", held, str(2 * float(held)), anchor="plough 20")
+           for n, held in enumerate(["1", "1.1", "1", "1.2", "1", "9", "50"])]  # fmt: skip
+    campaign = read(trials=[*two, *ten, *odd])
+    singles = listed(campaign)
+    assert [each.trials[0] for each in singles] == ["b", "d6", "c", "a", "d5"]
+    rows = gathered_by_cell(singles)
+    assert [each.trials for each in rows] == [("b", "c", "a"), ("d6",), ("d5",)]
+    assert rows[0].held_n == 150e3
+    assert rows[0].reason.endswith("(the oddest of 3 odd pulls of this cell)")
+    assert [doubt.found.split(",")[0] for doubt in pull_doubts(campaign)] == [
+        "trials b",
+        "trial d6",
+        "trial d5",
+    ]
+
+
+def test_a_cell_that_never_held_stands_for_its_pulls(read):
+    campaign = read(trials=[pull("a", "", "0.2"), pull("b", "", "0.3"), pull("e", "1", "2", seabed="beach")])
+    (never,) = listed(campaign)
+    single = replace(never, trials=("b",), reason="it reads as if it had not set")
+    other = replace(single, trials=("e",), seabed="beach")
+    assert gathered_by_cell([single, other, never]) == (never, other)
+    visit = replace(never, reason="this visit stands apart")
+    assert gathered_by_cell([single, visit]) == (single, visit)
+
+
+def test_a_check_tells_a_dozen_and_how_many_more_there_are(read, monkeypatch):
+    campaign = read(trials=[pull("a", "1.5", "2"), pull("b", "15", "20"), pull("c", "1.5", "2")])
+    (odd,) = listed(campaign)
+    many = tuple(replace(odd, trials=(f"{at}",), anchor=f"A{at}") for at in range(20))
+    monkeypatch.setattr(doubts_of_pulls, "pulls_to_check", lambda *_: many)
+    told = doubts_of_pulls.pull_findings(campaign.trials, campaign.anchors)
+    assert [each.found.split(",")[0] for each in told[:12]] == [f"trial {at}" for at in range(12)]
+    assert len(told) == 13 and told[-1].found == "8 more pulls or cells like these"
+    assert "pulls_to_check.csv" in told[-1].fix
 
 
 def test_no_entry_suggests_dropping_a_pull(read):

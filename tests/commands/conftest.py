@@ -27,6 +27,7 @@ from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
 from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
+from holdcast.show.views import setting_again
 
 CHAINS, DRAWS = 2, 40
 Rows = Sequence[Mapping[str, object]]
@@ -206,6 +207,8 @@ def unplotted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out where a test is about folders; the page and the tables are written."""
     monkeypatch.setattr(figure, "save_figures", lambda *_, **__: [])
     monkeypatch.setattr(figure, "figure_svgs", lambda *_, **__: [("<svg/>", "<svg/>")])
+    monkeypatch.setattr(setting_again, "save_setting_again", lambda *_, **__: [])
+    monkeypatch.setattr(setting_again, "setting_again_svgs", lambda *_, **__: [])
 
 
 @pytest.fixture

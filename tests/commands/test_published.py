@@ -51,7 +51,10 @@ def test_folder_holds_what_the_contract_names(published: Path) -> None:
     tables = {"cells.csv", "excluded.csv", "pulls_to_check.csv"}
     assert names == {"posterior.nc", "verdict.json", "report.html", "figures", "datapackage.json", *tables}
     assert {path.name for path in (published / "figures").iterdir()} == {
-        f"capacity{narrow}.{kind}" for narrow in ("", "-narrow") for kind in ("svg", "png")
+        f"{name}{narrow}.{kind}"
+        for name in ("capacity", "setting_again")
+        for narrow in ("", "-narrow")
+        for kind in ("svg", "png")
     }
     # Nothing of the making is left beside it, and no file went where a name points.
     assert {path.name for path in published.parent.iterdir() if path.name.startswith(".")} == set()

@@ -7,8 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from holdcast.campaign.records import PullToCheck
 from holdcast.findings import Finding
-from holdcast.show.report import LogFacts, ModelCheck, report_html
+from holdcast.show.report import LogFacts, ModelCheck, Pictures, report_html
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.plain_table import TextTable
 
@@ -48,7 +49,7 @@ def report(cells, ok=True, **changes):
     arguments = {
         "verdict": {"ok": ok, "sentences": ["No divergences in 4000 draws."]},
         "priors": pd.DataFrame({"name": ["b"], "from": [0.6123456], "draws": [4000], "why": ["<published>"]}),
-        "figures": [(SVG, SVG)],
+        "pictures": Pictures([(SVG, SVG)]),
         "check": ModelCheck(
             ["How to read it."],
             ["No trend <beyond> chance."],
@@ -62,6 +63,7 @@ def report(cells, ok=True, **changes):
             Finding("doubt", "trials.csv", row, "exclude", "no", "a reason", "clear it") for row in (14, 15)
         ],
     }
+    log["pulls_to_check"] = ()
     facts = LogFacts(**{name: changes.pop(name, value) for name, value in log.items()})
     return report_html(cells, log=facts, **(arguments | changes))
 
@@ -196,3 +198,27 @@ def test_the_page_is_the_same_every_time_and_refuses_half_tables(cells):
     broken = cells.assign(new_pull_n=cells["new_pull_n"] * np.nan)
     with pytest.raises(ValueError, match=r"new_pull_n of .* has no proper band"):
         report(broken)
+
+
+def test_setting_again_stands_on_the_page_where_it_was_tried(cells):
+    assert "what a turn leaves" not in report(cells)
+    page = report(cells, pictures=Pictures([(SVG, SVG)], [(SVG, SVG)]))
+    assert Page(page).tags.count("img") == 4
+    assert "Setting again, and what a turn leaves" in Page(page).text
+    assert "Chance of setting again and share kept in a turn" in page
+
+
+def test_a_cell_that_never_set_says_so_in_its_row(cells):
+    never = (cells["evidence"] == "tested") & (cells["seabed"] == cells["seabed"][0])
+    text = Page(report(cells.assign(never_set=never))).text
+    assert text.count("tested, never set") == int(never.sum()) > 0
+
+
+def test_a_long_list_of_pulls_is_folded_after_a_dozen(cells):
+    many = [
+        PullToCheck((f"T{at}",), f"A{at}", "mud", 1000.0, 2000.0, 100.0, 200.0, f"reason {at}")
+        for at in range(15)
+    ]
+    page = Page(report(cells, pulls_to_check=many))
+    assert "3 more" in page.text and all(f"reason {at}" in page.text for at in range(15))
+    assert "3 more" not in Page(report(cells, pulls_to_check=many[:12])).text

@@ -29,6 +29,7 @@ def with_spots(told: xr.Dataset) -> xr.Dataset:
             "log_weight": ("anchor", np.log(10.0 * np.exp(told["log_mass_ratio"].to_numpy()) * GRAVITY)),
             **empty,
             "attempts": ("reset", none),
+            "successes": ("reset", none),
         }
     ).assign_coords(spot=[f"spot {at}" for at in range(len(spots))])
 

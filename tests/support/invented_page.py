@@ -7,7 +7,7 @@ import xarray as xr
 from holdcast.answers.page.joint_draws import holding_chance
 from holdcast.physics.tackle.wind import mooring_load_n
 from holdcast.physics.units import MPS_PER_KNOT
-from holdcast.show.report import LogFacts, ModelCheck, Reader, report_html
+from holdcast.show.report import LogFacts, ModelCheck, Pictures, Reader, report_html
 from holdcast.show.report.questions import Question
 from holdcast.show.text.plain_table import TextTable
 
@@ -50,6 +50,7 @@ def invented_draws(anchors: int, seabeds: int, samples: int = 400, seed: int = 3
             "log_sliding_efficiency": ("sample", np.log(random.uniform(2, 9, samples))),
             "sliding_scatter": ("sample", random.uniform(0.2, 0.6, samples)),
             "tested": (("anchor", "seabed"), random.random((anchors, seabeds)) < 0.6),
+            "floor_n": ("anchor", 0.23 * 9.81 * mass),
         },
         coords={
             "anchor": names,
@@ -140,6 +141,6 @@ def page_of(draws: xr.Dataset, **changes: object) -> str:
     return report_html(
         cells_of(draws), {"ok": True, "sentences": ["R-hat below 1.01."]},
         LogFacts("9 rows in.", pd.DataFrame({"trial": ["T1"], "reason": ["fouled"]})),
-        pd.DataFrame({"name": ["b"]}), [('<svg xmlns="http://www.w3.org/2000/svg"/>',) * 2],
+        pd.DataFrame({"name": ["b"]}), Pictures([('<svg xmlns="http://www.w3.org/2000/svg"/>',) * 2]),
         ModelCheck(["How."], ["None."], []), reader=reader_of(draws), **changes,
     )  # fmt: skip

@@ -1,6 +1,6 @@
 """What reading a campaign gives: the campaign itself, or every fault found in it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.findings import CampaignError, Finding
 
 __all__ = [
+    "NEVER_HELD",
     "REPEAT_CORRECT_OR_KEEP",
     "TESTS",
     "Campaign",
@@ -18,12 +19,17 @@ __all__ = [
     "Finding",
     "PullToCheck",
     "each_told_once",
+    "gathered_by_cell",
     "pulls_with_load",
     "used_rows",
 ]
 
 REPEAT_CORRECT_OR_KEEP = "repeat, correct or keep"
 """What may be done about a pull that looks odd; leaving it out for that would bend the answers."""
+NEVER_HELD = "it never held there"
+"""Why a cell is listed in which no pull held anything."""
+_MANY = 3
+"""From so many odd pulls of one cell on a person reads one row about the cell (a choice)."""
 
 
 @dataclass(frozen=True)
@@ -128,6 +134,44 @@ def each_told_once(pulls: Iterable[PullToCheck]) -> tuple[PullToCheck, ...]:
         if pull.reason not in first.reason:
             rows[pull.trials] = replace(first, reason=f"{first.reason}; {pull.reason}")
     return tuple(rows.values())
+
+
+def gathered_by_cell(pulls: Sequence[PullToCheck]) -> tuple[PullToCheck, ...]:
+    """Return pulls to look at again for a person to read: one row where many pulls of one cell are listed.
+
+    Parameters
+    ----------
+    pulls : sequence of PullToCheck
+        The oddest first.
+
+    Returns
+    -------
+    tuple of PullToCheck
+        In the same order.  That an anchor never held in a seabed stands for all its pulls there; else the
+        oddest of three pulls or more stands for the others, names them all and says so.
+    """
+    singles: dict[tuple[str, str], list[PullToCheck]] = {}
+    for pull in pulls:
+        if len(pull.trials) == 1:
+            singles.setdefault((pull.anchor, pull.seabed), []).append(pull)
+    rows: dict[tuple[tuple[str, ...], str], PullToCheck] = {}
+    for pull in pulls:
+        own = singles.get((pull.anchor, pull.seabed), [])
+        row = _row_of_cell(pull, own, pulls) if pull in own else pull
+        rows.setdefault((row.trials, row.reason), row)  # loads that are unknown are equal to nothing
+    return tuple(rows.values())
+
+
+def _row_of_cell(pull: PullToCheck, own: Sequence[PullToCheck], pulls: Sequence[PullToCheck]) -> PullToCheck:
+    """Return what stands for one odd pull: that its anchor never held there, the oddest of many, or it."""
+    trials = tuple(each.trials[0] for each in own)
+    for whole in pulls:
+        if NEVER_HELD in whole.reason and set(trials) <= set(whole.trials):
+            return whole
+    if len(own) < _MANY:
+        return pull
+    reason = f"{own[0].reason} (the oddest of {len(own)} odd pulls of this cell)"
+    return replace(own[0], trials=trials, reason=reason)
 
 
 def used_rows(trials: pd.DataFrame, test: str) -> pd.DataFrame:

@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 __all__ = ["criticise"]
 
 _FULL = "full model"
-_MOST_PULLS = 10
-"""Pulls to look at again on the screen; the file has all."""
 
 
 def criticise(
@@ -82,9 +80,7 @@ def criticise(
         say_json({**marks, "sentences": sentences, "rows": records(rows), **look})
         return
     lines = [*wrapped(HOW_TO_READ_CRITICISM), "", *criticism_lines(answer), "", *wrapped(sentences)]
-    lines += ["", *pulls_to_check_table(pulls[:_MOST_PULLS], shown)]
-    if len(pulls) > _MOST_PULLS:
-        lines.append(f"And {len(pulls) - _MOST_PULLS} more in {results / PULLS_FILE}")
+    lines += ["", *pulls_to_check_table(pulls, shown, str(results / PULLS_FILE))]
     say_answer(fit, lines)
 
 

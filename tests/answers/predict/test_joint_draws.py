@@ -21,6 +21,20 @@ def test_chances_are_those_of_boat(world_fit, length, wind):
     np.testing.assert_allclose(few, exceeds, atol=4 * 0.5 / np.sqrt(400))
 
 
+@pytest.mark.parametrize("over_floor", [0.98, 1.02])
+def test_below_what_its_own_weight_resists_every_pull_holds(world_fit, over_floor):
+    anchor = "A-10"
+    draws = joint_draws(world_fit, 10**6)
+    load = over_floor * float(draws["floor_n"].sel(anchor=anchor))
+    of_one_m2 = float(boat(world_fit, frontal_area_m2=1.0, wind_mps=[5.0])["load_n"][0])
+    asked = boat(world_fit, frontal_area_m2=load / of_one_m2, wind_mps=[5.0])
+    exceeds = asked["exceeds"].isel(wind_mps=0).sel(seabed=SEABEDS)
+    chance = holding_chance(draws, load, SEABEDS)
+    np.testing.assert_allclose(chance.sel(seabed=SEABEDS), exceeds, atol=1e-9)
+    sure = (chance.sel(anchor=anchor) == 1.0).to_numpy()
+    assert (sure if over_floor < 1.0 else ~sure).all()
+
+
 def test_draws_belong_together_and_come_from_every_chain(world_fit):
     draws = joint_draws(world_fit, 7)
     whole = world_fit.posterior["log_capacity"].transpose("chain", "draw", "anchor", "seabed").to_numpy()

@@ -22,7 +22,9 @@ from holdcast.answers.predict.predict import predict
 from holdcast.answers.rank.rank import log_measure, ranking
 from holdcast.answers.sizes.one_shape import any_size_of_design
 from holdcast.answers.sizes.sizes import mass_for_load
+from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
+from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.tackle.own_weight import own_weight_floor_n
 from holdcast.show.text.cell_rows import cell_rows
 
@@ -162,6 +164,21 @@ def test_the_mass_for_a_load_holds_it_with_the_chance_of_a_new_pull(world_fit) -
         assert pull.chances(np.array([1500.0]))[0, 0] == pytest.approx(chance, abs=1e-6)
 
 
+@pytest.mark.parametrize("scope", [None, 3.0])
+def test_a_mass_whose_own_weight_resists_the_load_is_enough(world_fit, scope) -> None:
+    """Every draw slides at a hundredth of the weight and never sets: only the floor holds a load."""
+    sliding = _sliding(world_fit)
+    load = 40.0
+    mass = mass_for_load(sliding, load, designs=["A"], seabeds=["sand"], chances=(0.5, 0.95), scope=scope)
+    told = mass["mass_new_pull_kg"].squeeze().to_numpy()
+    angle = 0.0 if scope is None else float(bar_tight_angle_deg(scope))
+    tension = load / np.cos(np.radians(angle))
+    floor = own_weight_floor_n(told * 9.80665, min(angle, 15.0))
+    assert floor == pytest.approx([tension, tension])
+    heavier = mass_for_load(sliding, 1e5, designs=["A"], seabeds=["sand"], chances=(0.5,), scope=scope)
+    assert np.isinf(heavier["mass_new_pull_kg"]).all()
+
+
 def test_pairs_expected_wrong_are_the_chances_that_they_are(world_fit) -> None:
     """Witness: counting over the draws of each pair."""
     ranked = ranking(world_fit, ["mud"])
@@ -172,16 +189,22 @@ def test_pairs_expected_wrong_are_the_chances_that_they_are(world_fit) -> None:
     assert float(ranked["pairs_wrong"][0]) == pytest.approx((1.0 - wins)[apart].sum())
 
 
-def test_no_new_pull_is_told_below_what_its_own_weight_resists(world_fit) -> None:
-    """Every draw slides at a hundredth of the weight: the floor alone is left, unless the log saw less."""
-    posterior = world_fit.posterior
-    slides = posterior.assign(
+def _sliding(fit: Fit) -> Fit:
+    """Return the fit as if no anchor ever set and each slid at a hundredth of its weight."""
+    posterior = fit.posterior
+    tree = fit.tree.copy()
+    tree["posterior"] = posterior.assign(
         sets_log_odds=posterior["sets_log_odds"] * 0.0 - 40.0,
+        set_typical=posterior["set_typical"] * 0.0 - 200.0,
         sliding_efficiency=posterior["sliding_efficiency"] * 0.0 + 0.01,
     )
-    tree = world_fit.tree.copy()
-    tree["posterior"] = slides
-    sliding = replace(world_fit, tree=tree)
+    return replace(fit, tree=tree)
+
+
+def test_no_new_pull_is_told_below_what_its_own_weight_resists(world_fit) -> None:
+    """Every draw slides at a hundredth of the weight: the floor alone is left, unless the log saw less."""
+    sliding = _sliding(world_fit)
+    tree = sliding.tree
     floor = own_weight_floor_n(10.0 * 9.80665)
     one = draws_of(sliding)
     pull = new_pull(one, [known_anchor(one, "A-10")], known_seabed(one, "mud"))

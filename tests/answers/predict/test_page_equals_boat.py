@@ -9,7 +9,8 @@ from invented_page import page_of
 from holdcast.answers.page.joint_draws import joint_draws
 from holdcast.cli import main
 
-BOATS = [(7.0, 20.0, "mud"), (9.0, 25.0, "sand"), (12.0, 35.0, "clay")]
+BOATS = [(7.0, 20.0, "mud"), (9.0, 25.0, "sand"), (12.0, 35.0, "clay"), (4.0, 4.0, "mud")]
+"""The last pulls less than what the weight of some of the anchors resists by sliding."""
 
 
 @pytest.fixture
@@ -52,3 +53,5 @@ def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, 
     for row in rows:
         # 400 of the fit's draws: four standard errors of a mean of chances.
         assert got[row["anchor"]] == pytest.approx(row["exceeds"], abs=4 * 0.5 / np.sqrt(400))
+        assert (got[row["anchor"]] == 1.0) is (row["exceeds"] == 1.0)
+    assert any(row["exceeds"] == 1.0 for row in rows) is (length == BOATS[-1][0])

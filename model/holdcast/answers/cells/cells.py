@@ -21,7 +21,10 @@ from holdcast.physics.units import GRAVITY
 __all__ = ["WORDS", "cell_facts", "cells", "range_words"]
 
 _CELL = ("anchor", "seabed")
-_COUNTS = ("evidence", "pulls", "visits", "bounded", "never_set", "reset_attempts", "veers")
+_COUNTS = (
+    *("evidence", "pulls", "visits", "bounded", "never_set"),
+    *("reset_attempts", "reset_successes", "veers"),
+)
 WORDS = {
     "sets": "chance that the anchor of a new pull digs in",
     "resets": "chance that it digs in again after a reversal of 180 degrees",
@@ -45,7 +48,8 @@ def cells(fit: Fit) -> xr.Dataset:
         ``own_data_rough`` (see :func:`holdcast.answers.cells.own_data.own_data`), ``range``,
         ``above_threshold`` (chance that a pull sets and the efficiency lies above; NaN without a threshold),
         dims (anchor, seabed).  ``sets``, ``resets``, ``veer_kept`` (anchor, seabed, quantile) [1], the last
-        two where the log holds such tests; ``reset_attempts``, ``veers``, ``never_set`` (anchor, seabed).
+        two where the log holds such tests; ``reset_attempts``, ``reset_successes``, ``veers``, ``never_set``
+        (anchor, seabed).
     """
     # Imported here: other answers import this module and need none of the likelihood's compiler.
     from holdcast.answers.cells.own_data import own_data

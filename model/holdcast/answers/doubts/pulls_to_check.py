@@ -10,7 +10,7 @@ import xarray as xr
 from holdcast.answers.doubts.left_out_pulls import left_out_pulls
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import draws_of
-from holdcast.campaign.records import PullToCheck, each_told_once
+from holdcast.campaign.records import NEVER_HELD, PullToCheck, each_told_once
 from holdcast.capacity.fitting import Fit
 from holdcast.plain_numbers import significant
 
@@ -99,7 +99,7 @@ def _never_held(fit: Fit, log: pd.DataFrame) -> list[PullToCheck]:
     rows = []
     for anchor, seabed in never.index[never]:
         own = log[(log["anchor"] == anchor) & (log["seabed"] == seabed)]
-        rows.append(_of_rows(own, str(anchor), str(seabed), "it never held there"))
+        rows.append(_of_rows(own, str(anchor), str(seabed), NEVER_HELD))
     return rows
 
 

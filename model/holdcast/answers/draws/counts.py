@@ -22,7 +22,7 @@ def counts(draws: Draws) -> xr.Dataset:
         ``pulls``, ``visits``: used ones; ``tested`` (bool): whether there is one; ``evidence``: ``tested`` or
         ``untested``; ``bounded``: `BOTH`, `AT_LEAST` or `AT_MOST`, blank where no pull set; ``never_set``
         (bool): whether it is tested and no pull of it is likelier to have set than not; ``reset_attempts``,
-        ``veers``: how many were used.
+        ``reset_successes``, ``veers``: how many were used.
     """
     inputs = draws.inputs
     cell, visit, kind = (
@@ -44,7 +44,7 @@ def counts(draws: Draws) -> xr.Dataset:
     set_pulls = number(cell[:, had_set])
     bounded = np.select([set_pulls == 0, let_go == 0, held == 0], ["", AT_LEAST, AT_MOST], BOTH)
     tested = np.where(pulls > 0, "tested", "untested")
-    attempts, veers = _tests(draws, "reset", "attempts"), _tests(draws, "veer", None)
+    attempts, successes = (_tests(draws, "reset", column) for column in ("attempts", "successes"))
     columns = {
         "pulls": (pulls, "pulls used"),
         "visits": (visits, "visits on which it was pulled"),
@@ -52,7 +52,8 @@ def counts(draws: Draws) -> xr.Dataset:
         "evidence": (tested, "evidence"),
         "never_set": ((pulls > 0) & (set_pulls == 0), "no pull of it dug in"),
         "reset_attempts": (attempts, "attempts to dig in again"),
-        "veers": (veers, "turns under load"),
+        "reset_successes": (successes, "those that dug in again"),
+        "veers": (_tests(draws, "veer", None), "turns under load"),
         "bounded": (bounded, "sides on which its own pulls bound the capacity"),
     }
     return xr.Dataset(

@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Floats, draws_of
-from holdcast.answers.draws.new_pull import load_survival, visit_and_spot
+from holdcast.answers.draws.new_pull import least_load_n, load_survival, visit_and_spot
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.fitting import Fit
@@ -42,7 +42,7 @@ def joint_draws(fit: Fit, number: int = DRAWS) -> xr.Dataset:
         together, and ``pull_scatter`` (sample, seabed) [log N]; ``sets`` (sample, anchor, seabed) [1], chance
         that the anchor sets; ``log_sliding_efficiency`` (sample), of the load over the weight at which an
         anchor slides that has not set, and ``sliding_scatter`` (sample) [log 1].  ``tested`` (anchor,
-        seabed), ``mass_kg`` (anchor).
+        seabed), ``mass_kg`` (anchor); ``floor_n`` (anchor) [N], the load that every pull reaches.
 
     Raises
     ------
@@ -75,6 +75,11 @@ def joint_draws(fit: Fit, number: int = DRAWS) -> xr.Dataset:
             ),
             "sliding_scatter": ("sample", sliding, about("1", "spread of the log sliding load")),
             "tested": counts(draws)["tested"],
+            "floor_n": (
+                "anchor",
+                [least_load_n(draws, mass) for mass in draws.anchors["mass_kg"].to_numpy(dtype=float)],
+                about("N", "least load that a new pull reaches"),
+            ),
         },
         coords={
             "anchor": draws.labels("anchor"),
@@ -119,7 +124,8 @@ def holding_chance(draws: xr.Dataset, load_n: float, seabeds: Sequence[str]) -> 
         capacity, sets = here["log_capacity"].to_numpy(), here["sets"].to_numpy()
         spreads = here["visit_spread"].to_numpy(), here["pull_scatter"].to_numpy()
         held = load_survival(np.full(capacity.shape, log_load), capacity, *spreads)
-        columns.append(sets * held + (1.0 - sets) * slid)
+        below_floor = load_n <= here["floor_n"].to_numpy()[:, None]
+        columns.append(np.where(below_floor, 1.0, sets * held + (1.0 - sets) * slid))
     every = np.stack([*columns, np.prod(columns, axis=0)], axis=1).mean(axis=2)
     coords = {"anchor": draws["anchor"], "seabed": [*seabeds, ""]}
     words = about("1", "chance that one new pull holds")

@@ -27,7 +27,10 @@ __all__ = ["updated_cells", "weighted_bands"]
 
 _CELL = ("anchor", "seabed")
 _BAND = (*_CELL, "quantile")
-_COUNTS = ("evidence", "pulls", "visits", "bounded", "never_set", "reset_attempts", "veers")
+_COUNTS = (
+    *("evidence", "pulls", "visits", "bounded", "never_set"),
+    *("reset_attempts", "reset_successes", "veers"),
+)
 
 
 def updated_cells(

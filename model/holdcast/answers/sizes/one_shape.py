@@ -20,7 +20,8 @@ from holdcast.answers.draws.anchors import (
 from holdcast.answers.draws.capacity import log_without_size, size_part
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.new_pull import load_survival, visit_and_spot
+from holdcast.answers.draws.new_pull import least_load_n, load_survival, visit_and_spot
+from holdcast.answers.draws.rode import Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.answers.draws.tested_range import largest_tested_mass_kg
@@ -113,34 +114,50 @@ def log_capacity_at(
 
 
 def mass_of_new_pull(
-    draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_load: Floats | float, chances: Sequence[float]
+    draws: Draws,
+    anchor: AnchorDraws,
+    seabed: SeabedDraws,
+    tension_n: float,
+    geometry: Geometry,
+    chances: Sequence[float],
 ) -> Floats:
-    """Return the mass at which one new pull exceeds a log load with each chance [kg], shape of `chances`.
+    """Return the mass at which one new pull exceeds a load with each chance [kg], shape of `chances`.
 
     Parameters
     ----------
     draws, anchor, seabed
         As in :func:`mass_reaching`.
-    log_load : number or array, shape (sample,)
-        For a pull along the bottom [log N].
+    tension_n : float
+        Load at the anchor, along the rode [N].
+    geometry : Geometry
+        How the rode leads.
     chances : sequence of float
 
     Returns
     -------
     array
         Infinite where no mass searched is enough, the least mass searched where that is too much.
+
+    Notes
+    -----
+    A mass whose own weight resists the load by sliding is enough with any chance; that least load goes in
+    proportion to the mass.
     """
-    same = log_without_size(draws, anchor, seabed)
+    same, log_tension = log_without_size(draws, anchor, seabed), np.log(tension_n)
+    needed = log_needed(np.full(draws.samples, log_tension), draws["strength_of_fall"], geometry)
 
     def excess(log_mass: Floats, chance: Floats) -> Floats:
         capacity = same + size_part(draws, anchor, seabed, np.exp(log_mass)[..., None])
-        held = load_survival(np.asarray(log_load), capacity, visit_and_spot(draws), seabed.pull_scatter)
+        held = load_survival(needed, capacity, visit_and_spot(draws), seabed.pull_scatter)
         mass = np.exp(log_mass)[..., None]
         sets = chance_of_setting(draws, anchor, seabed, mass)
-        slid = ndtr((log_sliding_load(draws, mass) - log_load) / draws["sliding_scatter"])
+        slid = ndtr((log_sliding_load(draws, mass) - log_tension) / draws["sliding_scatter"])
         return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1) - chance)
 
-    return np.exp(_log_mass(draws, excess, np.asarray(chances, dtype=float)))
+    by_weight = tension_n / least_load_n(draws, 1.0, geometry)
+    if by_weight > _most_searched_kg(draws):
+        by_weight = np.inf
+    return np.minimum(np.exp(_log_mass(draws, excess, np.asarray(chances, dtype=float))), by_weight)
 
 
 def mass_reaching(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_load: Floats | float) -> Floats:
@@ -172,10 +189,14 @@ def mass_reaching(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_lo
 
 def _log_mass(draws: Draws, excess: Callable[[Floats, Any], Floats], each: NDArray[Any]) -> Floats:
     """Return where a rising function of log mass is 0, one for each of its second argument."""
-    low, high = np.log([SEARCHED_KG[0], SEARCHED_KG[1] * largest_tested_mass_kg(draws)])
+    low, high = np.log([SEARCHED_KG[0], _most_searched_kg(draws)])
     at_low, at_high = (excess(np.full(each.shape, end), each) for end in (low, high))
     root = find_root(excess, (low, high), args=(each,)).x
     return np.asarray(np.select([at_low >= 0.0, at_high < 0.0], [low, np.inf], root))
+
+
+def _most_searched_kg(draws: Draws) -> float:
+    return SEARCHED_KG[1] * largest_tested_mass_kg(draws)
 
 
 def quantile_of_mass(masses: Floats, probability: float | list[float]) -> Floats:

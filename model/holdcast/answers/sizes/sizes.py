@@ -170,15 +170,16 @@ def mass_for_load(
         raise ValueError(f"a chance must be between 0 and 1, got {', '.join(map(str, chances))}")
     draws = draws_of(fit, seed)
     geometry = straight(scope)
-    tension = np.log(load_n * tension_factor(geometry))
-    needed = log_needed(np.full(draws.samples, tension), draws["strength_of_fall"], geometry)
+    tension_n = float(load_n * tension_factor(geometry))
+    log_tension = np.full(draws.samples, np.log(tension_n))
+    needed = log_needed(log_tension, draws["strength_of_fall"], geometry)
     shapes, limits = _shapes(draws, designs, forms)
     places = draws.known("seabed", seabeds)
     masses = np.empty((2, len(shapes), len(places), len(chances)))
     for i, shape in enumerate(shapes.values()):
         for j, label in enumerate(places):
             seabed = known_seabed(draws, label)
-            masses[0, i, j] = mass_of_new_pull(draws, shape, seabed, needed, chances)
+            masses[0, i, j] = mass_of_new_pull(draws, shape, seabed, tension_n, geometry, chances)
             masses[1, i, j] = quantile_of_mass(mass_reaching(draws, shape, seabed, needed), list(chances))
     dims = ("shape", "seabed", "chance")
     largest = np.array(list(limits))[:, 1][:, None, None]

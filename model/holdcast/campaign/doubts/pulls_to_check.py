@@ -5,10 +5,12 @@ import pandas as pd
 
 from holdcast.campaign.doubts.tenfold_mass import tenfold_masses
 from holdcast.campaign.records import (
+    NEVER_HELD,
     Campaign,
     Finding,
     PullToCheck,
     each_told_once,
+    gathered_by_cell,
     pulls_with_load,
     used_rows,
 )
@@ -21,6 +23,8 @@ TWIN_RATIO = 5.0
 """A pull whose interval lies this many times above or below its twins is listed [1] (a choice: a decimal
 point gone wrong is a ratio of ten, less the scatter of pulls by half)."""
 _LISTED_VISITS = 3
+_MOST_TOLD = 12
+"""Pulls to look at again that a check tells one by one."""
 
 
 def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToCheck, ...]:
@@ -35,7 +39,8 @@ def pulls_to_check(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[PullToC
     -------
     tuple of PullToCheck
         Pulls far from their twins (same anchor, seabed and visit), loads below the anchor's weight, cells in
-        which no pull ever held; in that order, each kind in the order of the log.
+        which no pull ever held; in that order.  Of twins the farthest come first, the others in the order of
+        the log.
     """
     pulls = pulls_with_load(trials)
     never_held = _never_held(used_rows(trials, "pull"))
@@ -48,11 +53,19 @@ def pull_doubts(campaign: Campaign) -> tuple[Finding, ...]:
 
 
 def pull_findings(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[Finding, ...]:
-    """Return the pulls to look at again as doubts about the log."""
+    """Return the pulls to look at again as doubts about the log: many of one cell as one, a dozen at most."""
     meant = tenfold_masses(anchors.reset_index(), pulls_with_load(trials))
     # A mass in doubt has its doubt already: its pulls are not held against it one by one.
     trusted = anchors.assign(mass_kg=anchors["mass_kg"].where(np.isnan(meant)))
-    return tuple(map(_as_doubt, pulls_to_check(trials, trusted)))
+    rows = gathered_by_cell(pulls_to_check(trials, trusted))
+    told = tuple(map(_as_doubt, rows[:_MOST_TOLD]))
+    return (*told, _more(len(rows) - _MOST_TOLD)) if len(rows) > _MOST_TOLD else told
+
+
+def _more(number: int) -> Finding:
+    found = f"{number} more pull{'' if number == 1 else 's'} or cells like these"
+    fix = "Mend these first, and check again. A fit writes all of them into pulls_to_check.csv."
+    return Finding("doubt", "trials.csv", None, "", found, "pulls that agree with their twins", fix)
 
 
 def _typical_load(pulls: pd.DataFrame) -> pd.Series:
@@ -70,7 +83,7 @@ def _median_load(pulls: pd.DataFrame) -> float:
 
 def _unlike_twins(pulls: pd.DataFrame) -> list[PullToCheck]:
     """Return pulls that held and are many times stronger or weaker than the others of their visit."""
-    listed: list[PullToCheck] = []
+    listed: list[tuple[float, PullToCheck]] = []
     held = _in_scattered_groups(pulls[pulls["held_n"] > 0.0])
     cells = held.groupby(["anchor", "seabed"], sort=False)
     medians = {str(cell): _median_load(group) for cell, group in cells}
@@ -85,8 +98,8 @@ def _unlike_twins(pulls: pd.DataFrame) -> list[PullToCheck]:
         for trial in odd:
             others = group.drop(trial)
             if (pull := _far_from(str(trial), group.loc[trial], others)) is not None:
-                listed.append(pull)
-    return listed
+                listed.append((float(farness[trial]), pull))
+    return [pull for _, pull in sorted(listed, key=lambda entry: -entry[0])]
 
 
 def _in_scattered_groups(held: pd.DataFrame) -> pd.DataFrame:
@@ -142,7 +155,7 @@ def _never_held(pulls: pd.DataFrame) -> list[PullToCheck]:
             float(group["released_n"].min()),
             float("nan"),
             float("nan"),
-            "it never held there",
+            NEVER_HELD,
         )
         for (anchor, seabed), group in pulls.groupby(["anchor", "seabed"], sort=False)
         if not (group["held_n"] > 0.0).any()

@@ -30,7 +30,7 @@ from holdcast.show.text.sentences import accounting_sentence, correction_sentenc
 from holdcast.show.views.buried_chain import buried_chain_sentences
 
 if TYPE_CHECKING:
-    from holdcast.show.report import ModelCheck, Reader
+    from holdcast.show.report import ModelCheck, Pictures, Reader
 
 __all__ = [
     "correction_lines",
@@ -75,16 +75,25 @@ def write_results(
     ``table`` are its cells, ``doubts`` those about its results, ``pulls`` those to look at again.
     """
     write_tables(fit, table, pulls, folder, progress)
-    progress("drawing the figure and the page")
+    progress("drawing the figures and the page")
     from holdcast.show.figures.capacity import save_figures
+    from holdcast.show.views.setting_again import save_setting_again
 
     figures = folder / "figures"
     figures.mkdir()
     drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
+    again = save_setting_again(table, figures, reliable=fit.verdict.ok)
+    wide = [path.name for path in (*drawn, *again) if path.suffix == ".png" and "narrow" not in path.name]
+    progress(f"drawn in {figures.name}/: {', '.join(wide)}")
+    from holdcast.show.report import Pictures
+
+    write_page(fit, table, folder, units, Pictures(_pairs(drawn), _pairs(again)), doubts, pulls)
+
+
+def _pairs(drawn: Sequence[Path]) -> list[tuple[str, str]]:
+    """Return the SVG texts of a picture: all wide pages were written first, then as many narrow ones."""
     texts = [path.read_text(encoding="utf-8") for path in drawn if path.suffix == ".svg"]
-    # All wide pages come first, then as many narrow ones.
-    pairs = list(zip(texts[: len(texts) // 2], texts[len(texts) // 2 :], strict=True))
-    write_page(fit, table, folder, units, pairs, doubts, pulls)
+    return list(zip(texts[: len(texts) // 2], texts[len(texts) // 2 :], strict=True))
 
 
 def write_page(
@@ -92,16 +101,15 @@ def write_page(
     table: xr.Dataset,
     folder: Path,
     units: str,
-    figures: Sequence[tuple[str, str]] = (),
+    pictures: "Pictures | None" = None,
     doubts: Sequence[ResultDoubt] | None = None,
     pulls: Sequence[PullToCheck] | None = None,
 ) -> Path:
     """Write ``report.html`` into a folder and return its path.
 
-    ``table`` are the fit's cells; ``figures`` pairs of a wide and a narrow SVG, drawn when none are given;
+    ``table`` are the fit's cells; ``pictures`` drawn when not given;
     ``doubts`` those about its results and ``pulls`` those to look at again, found when not given.
     """
-    from holdcast.show.figures.capacity import figure_svgs
     from holdcast.show.report import LogFacts, report_html
 
     overrides = json.loads(fit.tree.attrs["priors"])
@@ -121,7 +129,7 @@ def write_page(
             look_again(fit) if pulls is None else pulls,
         ),
         priors_table(with_overrides(changed)),
-        figures or figure_svgs(table, units, reliable=fit.verdict.ok),
+        _pictures(fit, table, units) if pictures is None else pictures,
         _model_check(fit, folder),
         units,
         _reader(fit, _with_thresholds(fit, table), units),
@@ -129,6 +137,15 @@ def write_page(
     path = folder / "report.html"
     write_whole(path, text)  # a reader never meets half a page
     return path
+
+
+def _pictures(fit: Fit, table: xr.Dataset, units: str) -> "Pictures":
+    from holdcast.show.figures.capacity import figure_svgs
+    from holdcast.show.report import Pictures
+    from holdcast.show.views.setting_again import setting_again_svgs
+
+    capacity = figure_svgs(table, units, reliable=fit.verdict.ok)
+    return Pictures(capacity, setting_again_svgs(table, reliable=fit.verdict.ok))
 
 
 def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:

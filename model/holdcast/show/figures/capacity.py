@@ -13,9 +13,9 @@ from holdcast.show.figures.intervals import interval_figure
 from holdcast.show.figures.paper import svg_text, write_figure
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.cell_rows import cell_rows, name_order, seabed_label
+from holdcast.show.text.cell_rows import cell_rows, name_order, seabed_label, seldom_sets
 from holdcast.show.text.layout import plain
-from holdcast.show.text.numbers import load_unit, to_screen_load
+from holdcast.show.text.numbers import format_chance, load_unit, to_screen_load
 from holdcast.show.text.plain_table import each_row
 from holdcast.show.text.sentences import ORDER_NOTE, provenance_sentence
 
@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 __all__ = ["anchor_pages", "capacity_figure", "capacity_sheet", "figure_svgs", "save_figures"]
 
 _ANCHORS_A_PAGE = 45  # rows of a printed page that stay readable
+_SHAPES = {
+    "seldom": "triangle: sets in fewer than four of five pulls",
+    "never_set": "cross: never set here",
+}
 
 
 def capacity_sheet(
@@ -56,9 +60,11 @@ def capacity_sheet(
         When a capacity comes without its band, or the units are unknown.
     """
     table = cell_rows(cells)
+    table["seldom"] = seldom_sets(table)
     low, high = (to_screen_load(end, units) for end in limits_n or _load_limits(cells))
     first = table[table["seabed"] == table["seabed"].iloc[0]]
     outside = [(None, "*: outside what was tested")] if (table["range"] == "outside").any() else []
+    setting = [(None, text) for name, text in _SHAPES.items() if table[name].any()]
     return Sheet(
         title="Holding capacity in test pulls",
         subtitle=plain(cells.attrs.get("title", "")),
@@ -66,7 +72,7 @@ def capacity_sheet(
             f"Load at the anchor in {load_unit(units)}, logarithmic scale, the same in every panel.",
             part,
         ),
-        key=(*TESTED_KEY, (None, "dot: median; bar: 50% band; line: 90% band"), *outside),
+        key=(*TESTED_KEY, (None, "dot: median; bar: 50% band; line: 90% band"), *setting, *outside),
         headings=first["form"].tolist(),
         names=first["anchor"].tolist(),
         panels=[_panel(rows, units) for _, rows in table.groupby("seabed", sort=False)],
@@ -76,7 +82,7 @@ def capacity_sheet(
         order=ORDER_NOTE,
         foot=(" ".join(CAUTIONS), provenance_sentence(cells.attrs)),
         reliable=reliable,
-        note_width=0.6 if table["never_set"].any() else 0.38,
+        note_width=0.92 if table["seldom"].any() else 0.6 if table["never_set"].any() else 0.38,
     )
 
 
@@ -90,10 +96,12 @@ def _panel(rows: pd.DataFrame, units: str) -> Panel:
                 *(row.capacity_n_q75, row.capacity_n_q95),
             )
         )
-        marks.append([Mark(low, high, middle, lower, upper, filled=row.evidence == "tested")])
+        shape = "cross" if row.never_set else "triangle" if row.seldom else "dot"
+        marks.append([Mark(low, high, middle, lower, upper, filled=row.evidence == "tested", shape=shape)])
         # No pull reads "none", so that untested cells are told apart by a word as well.
         pulls = "never set" if row.never_set else str(row.pulls) if row.pulls else "none"
-        notes.append(pulls + ("*" if row.range == "outside" else ""))
+        chance = f", sets {format_chance(row.sets_q50)}" if row.seldom else ""
+        notes.append(pulls + chance + ("*" if row.range == "outside" else ""))
     first = rows.iloc[0]
     ground = seabed_label(plain(first["soil"]), plain(first["strength"]))
     return Panel(str(first["seabed"]), marks, notes, ground)

@@ -174,9 +174,22 @@ def _fill(axes: "Axes", sheet: Sheet, panel: Panel, plan: _Plan) -> None:
 
 
 def _key(sheet: Sheet, form: Format) -> list[list[tuple[bool | None, str]]]:
-    """Return the lines of the key: on a phone one entry a line."""
-    entries = list(sheet.key)
-    return ([[entry] for entry in entries] if form.is_narrow else [entries]) if entries else []
+    """Return the lines of the key, as many entries in a line as fit: on a phone one."""
+    lines: list[list[tuple[bool | None, str]]] = []
+    left = form.room
+    for filled, text in sheet.key:
+        width = _entry_width(filled, text, form)
+        if form.is_narrow or left + width > form.room:
+            lines.append([])
+            left = 0.0
+        lines[-1].append((filled, text))
+        left += width
+    return lines
+
+
+def _entry_width(filled: bool | None, text: str, form: Format) -> float:
+    """Return the width of an entry of the key with the air after it [inches]."""
+    return inches(text, form.points) + 0.35 + (0.0 if filled is None else _SAMPLE_WIDTH + 0.12)
 
 
 def _has_bars(sheet: Sheet) -> bool:

@@ -31,6 +31,8 @@ __all__ = [
 INK, SOFT, RULE, BAND = "#16222e", "#4d5862", "#dfe3e6", "#86a3bd"
 _HALF_BAR = 0.24  # half the height of the 50% band, in rows
 _TICK_POINTS = 7.0
+_DOTS = {"dot": ("o", 3.7), "triangle": ("v", 5.2), "cross": ("X", 6.2)}
+"""Marker and size of a median [points]."""
 
 
 def draw_marks(axes: "Axes", centres: Sequence[float], rows: Sequence[Sequence[Mark]]) -> None:
@@ -82,19 +84,29 @@ def _draw_kind(axes: "Axes", placed: Sequence[tuple[float, float, Mark]], *, fil
             zorder=3,
             label=f"50% band, {word}",
         )
-    dots = np.array([(mark.middle, place) for place, _, mark in placed if mark.middle is not None])
-    if dots.size:
-        axes.plot(
-            *dots.T,
-            linestyle="none",
-            marker="o",
-            markersize=3.7,
-            markerfacecolor=INK if filled else "white",
-            markeredgecolor=INK,
-            markeredgewidth=0.9,
-            zorder=4,
-            label=f"median, {word}",
-        )
+    _draw_dots(axes, placed, filled=filled)
+
+
+def _draw_dots(axes: "Axes", placed: Sequence[tuple[float, float, Mark]], *, filled: bool) -> None:
+    """Draw medians, each shape by itself."""
+    for shape, (marker, size) in _DOTS.items():
+        dots = [
+            (mark.middle, place)
+            for place, _, mark in placed
+            if mark.middle is not None and mark.shape == shape
+        ]
+        if dots:
+            axes.plot(
+                *np.array(dots).T,
+                linestyle="none",
+                marker=marker,
+                markersize=size,
+                markerfacecolor=INK if filled else "white",
+                markeredgecolor=INK,
+                markeredgewidth=0.9,
+                zorder=4,
+                label=f"median, {'filled' if filled else 'hollow'}",
+            )
 
 
 def draw_rows(

@@ -13,7 +13,10 @@ TESTED_KEY: tuple[tuple[bool | None, str], ...] = (
 
 
 class Mark(NamedTuple):
-    """One band: ends of line and bar and the dot (None: not drawn); hollow when not filled."""
+    """One band: ends of line and bar and the dot (None: not drawn); hollow when not filled.
+
+    ``shape`` of the dot: ``dot``, ``triangle`` or ``cross``, so that what it says is seen in grey.
+    """
 
     low: float
     high: float
@@ -21,6 +24,7 @@ class Mark(NamedTuple):
     lower: float | None = None
     upper: float | None = None
     filled: bool = True
+    shape: str = "dot"
 
 
 class Panel(NamedTuple):

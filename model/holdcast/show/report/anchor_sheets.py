@@ -68,7 +68,7 @@ def _seabeds(cells: xr.Dataset, ranking: xr.Dataset, units: str) -> list[dict[st
         rows.append(
             {
                 "seabed": str(seabed),
-                "evidence": str(here["evidence"].item()),
+                "evidence": str(here["evidence"].item()) + (", never set" if _never_set(here) else ""),
                 "loads": [format_load(load, units) for load in loads],
                 "efficiency": format_efficiency(
                     float(here["efficiency"].sel(quantile=0.5, method="nearest"))
@@ -78,6 +78,10 @@ def _seabeds(cells: xr.Dataset, ranking: xr.Dataset, units: str) -> list[dict[st
             }
         )
     return rows
+
+
+def _never_set(cell: xr.Dataset) -> bool:
+    return "never_set" in cell and bool(cell["never_set"].item())
 
 
 def _pulls(trials: pd.DataFrame, units: str) -> list[list[str]]:

@@ -87,7 +87,9 @@
         const scatter = draws.pull_scatter[d * seabeds + s], law = grid(draws.visit_spread[d] / scatter);
         for (let a = 0; a < anchors; a++) {
           const at = (d * anchors + a) * seabeds + s, capacity = draws.log_capacity[at], sets = draws.sets[at];
-          const held = sets * survival((capacity - log) / scatter, law) + (1 - sets) * slid[a];
+          // No pull is told to stay below what the anchor's own weight resists by sliding.
+          const held = load <= data.anchors[a].floor ? 1
+            : sets * survival((capacity - log) / scatter, law) + (1 - sets) * slid[a];
           joint[a][d] *= held;
           mean[a][s] += held / samples;
           if (capacity < weakest[a][d]) weakest[a][d] = capacity;

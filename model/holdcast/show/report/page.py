@@ -8,6 +8,7 @@ import pandas as pd
 import xarray as xr
 from markupsafe import Markup
 
+from holdcast.campaign.records import gathered_by_cell
 from holdcast.findings import alike
 from holdcast.plain_numbers import significant
 from holdcast.show.report.offline import file_text, render, source_hash, trusted
@@ -25,6 +26,7 @@ from holdcast.show.text.numbers import (
     load_unit,
 )
 from holdcast.show.text.result_doubts import (
+    MOST_PULLS,
     PULLS_TO_CHECK_MEANING,
     pull_to_check_cells,
     pulls_to_check_header,
@@ -44,7 +46,7 @@ if TYPE_CHECKING:
     from holdcast.campaign.records import Finding, PullToCheck
     from holdcast.show.text.plain_table import TextTable
 
-__all__ = ["LogFacts", "ModelCheck", "report_html"]
+__all__ = ["LogFacts", "ModelCheck", "Pictures", "report_html"]
 
 _PACKAGE = "holdcast.show.report"
 _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
@@ -81,6 +83,21 @@ class LogFacts(NamedTuple):
     pulls_to_check: "Sequence[PullToCheck]" = ()
 
 
+class Pictures(NamedTuple):
+    """Pictures as SVG text, of each a wide and a narrow one for each page of anchors.
+
+    Attributes
+    ----------
+    capacity : sequence of (str, str)
+        As from ``figure_svgs``.
+    setting : sequence of (str, str)
+        Of setting again and of what a turn leaves; none where the log holds no such tests.
+    """
+
+    capacity: Sequence[tuple[str, str]]
+    setting: Sequence[tuple[str, str]] = ()
+
+
 class ModelCheck(NamedTuple):
     """What the model misses of the log's own pulls: how to read it, what was found, and the tables of it."""
 
@@ -94,7 +111,7 @@ def report_html(
     verdict: Mapping[str, object],
     log: LogFacts,
     priors: pd.DataFrame,
-    figures: Sequence[tuple[str, str]],
+    pictures: Pictures,
     check: ModelCheck,
     units: str = "si",
     reader: Reader | None = None,
@@ -115,14 +132,15 @@ def report_html(
         What became of its rows, and the doubts about it.
     priors : pandas.DataFrame
         Printed as it comes, column by column, without its index.
-    figures : sequence of (str, str)
-        SVG text, wide and narrow, one pair a page, as from ``figure_svgs``.
+    pictures : Pictures
+        SVG text.
     check : ModelCheck
         How well the model fits the log.
     units : {"si", "us"}, default "si"
         kN or lbf.
     reader : Reader, optional
         What a reader can ask and look up; without it the page holds the record alone, and no script.
+
 
     Raises
     ------
@@ -145,7 +163,11 @@ def report_html(
         "cautions": CAUTIONS,
         "order_note": ORDER_NOTE,
         "reading": READING_A_BAND,
-        "figures": [tuple(map(_data_address, pair)) for pair in figures],
+        "pictures": [
+            {"about": about, "pages": [tuple(map(_data_address, pair)) for pair in pairs]}
+            for about, pairs in pictures._asdict().items()
+            if pairs
+        ],
         "unit": load_unit(units),
         **_cell_content(cells, units),
         "check": check,
@@ -163,7 +185,8 @@ def _log_content(log: LogFacts, units: str) -> dict[str, object]:
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
         "doubts": alike(log.doubts),
         "result_doubts": log.result_doubts,
-        "pulls_to_check": [pull_to_check_cells(pull, units) for pull in log.pulls_to_check],
+        "pulls_to_check": [pull_to_check_cells(pull, units) for pull in gathered_by_cell(log.pulls_to_check)],
+        "most_pulls": MOST_PULLS,
         "pulls_to_check_header": pulls_to_check_header(units),
         "pulls_to_check_meaning": PULLS_TO_CHECK_MEANING,
     }
@@ -213,7 +236,10 @@ def _cell_content(cells: xr.Dataset, units: str) -> dict[str, object]:
     columns: dict[str, Sequence[object]] = {
         name: rows[name].tolist() for name in ("anchor", "evidence", "pulls", "visits")
     }
-    columns["bounded"] = [sides if sides in ("at least", "at most") else "" for sides in rows["bounded"]]
+    columns["bounded"] = [
+        "never set" if never else sides if sides in ("at least", "at most") else ""
+        for never, sides in zip(rows["never_set"], rows["bounded"], strict=True)
+    ]
     columns["outside"] = (rows["range"] == "outside").tolist()
     columns["own_data"] = [
         ("~" if rough else "") + format_share(share) if share else ""

@@ -128,6 +128,7 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
                 "name": plain(name),
                 "form": words(str(row["form"])),
                 "mass": float(row["mass_kg"]),
+                "floor": float(f"{float(draws['floor_n'].sel(anchor=name)):.9g}"),
                 "price": None if prices is None or pd.isna(prices[str(name)]) else float(prices[str(name)]),
             }
             for name, row in table.iterrows()

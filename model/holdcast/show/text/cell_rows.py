@@ -6,7 +6,7 @@ import xarray as xr
 
 from holdcast.show.text.name_order import name_order
 
-__all__ = ["SHOWN_QUANTILES", "cell_rows", "name_order", "seabed_label", "words"]
+__all__ = ["SHOWN_QUANTILES", "cell_rows", "name_order", "seabed_label", "seldom_sets", "words"]
 
 SHOWN_QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 """5% to 95% is the 90% band, 25% to 75% the 50% band, both equal-tailed; 50% is the median."""
@@ -14,6 +14,8 @@ SHOWN_QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 _WITH_BANDS = ("capacity_n", "efficiency", "new_pull_n")
 _PLAIN = ("evidence", "pulls", "visits", "own_data", "own_data_rough", "range", "above_threshold", "bounded")
 _SETS = (0.05, 0.5, 0.95)
+_SELDOM = 0.8
+"""A chance of setting below this one carries a mark: fewer than four of five pulls (a choice)."""
 _COORDINATES = ("design", "form", "soil", "strength")
 _WORDS = {
     "evidence": {"tested", "untested"},
@@ -33,6 +35,11 @@ def seabed_label(soil: str, strength: str) -> str:
         return f"{words(soil)}, strength not given"
     strength = words(strength)
     return f"{words(soil)}, {strength}" + ("" if "loose" in strength or "dense" in strength else " strength")
+
+
+def seldom_sets(rows: pd.DataFrame) -> "pd.Series[bool]":
+    """Tell for each row of `cell_rows` whether fewer than four of five pulls set, as the median has it."""
+    return (rows["sets_q50"] < _SELDOM) & ~rows["never_set"]
 
 
 def cell_rows(cells: xr.Dataset) -> pd.DataFrame:

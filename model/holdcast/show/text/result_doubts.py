@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from holdcast.campaign.records import gathered_by_cell
 from holdcast.show.text.layout import plain, terminal_width, wrap
 from holdcast.show.text.numbers import format_load, load_unit
 from holdcast.show.text.plain_table import plain_table
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from holdcast.campaign.records import PullToCheck
 
 __all__ = [
+    "MOST_PULLS",
     "PULLS_TO_CHECK",
     "PULLS_TO_CHECK_MEANING",
     "pull_to_check_cells",
@@ -32,6 +34,8 @@ PULLS_TO_CHECK_MEANING = (
 )
 _NAMED = 3
 _SHORT = 3
+MOST_PULLS = 12
+"""Rows of the list on a screen, and of those that stand open on the page."""
 
 
 def result_doubt_lines(doubts: "Sequence[ResultDoubt]", width: int | None = None) -> list[str]:
@@ -52,25 +56,34 @@ def pulls_to_check_short(
         return []
     room = terminal_width() if width is None else width
     lines = ["", f"{PULLS_TO_CHECK}: {pulls[0].advice} each; none is left out for being odd."]
-    for pull in pulls[:_SHORT]:
+    rows = gathered_by_cell(pulls)
+    for pull in rows[:_SHORT]:
         trial, where, load, expected, reason = pull_to_check_cells(pull, units)
         unit = load_unit(units)
         loads = f", {load} {unit}" if load else ""
         wanted = f" (expected {expected} {unit})" if expected else ""
         first, *more = wrap(f"{trial}, {where}{loads}{wanted}: {reason}.", room - 2)
         lines += [f"  {first}", *(f"    {line}" for line in more)]
-    beyond = len(pulls) - _SHORT
+    beyond = len(rows) - _SHORT
     return [*lines, f"  {f'And {beyond} more' if beyond > 0 else 'Also'} in {file}"]
 
 
-def pulls_to_check_table(pulls: "Sequence[PullToCheck]", units: str, width: int | None = None) -> list[str]:
-    """Return all pulls to look at again as a table under its heading."""
+def pulls_to_check_table(
+    pulls: "Sequence[PullToCheck]", units: str, file: str, width: int | None = None
+) -> list[str]:
+    """Return the pulls to look at again as a table under its heading, a dozen at most.
+
+    Many of one cell stand in one row; the file that has all of them is named below where some are left out.
+    """
     room = terminal_width() if width is None else width
     if not pulls:
         return [f"{PULLS_TO_CHECK}: none."]
-    rows = [pull_to_check_cells(pull, units) for pull in pulls]
+    gathered = gathered_by_cell(pulls)
+    rows = [pull_to_check_cells(pull, units) for pull in gathered[:MOST_PULLS]]
     table = plain_table(pulls_to_check_header(units), rows, width=room)
-    return [PULLS_TO_CHECK, *table, *wrap(PULLS_TO_CHECK_MEANING, room)]
+    beyond = len(gathered) - MOST_PULLS
+    more = [f"And {beyond} more in {file}"] if beyond > 0 else []
+    return [PULLS_TO_CHECK, *table, *wrap(PULLS_TO_CHECK_MEANING, room), *more]
 
 
 def pulls_to_check_header(units: str) -> list[str]:
