@@ -18,11 +18,19 @@ def faults_of(path):
 @pytest.mark.parametrize(
     ("text", "column", "said"),
     [
-        (f"seed = {'9' * 5000}", "", "a file that is not TOML"),
-        (f"[weights]\nmud = {'9' * 5000}", "", "a file that is not TOML"),
-        (f"[weights]\nmud = {'9' * 400}", "weights.mud", "0 or more"),
+        (f"seed = {'9' * 5000}", "", "a whole number of thousands of digits|up to 19 digits"),
+        (f"[weights]\nmud = {'9' * 5000}", "", "a whole number of thousands of digits|up to 19 digits"),
+        (f"[weights]\nmud = {'9' * 400}", "weights.mud", "a whole number of over 19 digits|up to 19 digits"),
+        (
+            f"[boat]\nbow_height_m = 0x{'F' * 4500}",
+            "boat.bow_height_m",
+            "a whole number of over 19 digits|up to 19",
+        ),
+        (f"priors.x.y = [1, [0b{'1' * 20_000}]]", "priors.x.y", "a whole number of over 19 digits|up to 19"),
+        (f"[weights]\nmud = {'9' * 19}.{'9' * 5000}e400", "weights.mud", "0 or more"),
         (f'title = "{"a" * 200_000}"', "title", "200,000 characters|up to 200 characters"),
-        (f"title = {'[' * 5000}{']' * 5000}", "", "a file that is not TOML"),
+        (f"title = {'[' * 5000}{']' * 5000}", "", "tables or lists within each other|up to 10 levels"),
+        (f"title{'.a' * 20_000} = 1", "title", "tables or lists within each other|up to 10 levels"),
         (f"# {'a' * 1_100_000}", "", "a file of 1 MB|up to 1 MB"),
     ],
 )

@@ -191,6 +191,34 @@ def test_values_that_no_fit_writes_are_refused(
     assert said in str(caught.value)
 
 
+def relabelled(fit: Fit, dim: str, first: str) -> Fit:
+    """Return a fit in which the first label of a dim is another, in every group that has the dim."""
+    tree = fit.tree.copy()
+    for name, group in fit.tree.children.items():
+        if dim in group.indexes:
+            labels = [first, *list(group.indexes[dim])[1:]]
+            tree[name] = group.to_dataset().assign_coords({dim: labels})
+    return Fit(tree, fit.verdict)
+
+
+@pytest.mark.parametrize(
+    ("dim", "said"),
+    [
+        ("part", "posterior: the labels of part are not main, alike, own"),
+        ("set_part", "posterior: the labels of set_part are not seabed"),
+        ("trait", "posterior: the labels of trait are not first, second"),
+        ("form", "constant_data: a label of form is no word of that column"),
+        ("soil", "constant_data: a label of soil is no word of that column"),
+    ],
+)
+def test_labels_that_are_not_the_models_are_refused(fit: Fit, dim: str, said: str) -> None:
+    """Answers ask for them by name: a fit with other ones was ranked until a name was missing."""
+    made = relabelled(fit, dim, "other_one")
+    with pytest.raises(DescriptionError) as caught:
+        check_tree(made.tree, made.verdict.draws)
+    assert said in str(caught.value)
+
+
 def test_a_command_names_the_file_and_what_is_wrong(fit: Fit, tmp_path: Path, run: Callable) -> None:
     save(changed(fit, "posterior", "log_capacity", np.nan), tmp_path)
     ended = run("rank", tmp_path)

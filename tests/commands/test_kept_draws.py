@@ -9,10 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from holdcast import load
+import holdcast
+from holdcast import load, package_data
 from holdcast.capacity import store
+from holdcast.capacity.results import root
 from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
+from holdcast.source_digest import source_digest
 
 Contents = Callable[[Path], dict[str, bytes]]
 STEPS = {
@@ -89,9 +92,43 @@ def test_draws_of_another_seed_are_left_alone_and_not_used(
         assert run("fit", campaign, "--seed", "4").status == 5
     kept = contents(campaign / "results-draws")
     ended = run("fit", campaign, "--seed", "5")
-    assert ended.status == 0 and "is of another campaign, seed or version: it is left as it is" in ended.err
+    assert ended.status == 0 and "seed or version of the program: it is left" in ended.err
     assert load(campaign / "results").tree.attrs["seed"] == 5
     assert contents(campaign / "results-draws") == kept
+
+
+def test_draws_of_a_program_since_edited_are_left_alone_and_not_used(
+    campaign: Path, run: Callable, fits: Callable, unplotted: None, contents: Contents
+) -> None:
+    """The version says 0.1.0 before and after an edit; the digest of the code does not."""
+    fits()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(figure, "save_figures", failing(FULL))
+        patch.setattr(root, "fit_code_digest", lambda: "0123456789ab")
+        assert run("fit", campaign, "--seed", "4").status == 5
+    kept = contents(campaign / "results-draws")
+    assert load(campaign / "results-draws").tree.attrs["code"] == "0123456789ab"
+    ended = run("fit", campaign, "--seed", "4")
+    assert ended.status == 0 and "version of the program: it is left as it is" in ended.err
+    assert "going on from the draws" not in ended.err
+    assert load(campaign / "results").tree.attrs["code"] == root.fit_code_digest()
+    assert contents(campaign / "results-draws") == kept
+
+
+def test_the_digest_is_of_all_that_a_fit_runs_and_reads(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading, the model, the physics and the published tables; no room besides makes a draw."""
+    package = Path(holdcast.__file__).parent
+    rooms = {each.name for each in package.iterdir() if (each / "__init__.py").is_file()}
+    assert rooms - set(root.FIT_CODE) == {"answers", "commands", "evaluate", "show"}
+    assert root.fit_code_digest() == source_digest(root.FIT_CODE, ("tables",))
+    shutil.copytree(package_data.path("tables"), tmp_path / "tables")
+    monkeypatch.setattr(package_data, "path", lambda name: tmp_path / name)
+    assert root.fit_code_digest() == source_digest(root.FIT_CODE, ("tables",))
+    table = tmp_path / "tables" / "soil_classes.csv"
+    table.write_bytes(table.read_bytes().replace(b"1", b"2", 1))
+    assert root.fit_code_digest() != source_digest(root.FIT_CODE, ("tables",))
 
 
 def test_they_go_elsewhere_when_the_campaigns_disk_is_full(

@@ -52,9 +52,11 @@ def test_a_kill_while_writing_leaves_the_old_results_and_does_not_block_the_next
 
 @pytest.mark.fit
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
+@pytest.mark.parametrize(("sent", "status"), [("SIGKILL", -9), ("SIGTERM", 130)])
 def test_a_kill_while_sampling_the_demo_leaves_the_old_results(
-    tmp_path: Path, published: Path, contents: Contents
+    tmp_path: Path, published: Path, contents: Contents, sent: str, status: int
 ) -> None:
+    """A polite request to stop does stop: the sampler would go on with the draws that it has."""
     campaign = tmp_path / "demo"
     shutil.copytree(data("demo"), campaign)
     shutil.copytree(published, campaign / "results")
@@ -68,10 +70,11 @@ def test_a_kill_while_sampling_the_demo_leaves_the_old_results(
             if line.startswith("  sampling: 10%"):
                 break
     finally:
-        process.kill()
-        out, _ = process.communicate()
+        process.send_signal(getattr(signal, sent))
+        out, rest = process.communicate()
     assert lines[-1].startswith("  sampling"), lines
-    assert process.returncode == -signal.SIGKILL and out == ""
+    assert process.returncode == status and out == ""
+    assert ("stopped on request" in rest) is (sent == "SIGTERM") and "Traceback" not in rest
     after = contents(campaign)
     after.pop(".results-lock", None)  # an empty file that locks nothing once its holder is gone
     assert after == before

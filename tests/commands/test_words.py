@@ -164,6 +164,24 @@ def test_output_that_cannot_be_written(target: str, status: int) -> None:
     assert process.returncode == status and errors == ""
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a shell that can close a stream")
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-", "<&-"])
+def test_streams_that_were_closed_take_words_and_drop_them(closed: str, tmp_path: Path) -> None:
+    """Nor does a file that is opened later get a stream's number, and what libraries print with it."""
+    program = (
+        "import os, sys; from holdcast.commands.shared.common import prepare_output; prepare_output(); "
+        "print('a', flush=True); print('b', file=sys.stderr, flush=True); "
+        f"os._exit(7 if os.open({str(tmp_path / 'x')!r}, os.O_CREAT | os.O_WRONLY) > 2 else 1)"
+    )
+    command = shlex.join([sys.executable, "-c", program])
+    ended = subprocess.run(["sh", "-c", f"{command} {closed}"], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (
+        7,
+        "" if closed.startswith(">") else "a\n",
+        "" if "2>" in closed else "b\n",
+    )
+
+
 def test_new_writes_a_campaign_that_checks_and_refuses_to_overwrite(tmp_path: Path, run: Run) -> None:
     folder = tmp_path / "new campaign"
     made = run("new", folder)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.cell_values import hidden_characters
 from holdcast.campaign.columns.known_columns import TESTS
-from holdcast.campaign.files.limits import MOST_LABEL_CHARACTERS
+from holdcast.campaign.files.limits import MOST_DIGITS, MOST_LABEL_CHARACTERS, MOST_LEVELS
 from holdcast.campaign.files.tables import decode
 from holdcast.physics.units import FACTORS, to_stored
 
@@ -42,11 +42,8 @@ def read_settings(data: bytes, findings: Findings) -> Settings:
     text = decode(data, FILE, findings)
     if text is None:
         return Settings()
-    try:
-        written = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # a number of thousands of digits is no TOML error
-        fix = 'Text stands in quotation marks: title = "Spring tests"; a table begins with its [name].'
-        findings.fault(FILE, f"a file that is not TOML ({error})", "", fix)
+    written = _written(text, findings)
+    if written is None:
         return Settings()
     _check_keys(written, (*_TEXTS, "units", *_TABLES), "", findings)
     tables = {name: _table(written, name, findings) for name in _TABLES}
@@ -61,6 +58,49 @@ def read_settings(data: bytes, findings: Findings) -> Settings:
         weights=_numbers(weights, "weights", findings, positive=False),
         kind_weights=_kind_weights(kinds, findings, with_seabeds=bool(weights)),
     )
+
+
+def _written(text: str, findings: Findings) -> Mapping[str, object] | None:
+    """Return what a text of TOML holds, or None after a fault."""
+    try:
+        written = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        fix = 'Text stands in quotation marks: title = "Spring tests"; a table begins with its [name].'
+        findings.fault(FILE, f"a file that is not TOML ({error})", "", fix)
+    except ValueError:  # of Python, for a number of thousands of digits
+        _too_long_a_number("a whole number of thousands of digits", "", findings)
+    except RecursionError:
+        _too_deep("", findings)
+    else:
+        return written if _within_limits(written, findings) else None
+    return None
+
+
+def _within_limits(written: Mapping[str, object], findings: Findings) -> bool:
+    """Add a fault for a number too long or tables too deep to be shown; true when there is none."""
+    left: list[tuple[str, object, int]] = [(key, value, 1) for key, value in written.items()]
+    for key, value, level in left:  # which grows meanwhile
+        if level > MOST_LEVELS:
+            _too_deep(key.split(".")[0], findings)
+            return False
+        if isinstance(value, dict):
+            left += [(f"{key}.{name}", inner, level + 1) for name, inner in value.items()]
+        elif isinstance(value, list):
+            left += [(key, inner, level + 1) for inner in value]
+        elif isinstance(value, int) and abs(value) >= 10**MOST_DIGITS:
+            _too_long_a_number(f"a whole number of over {MOST_DIGITS} digits", key, findings)
+            return False
+    return True
+
+
+def _too_long_a_number(found: str, key: str, findings: Findings) -> None:
+    fix = "Write a shorter number, or a text in quotation marks."
+    findings.fault(FILE, found, f"up to {MOST_DIGITS} digits", fix, column=key[:MOST_LABEL_CHARACTERS])
+
+
+def _too_deep(key: str, findings: Findings) -> None:
+    found, fix = "tables or lists within each other", "No setting needs more than three levels."
+    findings.fault(FILE, found, f"up to {MOST_LEVELS} levels", fix, column=key[:MOST_LABEL_CHARACTERS])
 
 
 def check_weights(weights: Mapping[str, float], seabeds: Collection[str], findings: Findings) -> None:

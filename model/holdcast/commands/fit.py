@@ -167,12 +167,15 @@ def _fitted(
     from holdcast.capacity.fitting import fit as fit_capacity
 
     number, draws = DEFAULT_SEED if seed is None else seed, draws_folder(target)
-    earlier = draws_of_same_fit(draws, wanted_fit(read, number, quick=quick))
+    earlier = draws_of_same_fit(draws, wanted_fit(read, number, quick=quick)) if draws.exists() else None
     if earlier is not None:
         tell(f"going on from the draws in {draws}: they are of this campaign and seed, so nothing is sampled")
         return earlier, True
     if draws.exists():
-        tell(f"{draws} is of another campaign, seed or version: it is left as it is, and may be deleted")
+        tell(
+            f"{draws} is of another campaign, seed or version of the program: it is left as it is, "
+            "and may be deleted"
+        )
     with watched(tell) as shown:
         return fit_capacity(read, seed=number, quick=quick, progress=shown), False
 

@@ -8,6 +8,10 @@ import sys
 import traceback
 from pathlib import Path
 
+import holdcast.commands.published.publishing
+import holdcast.show.figures.intervals
+import holdcast.show.report
+import holdcast.show.views.rank  # noqa: F401 (all of these are loaded once, and not by every child)
 from holdcast.capacity.fitting import Fit
 from holdcast.cli import main
 from mutated.campaigns import mutated_campaign, mutated_workbook

@@ -201,6 +201,7 @@ def settings(work: Path, seed: int) -> str:
         "0.2",
         "2",
         "9" * 5000,
+        "0x" + "F" * 4500,
         "[" * 2000,
         "1979-05-27",
     )
@@ -215,6 +216,7 @@ def settings(work: Path, seed: int) -> str:
         "priors.visit_spread.median",
     )
     more = (
+        "boat" + ".a" * 3000,
         "priors.ground_typical.mean",
         "priors.design_share.form",
         "weights.mud",

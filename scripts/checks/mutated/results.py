@@ -83,6 +83,7 @@ def _change_values(groups: Groups, chance: random.Random) -> None:
         value = chance.choice(odd)
         if values.dtype.kind != "f":
             value = chance.choice((-1, 10**9, 0, 99)) if values.dtype.kind != "b" else 0
+            value = abs(value) if values.dtype.kind == "u" else value
         flat = values.reshape(-1)
         flat[: chance.choice((1, 1, flat.size))] = value
     else:

@@ -7,7 +7,16 @@ from holdcast.physics.ground.bearing import GREATEST_FRICTION_ANGLE_DEG
 from holdcast.physics.ground.soils import SCHEMES, SOILS, class_names, soil_group
 from holdcast.physics.units import FACTORS, STORED
 
-__all__ = ["FILES", "REQUIRED_FILES", "STRENGTH_WORDS", "TESTS", "Column", "FileColumns"]
+__all__ = [
+    "FILES",
+    "FORMS",
+    "REQUIRED_FILES",
+    "SOIL_WORDS",
+    "STRENGTH_WORDS",
+    "TESTS",
+    "Column",
+    "FileColumns",
+]
 
 FORMS = ("twin_fluke", "scoop", "plough", "claw", "stock", "grapnel", "stockless", "other")
 TESTS = ("pull", "reset", "veer")

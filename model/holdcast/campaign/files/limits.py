@@ -12,7 +12,9 @@ from holdcast.campaign.checks.collected import Findings, shorten
 __all__ = [
     "MOST_CELLS",
     "MOST_COLUMNS",
+    "MOST_DIGITS",
     "MOST_LABEL_CHARACTERS",
+    "MOST_LEVELS",
     "MOST_ROWS",
     "MOST_TEXT_CHARACTERS",
     "check_table_size",
@@ -29,6 +31,10 @@ MOST_COLUMNS = 500
 MOST_CELLS = 10_000_000
 MOST_LABEL_CHARACTERS = 200
 """Of a name: of an anchor, a seabed, a trial, a column, a title."""
+MOST_LEVELS = 10
+"""Of tables and lists within each other in the settings."""
+MOST_DIGITS = 19
+"""Of a whole number in the settings: TOML's own go up to 2 ** 63 (toml.io, v1.0.0, Integer)."""
 MOST_TEXT_CHARACTERS = 10_000
 """Of a note or any other text in a cell."""
 

@@ -43,6 +43,7 @@ class _Attributes(BaseModel):
 
     results_version: Annotated[int, Field(ge=RESULTS_VERSION, le=RESULTS_VERSION)]
     version: _Line
+    code: Annotated[str, Field(pattern="^([0-9a-f]{12})?$")] = ""
     seed: Annotated[int, Field(ge=0, lt=2**31)]
     title: Annotated[str, Field(max_length=MOST_LABEL_CHARACTERS + _MARK_OF_A_QUICK_FIT)]
     author: _Line

@@ -2,17 +2,23 @@
 
 from collections.abc import Mapping
 
+from holdcast.campaign.columns.known_columns import FORMS, SOIL_WORDS
+from holdcast.capacity.model.design_parts import PARTS, TRAITS
+from holdcast.capacity.model.setting_parts import SET_PARTS
+
 __all__ = [
     "DRAWS",
     "INPUTS",
     "LARGEST_LOG_CAPACITY",
     "LEAST_DRAWS",
+    "MODEL_LABELS",
     "ONLY_WITH",
     "POSITIONS",
     "SAMPLE",
     "SMALLEST_LOG_CAPACITY",
     "TRUTHS",
     "WHOLE",
+    "WORDS",
 ]
 
 SAMPLE = ("chain", "draw")
@@ -50,6 +56,12 @@ DRAWS: Mapping[tuple[str, ...], str] = {
     ("design", "trait"): "trait_score",
 }
 """Variables of posterior and prior by their dims after chain and draw; all are finite numbers."""
+
+MODEL_LABELS: Mapping[str, tuple[str, ...]] = {"part": PARTS, "set_part": SET_PARTS, "trait": TRAITS}
+"""Labels of draws that are the model's own, in its order."""
+
+WORDS: Mapping[str, tuple[str, ...]] = {"form": FORMS, "soil": SOIL_WORDS}
+"""Labels of inputs that are words of the campaign's columns."""
 
 ONLY_WITH: Mapping[str, str] = {"feature_": "feature", "again_": "reset", "resets_": "reset", "turn": "veer"}
 """Beginning of a name, and the dim of the inputs that must not be empty for a fit to have the variable."""

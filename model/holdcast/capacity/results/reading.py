@@ -53,9 +53,14 @@ def _group(group: h5py.Group) -> xr.Dataset:
     variables = {
         name: xr.Variable(_dims(name, member, scales), _values(member), _attributes(member))
         for name, member in members.items()
-        if not bytes(member.attrs.get("NAME", b"")).startswith(_LENGTH_ONLY)
+        if not _is_length_only(member)
     }
     return xr.Dataset(variables, attrs=_attributes(group))
+
+
+def _is_length_only(member: h5py.Dataset) -> bool:
+    name = member.attrs.get("NAME")
+    return isinstance(name, bytes) and name.startswith(_LENGTH_ONLY)
 
 
 def _dims(name: str, member: h5py.Dataset, scales: dict[int, str]) -> tuple[str, ...]:

@@ -3,12 +3,23 @@
 import json
 from collections.abc import Mapping
 from dataclasses import asdict
+from functools import cache
 
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.model.priors import Prior
 from holdcast.capacity.results.pair import RESULTS_VERSION
+from holdcast.source_digest import source_digest
 
-__all__ = ["root_attributes"]
+__all__ = ["FIT_CODE", "fit_code_digest", "root_attributes"]
+
+FIT_CODE = ("campaign", "capacity", "physics")
+"""Code that draws come from: how a campaign is read, the model and what lies beneath it."""
+
+
+@cache
+def fit_code_digest() -> str:
+    """Return a digest of the program that fits, taken once: its source may be edited while it runs."""
+    return source_digest(FIT_CODE, ("tables",))
 
 
 def root_attributes(
@@ -19,6 +30,7 @@ def root_attributes(
     return {
         "results_version": RESULTS_VERSION,
         "version": version,
+        "code": fit_code_digest(),
         "seed": seed,
         "title": campaign.title,
         "author": campaign.author,

@@ -10,12 +10,14 @@ from holdcast.capacity.results.description import (
     INPUTS,
     LARGEST_LOG_CAPACITY,
     LEAST_DRAWS,
+    MODEL_LABELS,
     ONLY_WITH,
     POSITIONS,
     SAMPLE,
     SMALLEST_LOG_CAPACITY,
     TRUTHS,
     WHOLE,
+    WORDS,
 )
 from holdcast.capacity.results.log_check import check_log, check_trials
 from holdcast.capacity.results.variable_check import (
@@ -75,6 +77,8 @@ def check_inputs(inputs: Group) -> None:
     """Check what the model was told: its labels, numbers, and the places that compiled loops use."""
     for dim in sorted({dim for dims in INPUTS for dim in dims} | {"design", "form", "soil", "visit"}):
         check_labels(inputs, dim)
+        if dim in WORDS and not inputs.data.indexes[dim].isin(WORDS[dim]).all():
+            raise DescriptionError(f"constant_data: a label of {dim} is no word of that column")
     for dims, names in INPUTS.items():
         for name in names.split():
             variable = need(inputs, name, dims)
@@ -105,6 +109,9 @@ def _check_draws(group: Group, inputs: Group) -> None:
         if name.endswith(("_spread", "_scatter", "_share")) and not name.startswith("log_"):
             check_range(group, group.data[name], 0.0, np.inf)
     _same_labels(group, inputs)
+    for dim, labels in MODEL_LABELS.items():
+        if tuple(group.data.indexes[dim]) != labels:
+            raise DescriptionError(f"{group.name}: the labels of {dim} are not {', '.join(labels)}")
     check_range(group, group.data["log_capacity"], SMALLEST_LOG_CAPACITY, LARGEST_LOG_CAPACITY)
     if group.sizes["chain"] * group.sizes["draw"] < LEAST_DRAWS:
         raise DescriptionError(f"{group.name} has fewer than {LEAST_DRAWS} draws")

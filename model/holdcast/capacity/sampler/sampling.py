@@ -49,11 +49,16 @@ def draw_posterior(
         Called a few times a second at most.
     cores : int, optional
         Chains run at once; by default as many as the machine has, at most one a chain.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        When it is stopped; no draws are returned then.
     """
     import nutpie
 
     start = time.perf_counter()
-    tree = nutpie.sample(
+    running = nutpie.sample(
         compiled.sampler_model,
         draws=effort.draws,
         tune=effort.tune,
@@ -65,7 +70,13 @@ def draw_posterior(
         progress_bar=False,
         progress_callback=_Reporter(effort, progress),
         progress_rate=500,
+        blocking=False,  # or the library takes Ctrl-C for "enough draws", and the fit goes on with those
     )
+    try:
+        tree = running.wait()
+    except BaseException:
+        running.cancel()
+        raise
     variables = compiled.derivation.variables(tree["posterior"][POINT], compiled.data)
     groups = {"posterior": variables, "sample_stats": tree["sample_stats"].to_dataset()}
     return xr.DataTree.from_dict(groups), time.perf_counter() - start

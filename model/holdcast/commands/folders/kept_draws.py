@@ -99,7 +99,7 @@ def _saved(fitted: "Fit", folder: Path) -> bool:
     return True
 
 
-_SameFit = tuple[str, int, bool, str]
+_SameFit = tuple[str, int, bool, str, str]
 
 
 def _made_from(fitted: "Fit") -> _SameFit:
@@ -109,6 +109,7 @@ def _made_from(fitted: "Fit") -> _SameFit:
         int(attributes["seed"]),
         fitted.verdict.approximate,
         str(attributes["version"]),
+        str(attributes.get("code", "")),
     )
 
 
@@ -126,8 +127,10 @@ def draws_of_same_fit(folder: Path, wanted: _SameFit) -> "Fit | None":
 
 
 def wanted_fit(campaign: Campaign, seed: int, *, quick: bool) -> _SameFit:
-    """Return what tells a fit from all others."""
-    return campaign.digest, seed, quick, version("holdcast")
+    """Return what tells a fit from all others: the campaign's files, the seed, the kind, and the program."""
+    from holdcast.capacity.results.root import fit_code_digest
+
+    return campaign.digest, seed, quick, version("holdcast"), fit_code_digest()
 
 
 def drop_draws(folder: Path) -> None:

@@ -10,7 +10,7 @@ import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TextIO
 
 import typer
 
@@ -61,10 +61,24 @@ class InputError(Exception):
 
 
 def prepare_output() -> None:
-    """Let a letter that the terminal's encoding lacks be spelt out rather than stop the program."""
+    """Let a letter that the terminal's encoding lacks be spelt out rather than stop the program.
+
+    What was closed before the program began (``>&-``) takes words and drops them; its number must be taken,
+    or the next file opened would get it, and with it what a library prints.
+    """
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # the lowest number that is free
+    sys.stdout, sys.stderr = sys.stdout or _nowhere(), sys.stderr or _nowhere()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+
+
+def _nowhere() -> TextIO:
+    return os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8")
 
 
 @contextmanager
