@@ -74,6 +74,7 @@ def pulls_of(kinds: dict[tuple[str, str], list[int]]) -> Fit:
                 for of in ("anchor", "seabed")
             },
             "attempts": ("reset", np.zeros(0, dtype=int)),
+            "successes": ("reset", np.zeros(0, dtype=int)),
             "had_set": ("trial", np.ones(len(rows))),
         },
         {"anchor": anchors, "seabed": seabeds},

@@ -112,8 +112,8 @@ def test_any_other_anchor_and_seabed(phone, readings):
     assert "E-15 in shingle: held 1.5 kN; did not let go" in other.locator(".entries").text_content()
 
 
-PATIENCE_MS = 500
-"""What a browser takes at most to hand what one page keeps on to another process of its own."""
+PATIENCE_MS = 2000
+"""What a busy browser takes at most to hand what one page keeps on to another process of its own."""
 
 
 def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone):
@@ -277,6 +277,7 @@ def test_what_cannot_be_read_is_put_aside(phone):
     page = phone()
     key = page.evaluate("Object.keys(localStorage)[0]")
     page.evaluate("key => localStorage.setItem(key, '{\"entries\": [')", key)
+    page.wait_for_timeout(PATIENCE_MS)
     page.reload()
     assert "put aside, not deleted" in page.text_content("#keeping")
     assert page.evaluate("key => localStorage.getItem(key + ' unreadable')", key) == '{"entries": ['

@@ -9,7 +9,7 @@ function kept() {
   if (!text) return null;
   try {
     const found = JSON.parse(text);
-    if (Array.isArray(found.entries)) return { ...EMPTY, ...found };
+    if (Array.isArray(found.entries)) { written = text; return { ...EMPTY, ...found }; }
   } catch { /* told below */ }
   // What cannot be read is put aside, never written over.
   try { localStorage.setItem(`${data.key} unreadable`, text); rescued = true; } catch { keeps = false; }

@@ -194,7 +194,8 @@ function load() {
   const today = localDate();
   if (!state.phone) state.phone = phoneMark();
   else if (!state.since) state.since = `${today} ${new Date().toTimeString().slice(0, 5)}`;
-  keep();
+  // What was read and not changed is not written: another page may have written meanwhile.
+  if (JSON.stringify(state) !== written) keep();
   // A visit is a day's: yesterday's name does not stand for today's.
   if (state.day.date !== today) state.day = { ...state.day, visit: today, date: today };
   state.day = { rode: data.rode, scope: data.scope ?? "", instrument: byId("day-instrument") ? byId("day-instrument").value : "", ...state.day };
