@@ -257,3 +257,27 @@ def test_a_later_process_compiles_nothing(compiled: CompiledModel, tmp_path: Pat
     lines = [line.split() for line in result.stdout.splitlines()]
     assert [word for word, _ in lines].count("evaluated") == len(CHANGES)
     assert {name for word, name in lines if word == "compiled" and not is_address(name)} == set()
+
+
+KEY_OF_THE_DEMO = """
+from holdcast import read_campaign
+from holdcast.capacity.inputs.layout import lay_out
+from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.code_key import code_key
+from holdcast.capacity.sampler.density import lay_out_point
+from holdcast.package_data import path
+
+print(code_key(lay_out_point(build_model(lay_out(read_campaign(path("demo"))), with_overrides({})))))
+"""
+
+
+def test_two_processes_have_one_key() -> None:
+    """With resets and veers too, whose operations hold compiled functions: their addresses are no part of it."""
+    keys = [
+        subprocess.run(
+            [sys.executable, "-c", KEY_OF_THE_DEMO], capture_output=True, text=True, check=True
+        ).stdout
+        for _ in range(2)
+    ]
+    assert len(keys[0].strip()) == 64 and keys[0] == keys[1]

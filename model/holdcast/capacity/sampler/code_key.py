@@ -7,6 +7,7 @@ model's own graph, constants and operations, but none of its data.
 
 import platform
 from collections.abc import Iterable
+from dataclasses import fields, is_dataclass
 from functools import cache
 from hashlib import sha256
 from importlib.metadata import version
@@ -78,7 +79,18 @@ def _operation(operation: Compiled) -> str:
     inner = getattr(operation, "fgraph", None)
     if inner is not None:
         return f"{kind} {_graph(inner.outputs, {each: f'input {k}' for k, each in enumerate(inner.inputs)})}"
-    return f"{kind} {operation._props_dict() if hasattr(operation, '__props__') else operation}"
+    if not hasattr(operation, "__props__"):
+        return f"{kind} {operation}"
+    return f"{kind} {[(name, _property(value)) for name, value in operation._props_dict().items()]}"
+
+
+def _property(value: object) -> str:
+    """Return what an operation was made with; compiled functions by name, since their address changes."""
+    if is_dataclass(value):
+        parts = [_property(getattr(value, field.name)) for field in fields(value)]
+        return f"{type(value).__qualname__} {parts}"
+    written = getattr(value, "py_func", None)
+    return f"{written.__module__}.{written.__qualname__}" if written is not None else repr(value)
 
 
 def _transform(transform: Compiled) -> str:
