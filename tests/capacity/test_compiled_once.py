@@ -273,7 +273,7 @@ print(code_key(lay_out_point(build_model(lay_out(read_campaign(path("demo"))), w
 
 
 def test_two_processes_have_one_key() -> None:
-    """With resets and veers too, whose operations hold compiled functions: their addresses are no part of it."""
+    """With resets and veers too: their operations hold compiled functions, whose addresses are no part."""
     keys = [
         subprocess.run(
             [sys.executable, "-c", KEY_OF_THE_DEMO], capture_output=True, text=True, check=True
