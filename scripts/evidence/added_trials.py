@@ -47,7 +47,7 @@ SEED = 20_261_129
 HELD_BACK = (12, 3)
 """Pulls that are added: as many as a day brings, and as many as an hour does."""
 EFFORTS = (Effort(500, 1000, 0.8, chains=2),)
-"""Half the draws of a published fit: weights are judged by the same rule, so more of them fall short."""
+"""A quarter of a published fit: weights are judged by the same rule, so more of them fall short."""
 STEP, LIMIT_N, EXACT = 0.13, 15_000.0, 0.25
 """Steps of the log load; what the boat pulls [N]; share of pulls that are read exactly."""
 ENDS = (0, 2, 4)

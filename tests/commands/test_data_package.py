@@ -61,7 +61,7 @@ def test_a_fit_describes_its_tables(results: Path) -> None:
 
 def test_each_answer_adds_its_tables(results: Path, run: Run) -> None:
     answers = (
-        ("rank",),
+        ("rank", "--efficiency", "5"),
         ("boat", "--length-m", "9", "--wind-kn", "25"),
         ("sizes", "--load-kn", "2"),
         ("criticise",),
@@ -87,6 +87,13 @@ def test_what_is_no_description_of_tables_is_left_alone(results: Path, run: Run)
     (results / "datapackage.json").unlink()
     assert run("rank", results).status == 0
     assert not (results / "datapackage.json").exists()
+
+
+def test_a_table_that_cannot_be_read_costs_no_answer(results: Path, run: Run) -> None:
+    before = (results / "datapackage.json").read_text()
+    (results / "cells.csv").write_text("x" * 200_000)  # longer than the library reads a name
+    assert run("rank", results).status == 0
+    assert (results / "datapackage.json").read_text() == before
 
 
 def test_rows_of_a_quick_fit_say_so_in_a_column_that_is_told(with_quick_results: Path) -> None:

@@ -49,7 +49,7 @@ def page(outcomes: Sequence[Outcome], command: str) -> str:
             f"Made by `{command}`: {counted} drawn from the model's own prior, 150 pulls of 20 "
             "anchors in 8 seabeds each. Twelve pulls are held back, those of one visit first, the "
             "rest from a second. The other 138 are fitted, the twelve added, all 150 fitted; the same "
-            "with three pulls of one visit. Fits of 2 chains of 1,000 draws, half of a full fit, so 400 "
+            "with three pulls of one visit. Fits of 2 chains of 500 draws, a quarter of a full fit, so 400 "
             "effective draws are harder to come by. *z* is the difference between update and refit in "
             "standard errors of both: its root "
             "mean square is 1 when nothing but the finite number of draws is in it. *off* is the root "

@@ -1,5 +1,6 @@
 """``datapackage.json`` of a results folder, kept in step with the tables that lie there."""
 
+import csv
 from pathlib import Path
 
 from holdcast.commands.folders.results import write_whole
@@ -8,7 +9,7 @@ __all__ = ["describe_new_tables"]
 
 
 def describe_new_tables(folder: Path) -> None:
-    """Tell of tables that a command has written since; leave alone what is no description of tables.
+    """Tell of tables that a command has written since; leave all as it is where something cannot be read.
 
     Raises
     ------
@@ -21,7 +22,7 @@ def describe_new_tables(folder: Path) -> None:
     try:
         content = path.read_text(encoding="utf-8")
         text = with_new_tables(content, folder)
-    except (FileNotFoundError, ValueError, RecursionError):
+    except (FileNotFoundError, ValueError, RecursionError, csv.Error):
         return
     if text != content:
         write_whole(path, text)

@@ -26,12 +26,14 @@ _THREE = {name: _FIVE[name] for name in ("q05", "q50", "q95")}
 _ENDS = {name: _FIVE[name] for name in ("q05", "q95")}
 
 
-def _bands(name: str, words: str, unit: str, parts: Mapping[str, str] = _THREE) -> dict[str, Column]:
+def _bands(
+    name: str, words: str, unit: str, parts: Mapping[str, str] = _THREE, *, of: str = "its draws"
+) -> dict[str, Column]:
     """Return the columns of a band: 90% lie between q05 and q95."""
     return {
-        f"{name}_{part}": Column("number", f"{words}: {end} of its draws", unit)
-        if end == "middle"
-        else Column("number", f"{words}: {end} of its draws lie below", unit)
+        f"{name}_{part}": Column(
+            "number", f"{words}: {end} of {of}{'' if end == 'middle' else ' lie below'}", unit
+        )
         for part, end in parts.items()
     }
 
@@ -81,7 +83,7 @@ _CELLS = {
     "visits": _count("visits on which they were made"),
     **_bands("capacity_n", "holding capacity, once it has set", "N", _FIVE),
     **_bands("efficiency", "that capacity over the anchor's weight", "1", _FIVE),
-    **_bands("new_pull_n", "load of one new pull, not setting counted", "N"),
+    **_bands("new_pull_n", "load of one new pull, that may not set", "N", of="such pulls"),
     "own_data": _number("1 less the ratio of the band's width with and without the cell's own pulls"),
     **_RANGE,
     "above_threshold": _number("chance that a new pull exceeds the tester's threshold"),
@@ -91,7 +93,7 @@ _CELLS = {
     **_bands("veer_kept", "share of the capacity that is kept in a half turn", "1"),
     "reset_attempts": _count("reversals in the log"),
     "veers": _count("turns under load in the log"),
-    "update_holds": _text("whether the update by new trials may be trusted in this cell"),
+    "update_holds": _yes("whether the update by new trials may be trusted in this cell"),
 }
 _RANKING = {
     "over": _text("seabed: within one; or over several, by the weights asked for"),
@@ -107,6 +109,8 @@ _RANKING = {
     "surely_beats": _count("anchors that it beats in at least 95% of the draws"),
     "surely_beaten_by": _count("anchors that beat it in at least 95% of the draws"),
     "groups": _text("letters; anchors that share one cannot be told apart"),
+    "efficiency": _number("efficiency asked for in every seabed"),
+    "p_every": _number("chance that it exceeds that efficiency in every seabed"),
 }
 _FEATURES = {
     "kind": _text("feature, or which other effect"),
@@ -148,7 +152,9 @@ _BOAT = {
     "wind_mps": _number("wind", "m/s"),
     "load_n": _number("load at the anchor in that wind", "N"),
     "exceeds": _number("chance that one new pull holds that load"),
-    "holds_wind_mps": _number("wind in which one new pull holds with the chance asked for", "m/s"),
+    "holds_wind_mps": _number(
+        "steady wind whose load one new pull holds with the chance asked for; no safe wind", "m/s"
+    ),
     "margin_mps": _number("that wind less the wind asked about", "m/s"),
     **_bands("capacity_n", "holding capacity, once it has set", "N"),
 }
@@ -165,7 +171,7 @@ _PULLS_TO_CHECK = {
     **_SEABED,
     "held_n": _number("load that was held", "N"),
     "released_n": _number("load at which it let go", "N"),
-    **_bands("expected_n", "what the other pulls expect of it", "N", _ENDS),
+    **_bands("expected_n", "what the other pulls expect of it", "N", _ENDS, of="such pulls"),
     "reason": _text("why to look at it"),
     "advice": _text("repeat, correct or keep"),
 }
@@ -182,9 +188,9 @@ _SURPRISE = {
     **_TRIAL,
     **_ANCHOR,
     **_SEABED,
-    **_bands("expected_n", "what was expected of it before it was seen, as read", "N"),
+    **_bands("expected_n", "what was expected of it before it was seen, as read", "N", of="such pulls"),
     "tail": _number("chance, before it was seen, of a reading as far out or further"),
-    "repeat": _text("yes: worth making again"),
+    "repeat": _yes("whether it is worth making again"),
 }
 _RESIDUALS = {
     **_TRIAL,
@@ -196,14 +202,14 @@ _RESIDUALS = {
     "load_known": _text("how much of the load is known"),
     "expected_n": _number("middle of what is expected of it when it is left out", "N"),
     "chance": _number("chance of setting, or of success, expected when it is left out"),
-    "pit_low": _number("probability below the reading; its least"),
-    "pit_high": _number("probability below the reading; its most"),
-    "residual": _number("that probability as a standard normal"),
-    "mean_residual": _number("residual of the log load, in standard deviations"),
-    "mean_residual_new_visit": _number("the same, the visit left out"),
-    "mean_residual_new_design": _number("the same, the design left out"),
-    "pareto_k": _number("whether leaving it out without a refit can be trusted: below 0.7"),
-    "left_out": _text("what was left out"),
+    "pit_low": _number("chance expected of less than was read; its least"),
+    "pit_high": _number("chance expected of less than was read; its most"),
+    "residual": _number("one draw between the two as a standard normal"),
+    "mean_residual": _number("mean of all such draws"),
+    "mean_residual_new_visit": _number("the same, against what is expected on a new visit"),
+    "mean_residual_new_design": _number("the same, against what is expected of a new design"),
+    "pareto_k": _number("Pareto k of leaving it out without a refit; above 0.7 it cannot be trusted"),
+    "left_out": _yes("whether leaving it out without a refit can be trusted"),
     "attempts": _count("reversals"),
     "successes": _count("reversals after which it set again"),
 }
@@ -222,7 +228,7 @@ _CRITICISM = {
     "factor_high": _number("its upper end"),
     "p_value": _number("chance of so much or more if the model is right"),
     "p_adjusted": _number("the same, all looks counted"),
-    "shown": _text("yes: told on the screen"),
+    "shown": _yes("whether the look shows something, all looks counted"),
     "error": _number("standard error of a compared model's score"),
     "weight": _number("weight of a compared model"),
     "high_k": _number("pulls whose leaving out cannot be trusted without a refit"),
