@@ -21,6 +21,7 @@ _FOUND_IN = {
     "ranking": "rank.rank",
     "weighted_ranking": "rank.rank",
     "every_seabed": "rank.rank",
+    "all_rounder": "rank.all_rounder",
     "boat": "boat.boat",
     "lightest": "boat.boat",
     "buried_chain": "boat.buried_chain",

@@ -78,7 +78,8 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     Resets alone: holdcast rank my-log/results --by resets
     """
     say_reading(results)
-    from holdcast.answers.rank.rank import every_seabed, ranking, weighted_ranking
+    from holdcast.answers.rank.all_rounder import all_rounder
+    from holdcast.answers.rank.rank import ranking, weighted_ranking
     from holdcast.capacity.store import load
 
     fit = load(results)
@@ -88,7 +89,7 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     ranked = ask(lambda: ranking(fit, _chosen(fit, seabed or [], left_out), measure=measure))
     over = partial(weighted_ranking, fit, weights, kinds=kinds, measure=measure)
     weighted = ask(over) if weights else None
-    every = ask(lambda: every_seabed(fit, efficiency, without=left_out)) if efficiency is not None else None
+    every = ask(lambda: all_rounder(fit, efficiency, without=left_out)) if efficiency is not None else None
     rows = _rows(ranked, weighted)
     table = _write(fit, results, rows, every)
     _say(
@@ -142,6 +143,7 @@ def _write(
     import pandas as pd
 
     from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.all_rounder import save_all_rounder
     from holdcast.show.views.rank import every_rows, ranking_sheet
 
     table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
@@ -150,6 +152,8 @@ def _write(
     drawn = rows[0] if single else pd.concat(rows, ignore_index=True)
     sheet = ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok)
     say_written(save_figure(sheet, results / "figures", "rank"))
+    if every is not None:
+        say_written(save_all_rounder(every, results / "figures", reliable=fit.verdict.ok))
     return table
 
 

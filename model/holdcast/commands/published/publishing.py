@@ -83,11 +83,20 @@ def write_results(
     figures.mkdir()
     drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
     again = save_setting_again(table, figures, reliable=fit.verdict.ok)
-    wide = [path.name for path in (*drawn, *again) if path.suffix == ".png" and "narrow" not in path.name]
+    rounders = _draw_all_rounders(fit, figures)
+    wide = [path.name for path in (*drawn, *again, *rounders) if path.suffix == ".png" and "narrow" not in path.name]
     progress(f"drawn in {figures.name}/: {', '.join(wide)}")
     from holdcast.show.report import Pictures
 
     write_page(fit, table, folder, units, Pictures(_pairs(drawn), _pairs(again)), doubts, pulls)
+
+
+def _draw_all_rounders(fit: Fit, figures: Path) -> list[Path]:
+    """Draw the all-rounders where the tester has a threshold."""
+    from holdcast.show.views.all_rounder import save_all_rounder
+
+    answer = all_rounder_of(fit)
+    return [] if answer is None else save_all_rounder(answer, figures, reliable=fit.verdict.ok)
 
 
 def _pairs(drawn: Sequence[Path]) -> list[tuple[str, str]]:
@@ -155,6 +164,7 @@ def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:
 def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
     """Return what a reader can ask and look up on the page."""
     from holdcast.answers.page.joint_draws import holding_chance, joint_draws
+    from holdcast.answers.page.size_curves import size_curves
     from holdcast.answers.rank.rank import ranking
     from holdcast.physics.tackle.wind import mooring_load_n
     from holdcast.physics.units import MPS_PER_KNOT
@@ -176,7 +186,17 @@ def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
         carried_of(fit)["anchor"],
         ranked,
         page_questions(fit, ranked, most, units),
+        size_curves(fit),
+        all_rounder_of(fit),
     )
+
+
+def all_rounder_of(fit: Fit) -> xr.Dataset | None:
+    """Return how anchors do over all seabeds beside the tester's threshold; None where there is none."""
+    from holdcast.answers.rank.all_rounder import all_rounder
+
+    threshold = json.loads(str(fit.tree.attrs["thresholds"])).get("efficiency")
+    return None if threshold is None else all_rounder(fit, float(threshold))
 
 
 def _known_columns(fit: Fit) -> pd.DataFrame:

@@ -60,6 +60,10 @@ def draw_marks(axes: "Axes", centres: Sequence[float], rows: Sequence[Sequence[M
         kind = [entry for entry in placed if entry[2].filled is filled]
         if kind:
             _draw_kind(axes, kind, filled=filled)
+    strokes = np.array([(value, place) for place, _, mark in placed for value in mark.strokes])
+    if len(strokes):
+        values, places = strokes.T
+        axes.vlines(values, places - 0.48, places - 0.26, colors=INK, linewidths=1.1, zorder=3)
 
 
 def _draw_kind(axes: "Axes", placed: Sequence[tuple[float, float, Mark]], *, filled: bool) -> None:

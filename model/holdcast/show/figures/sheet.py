@@ -16,6 +16,7 @@ class Mark(NamedTuple):
     """One band: ends of line and bar and the dot (None: not drawn); hollow when not filled.
 
     ``shape`` of the dot: ``dot``, ``triangle`` or ``cross``, so that what it says is seen in grey.
+    ``strokes``: values that stand as short strokes above the line.
     """
 
     low: float
@@ -25,6 +26,7 @@ class Mark(NamedTuple):
     upper: float | None = None
     filled: bool = True
     shape: str = "dot"
+    strokes: Sequence[float] = ()
 
 
 class Panel(NamedTuple):

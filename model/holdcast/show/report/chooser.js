@@ -1,28 +1,12 @@
-"use strict";
 // Choosing an anchor: reads the joint draws on this page, counts, and writes a table. Nothing is fetched.
 (() => {
-  const data = JSON.parse(document.getElementById("page-data").textContent);
+  const { data, draws, element, drawing, quantile } = page;
   const form = document.getElementById("choice");
   const result = document.getElementById("choice-result");
   const said = document.getElementById("choice-said");
   const REACH = 4.8, SURE = 0.95;
-  const POUNDS_FORCE = 4.4482216152605, POUND = 0.45359237, FOOT = 0.3048, KNOT = 1852 / 3600, GRAVITY = 9.80665;
+  const { POUNDS_FORCE, POUND } = page, FOOT = 0.3048, KNOT = 1852 / 3600, GRAVITY = 9.80665;
 
-  // Whole numbers to floats: low + step * whole, each place with its own. Of 6 bits one character each; of 16 bits
-  // two bytes each, little end first.
-  function floats({ data, bits, low, step }) {
-    const digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    const digit = new Map([...digits].map((each, place) => [each, place]));
-    const bytes = bits === 6 ? data : atob(data), places = low.length;
-    const values = new Float64Array(bits === 6 ? bytes.length : bytes.length / 2);
-    for (let i = 0; i < values.length; i++) {
-      const whole = bits === 6 ? digit.get(bytes[i]) : bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1);
-      values[i] = low[i % places] + step[i % places] * whole;
-    }
-    return values;
-  }
-  const draws = {};
-  for (const [name, part] of Object.entries(data.draws)) draws[name] = floats(part);
   const samples = draws.visit_spread.length, anchors = data.anchors.length, seabeds = data.seabeds.length;
 
   function between(x, xs, ys) {
@@ -124,24 +108,6 @@
   const massText = kg => us() ? `${(kg / POUND).toFixed(0)} lb` : `${Number(kg.toFixed(1))} kg`;
   const chanceText = p => p < 0.005 ? "<1%" : p > 0.995 ? ">99%"
     : `${(100 * p).toFixed(p > 0.9 ? 1 : 0)}%`;
-  function element(name, parent, text, attributes = {}) {
-    const made = document.createElement(name);
-    if (text !== undefined) made.textContent = text;
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    parent.append(made);
-    return made;
-  }
-  function drawing(name, parent, attributes) {
-    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    parent.append(made);
-    return made;
-  }
-  const quantile = (sorted, q) => {
-    const at = q * (sorted.length - 1), low = Math.floor(at), high = Math.ceil(at);
-    return sorted[low] + (at - low) * (sorted[high] - sorted[low]);
-  };
-
   function asked() {
     const wind = number("choice-wind") * KNOT, force = us() ? POUNDS_FORCE : 1000;
     const length = number("choice-length") * (us() ? FOOT : 1), given = number("choice-load");

@@ -52,6 +52,10 @@ class Reader(NamedTuple):
         As from ``holdcast.answers.rank``.
     questions : sequence of Question
         What a reader asks next, with the answers.
+    curves : Dataset, optional
+        As from ``holdcast.answers.page.size_curves``.
+    all_rounder : Dataset, optional
+        As from ``holdcast.answers.rank.all_rounder``, where the tester has a threshold.
     """
 
     draws: xr.Dataset
@@ -62,6 +66,8 @@ class Reader(NamedTuple):
     carried: pd.DataFrame
     ranking: xr.Dataset
     questions: "Sequence[Question]" = ()
+    curves: xr.Dataset | None = None
+    all_rounder: xr.Dataset | None = None
 
 
 def quantised(values: Array, *, each_cell: bool = False) -> dict[str, object]:
@@ -108,7 +114,7 @@ def price_column(carried: pd.DataFrame) -> str:
     return ""
 
 
-def data_json(reader: Reader, order: Sequence[str]) -> str:
+def data_json(reader: Reader, order: Sequence[str], units: str) -> str:
     """Return the script's data as JSON that cannot end the element it stands in.
 
     Parameters
@@ -116,12 +122,15 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
     reader : Reader
     order : sequence of str
         Anchors in the order in which the page shows them.
+    units : {"si", "us"}
+        Of what the page says before a reader chooses others.
     """
     draws = reader.draws.sel(anchor=list(order))
     price = price_column(reader.carried)
     prices = pd.to_numeric(reader.carried[price], errors="coerce") if price else None
     table = reader.anchors.loc[list(order)]
     lengths, winds, loads = load_table()
+    seabeds = draws["seabed"].to_numpy().tolist()
     content: dict[str, object] = {
         "anchors": [
             {
@@ -133,7 +142,8 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
             }
             for name, row in table.iterrows()
         ],
-        "seabeds": [plain(name) for name in draws["seabed"].to_numpy()],
+        "units": units,
+        "seabeds": [plain(name) for name in seabeds],
         "forms": sorted({words(str(form)) for form in table["form"]}),
         "price": plain(words(price)),
         "tested": draws["tested"].transpose("anchor", "seabed").to_numpy().astype(int).tolist(),
@@ -141,6 +151,21 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
             name: quantised(draws[name].transpose(*dims).to_numpy(), each_cell="anchor" in dims)
             for name, dims in _DRAWN.items()
         },
+        "curves": _curves(reader, table["design"], seabeds),
         "wind": {"lengths": lengths, "winds": winds, "loads": loads, "power": LENGTH_POWER},
     }
     return safe_json(content)
+
+
+def _curves(reader: Reader, designs: pd.Series, seabeds: Sequence[str]) -> dict[str, object] | None:
+    """Return masses [kg], each anchor's curve, and log capacities by curve, seabed, mass and quantile."""
+    if reader.curves is None:
+        return None
+    shapes = list(dict.fromkeys(designs))
+    capacity = reader.curves["capacity_n"].sel(quantile=[0.05, 0.5, 0.95], method="nearest", tolerance=1e-9)
+    ordered = capacity.sel(shape=shapes, seabed=seabeds).transpose("shape", "seabed", "mass_kg", "quantile")
+    return {
+        "masses": [float(f"{mass:.6g}") for mass in reader.curves["mass_kg"].to_numpy()],
+        "of": [shapes.index(design) for design in designs],
+        "capacity": quantised(np.log(ordered.to_numpy())),
+    }
