@@ -46,7 +46,8 @@ def test_rank_writes_everything_asked_for(results: Path, capsys: pytest.CaptureF
         5,
     ]
     assert {row["seabed"] for row in rows} == {"soft mud", "stones", ""}
-    assert sorted(path.name for path in results.iterdir()) == ["rank", "ranking.csv"]  # nothing half-written
+    names = sorted(path.name for path in results.iterdir())
+    assert names == ["all_rounder", "rank", "ranking.csv"]  # nothing half-written
     out = capsys.readouterr().out
     assert "Weighted: soft mud 50%; stones 50%" in out and "Left out: firm sand." in out
     said = " ".join(out.split())

@@ -5,10 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from invented_page import all_rounder_of
 
 from holdcast.answers.page.joint_draws import holding_chance
 from holdcast.physics.tackle.wind import mooring_load_n
 from holdcast.physics.units import MPS_PER_KNOT
+from holdcast.show.text.numbers import format_chance
 
 WIDTHS = (390, 800, 1400)
 
@@ -151,6 +153,50 @@ def test_score_sheet_sorts_and_filters(open_page, draws):
     page.select_option("#sheet-measure", "efficiency")
     shown = page.locator("table.score:visible")
     assert shown.count() == 1 and shown.locator("path.load").count() == 12 * 4
+
+
+def test_a_sheet_draws_its_size_curves(open_page, draws):
+    page = open_page()
+    assert page.locator("#curves-note").is_visible() and page.locator(".curves figure").count() == 0
+    page.locator("details.anchor summary").nth(2).click()
+    name = page.locator("details.anchor summary").nth(2).text_content().split(" ")[0]
+    panels = page.locator("details.anchor").nth(2).locator(".curves figure")
+    assert panels.count() == draws.sizes["seabed"]
+    tested = draws["tested"].sel(anchor=name).to_numpy()
+    mass = float(draws["mass_kg"].sel(anchor=name))
+    for place, seabed in enumerate(draws["seabed"].to_numpy()):
+        panel = panels.nth(place)
+        words = panel.locator("svg").get_attribute("aria-label")
+        median = float(np.exp(draws["log_capacity"].sel(anchor=name, seabed=seabed).median()))
+        first = re.search(r"4 kg: ([0-9.]+) \(([0-9.]+) to ([0-9.]+)\) kN", words)
+        # Sixteen bits over all curves, then three digits.
+        expected = median / mass * 4.0 / 1000 * np.array([1.0, 0.5, 2.0])
+        np.testing.assert_allclose([float(text) for text in first.groups()], expected, rtol=6e-3)
+        assert panel.locator("circle.hollow").count() == int(not tested[place])
+        assert panel.locator("path.pulled").count() == int(tested[place])
+        assert ("untested" in panel.locator("figcaption").text_content()) is bool(not tested[place])
+        assert panel.locator("path.line").count() == 0  # one mass alone: dashed throughout
+    # In this page each curve goes in proportion to the mass: its dot stands on the dashed line.
+    dots = [float(panels.nth(place).locator("circle").get_attribute("cy")) for place in range(4)]
+    assert all(5 <= up <= 82 for up in dots)
+
+
+def test_all_rounders_say_the_chance_and_draw_the_least(open_page, draws):
+    page = open_page()
+    answer = all_rounder_of(draws)
+    rows = page.locator("#every-table tbody tr")
+    assert rows.count() == draws.sizes["anchor"]
+    for row in rows.all():
+        anchor = answer.sel(anchor=row.locator("a").text_content())
+        assert row.locator("td.median").text_content() == format_chance(float(anchor["p_every"]))
+        everywhere = bool(anchor["tested"].all())
+        assert row.locator("path.guess").count() == int(not everywhere)
+        assert row.locator("path.line").count() == int(everywhere)
+        strokes = row.locator("path.seabed").get_attribute("d")
+        assert strokes.count("M") == draws.sizes["seabed"] and row.locator("path.load").count() == 1
+        low, high = map(float, re.findall(r"[0-9.]+", row.locator("path.guess, path.line").get_attribute("d"))[::2])
+        assert low < high
+    assert page.locator("nav a[href='#all-rounders']").count() == 1
 
 
 def test_works_without_a_script(open_page):
