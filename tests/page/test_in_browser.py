@@ -155,6 +155,29 @@ def test_score_sheet_sorts_and_filters(open_page, draws):
     assert shown.count() == 1 and shown.locator("path.load").count() == 12 * 4
 
 
+def test_a_narrow_screen_keeps_both_ends_and_the_median(open_page):
+    """Of a capacity by seabed: what is seen, by the heading of its column."""
+    for width, seen in (
+        (390, ["evidence", "pulls", "5%", "50%", "95%"]),
+        (800, "evidence,pulls,visits,own data,5%,25%,50%,75%,95%,5%,50%,95%,5%,above".split(",")),
+    ):
+        page = open_page(width)
+        table = page.locator("table.cells").first
+        one, two = (table.locator(f"thead tr:nth-child({n}) th").all() for n in (2, 3))
+        headings = [head.text_content() for head in one if head.is_visible()]
+        below = [head.text_content() for head in two if head.is_visible()]
+        first = ["evidence", "pulls", "visits", "own data"]
+        order = [text for text in first if text in headings] + below
+        order += ["above"] if "above" in headings else []
+        row = table.locator("tbody tr:not(.form)").first
+        cells = [cell for cell in row.locator("td").all() if cell.is_visible()]
+        assert order == seen and len(cells) == len(seen)
+        style = "e => [getComputedStyle(e).textAlign, getComputedStyle(e).fontWeight]"
+        styles = [cell.evaluate(style) for cell in cells]
+        assert styles[0][0] == "left" and all(align == "right" for align, _ in styles[1:])
+        assert [heading for heading, (_, weight) in zip(order, styles, strict=True) if weight == "700"] == ["50%"]
+
+
 def test_a_sheet_draws_its_size_curves(open_page, draws):
     page = open_page()
     assert page.locator("#curves-note").is_visible() and page.locator(".curves figure").count() == 0
