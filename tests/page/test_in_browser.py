@@ -157,16 +157,34 @@ def test_score_sheet_sorts_and_filters(open_page, draws):
 
 def test_a_narrow_screen_keeps_both_ends_and_the_median(open_page):
     """Of a capacity by seabed: what is seen, by the heading of its column."""
+    first = ["evidence", "pulls", "visits", "own data"]
     for width, seen in (
         (390, ["evidence", "pulls", "5%", "50%", "95%"]),
-        (800, "evidence,pulls,visits,own data,5%,25%,50%,75%,95%,5%,50%,95%,5%,above".split(",")),
+        (
+            800,
+            [
+                "evidence",
+                "pulls",
+                "visits",
+                "own data",
+                "5%",
+                "25%",
+                "50%",
+                "75%",
+                "95%",
+                "5%",
+                "50%",
+                "95%",
+                "5%",
+                "above",
+            ],
+        ),
     ):
         page = open_page(width)
         table = page.locator("table.cells").first
         one, two = (table.locator(f"thead tr:nth-child({n}) th").all() for n in (2, 3))
         headings = [head.text_content() for head in one if head.is_visible()]
         below = [head.text_content() for head in two if head.is_visible()]
-        first = ["evidence", "pulls", "visits", "own data"]
         order = [text for text in first if text in headings] + below
         order += ["above"] if "above" in headings else []
         row = table.locator("tbody tr:not(.form)").first
@@ -175,7 +193,9 @@ def test_a_narrow_screen_keeps_both_ends_and_the_median(open_page):
         style = "e => [getComputedStyle(e).textAlign, getComputedStyle(e).fontWeight]"
         styles = [cell.evaluate(style) for cell in cells]
         assert styles[0][0] == "left" and all(align == "right" for align, _ in styles[1:])
-        assert [heading for heading, (_, weight) in zip(order, styles, strict=True) if weight == "700"] == ["50%"]
+        assert [heading for heading, (_, weight) in zip(order, styles, strict=True) if weight == "700"] == [
+            "50%"
+        ]
 
 
 def test_a_sheet_draws_its_size_curves(open_page, draws):
@@ -217,7 +237,9 @@ def test_all_rounders_say_the_chance_and_draw_the_least(open_page, draws):
         assert row.locator("path.line").count() == int(everywhere)
         strokes = row.locator("path.seabed").get_attribute("d")
         assert strokes.count("M") == draws.sizes["seabed"] and row.locator("path.load").count() == 1
-        low, high = map(float, re.findall(r"[0-9.]+", row.locator("path.guess, path.line").get_attribute("d"))[::2])
+        low, high = map(
+            float, re.findall(r"[0-9.]+", row.locator("path.guess, path.line").get_attribute("d"))[::2]
+        )
         assert low < high
     assert page.locator("nav a[href='#all-rounders']").count() == 1
 

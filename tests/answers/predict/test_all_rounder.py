@@ -9,7 +9,7 @@ import pytest
 from holdcast.answers.cells.cells import cells
 from holdcast.answers.rank.all_rounder import all_rounder
 from holdcast.answers.rank.rank import every_seabed
-from holdcast.commands.published.publishing import all_rounder_of
+from holdcast.commands.published.pictures import all_rounder_of
 from holdcast.physics.units import GRAVITY
 from holdcast.show.figures.intervals import interval_figure
 from holdcast.show.figures.paper import svg_text
@@ -79,6 +79,5 @@ def test_strokes_are_drawn_above_the_line(answer):
     figure = interval_figure(all_rounder_sheet(answer))
     axes = next(axes for axes in figure.axes if axes.get_xscale() == "log")
     cells_drawn = answer.sizes["anchor"] * answer.sizes["seabed"]
-    assert any(
-        len(lines.get_segments()) == cells_drawn for lines in axes.collections if hasattr(lines, "get_segments")
-    )
+    drawn = [lines for lines in axes.collections if hasattr(lines, "get_segments")]
+    assert any(len(lines.get_segments()) == cells_drawn for lines in drawn)

@@ -22,6 +22,7 @@ from holdcast.commands.folders.results import write_whole
 from holdcast.commands.published.carried import carried_of
 from holdcast.commands.published.look_again import beside_pulls, look_again, write_pulls
 from holdcast.commands.published.page_questions import page_questions
+from holdcast.commands.published.pictures import all_rounder_of, save_all_rounders
 from holdcast.commands.published.whole_criticism import compared_before, criticism_of
 from holdcast.commands.shared.common import Progress
 from holdcast.show.package.data_package import PACKAGE_FILE, data_package
@@ -83,20 +84,12 @@ def write_results(
     figures.mkdir()
     drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
     again = save_setting_again(table, figures, reliable=fit.verdict.ok)
-    rounders = _draw_all_rounders(fit, figures)
-    wide = [path.name for path in (*drawn, *again, *rounders) if path.suffix == ".png" and "narrow" not in path.name]
+    pictures = (*drawn, *again, *save_all_rounders(fit, figures))
+    wide = [path.name for path in pictures if path.suffix == ".png" and "narrow" not in path.name]
     progress(f"drawn in {figures.name}/: {', '.join(wide)}")
     from holdcast.show.report import Pictures
 
     write_page(fit, table, folder, units, Pictures(_pairs(drawn), _pairs(again)), doubts, pulls)
-
-
-def _draw_all_rounders(fit: Fit, figures: Path) -> list[Path]:
-    """Draw the all-rounders where the tester has a threshold."""
-    from holdcast.show.views.all_rounder import save_all_rounder
-
-    answer = all_rounder_of(fit)
-    return [] if answer is None else save_all_rounder(answer, figures, reliable=fit.verdict.ok)
 
 
 def _pairs(drawn: Sequence[Path]) -> list[tuple[str, str]]:
@@ -189,14 +182,6 @@ def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
         size_curves(fit),
         all_rounder_of(fit),
     )
-
-
-def all_rounder_of(fit: Fit) -> xr.Dataset | None:
-    """Return how anchors do over all seabeds beside the tester's threshold; None where there is none."""
-    from holdcast.answers.rank.all_rounder import all_rounder
-
-    threshold = json.loads(str(fit.tree.attrs["thresholds"])).get("efficiency")
-    return None if threshold is None else all_rounder(fit, float(threshold))
 
 
 def _known_columns(fit: Fit) -> pd.DataFrame:

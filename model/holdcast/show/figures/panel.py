@@ -121,6 +121,7 @@ def draw_rows(
     *,
     logarithmic: bool,
     reference: float | None = None,
+    lower_axis: bool = True,
 ) -> None:
     """Set up a panel of named rows: the axis above and below, a rule under each row, no box.
 
@@ -133,6 +134,8 @@ def draw_rows(
     logarithmic : bool
     reference : float, optional
         A value to compare with: an upright line.
+    lower_axis : bool
+        Whether the axis below has numbers too.
     """
     bottom = rows[-1].top + rows[-1].height
     axes.set(xscale="log" if logarithmic else "linear", xlim=limits, ylim=(bottom, 0), facecolor="none")
@@ -143,6 +146,8 @@ def draw_rows(
         *("x",),
         top=True,
         labeltop=True,
+        labelbottom=lower_axis,
+        bottom=lower_axis,
         labelsize=_TICK_POINTS,
         color=SOFT,
         labelcolor=SOFT,

@@ -1,9 +1,19 @@
 """A picture as data: rows, bands and words, before anything is drawn."""
 
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import NamedTuple
 
-__all__ = ["TESTED_KEY", "Mark", "Panel", "Sheet"]
+__all__ = ["TESTED_KEY", "Mark", "Panel", "PictureSize", "Sheet"]
+
+
+class PictureSize(StrEnum):
+    """Shapes that films and web pages want: 16:9, 1:1 and 9:16."""
+
+    WIDE = "wide"
+    SQUARE = "square"
+    PHONE = "phone"
+
 
 TESTED_KEY: tuple[tuple[bool | None, str], ...] = (
     (True, "tested: pulled here"),

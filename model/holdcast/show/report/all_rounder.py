@@ -1,4 +1,4 @@
-"""All-rounders on the page: the chance that every seabed exceeds the tester's threshold, and the least one."""
+"""All-rounders on the page: the chance that every seabed exceeds the threshold, and the least efficiency."""
 
 from collections.abc import Sequence
 

@@ -1,10 +1,11 @@
 """The picture of all-rounders: each anchor's efficiency over all seabeds beside the tester's threshold."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import xarray as xr
 
-from holdcast.show.figures.sheet import Mark, Panel, Sheet
+from holdcast.show.figures.sheet import Mark, Panel, PictureSize, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import name_order
 from holdcast.show.text.layout import plain
@@ -79,8 +80,10 @@ def _mark(anchor: xr.Dataset) -> Mark:
     )
 
 
-def save_all_rounder(answer: xr.Dataset, folder: Path, *, reliable: bool = True) -> list[Path]:
-    """Write the picture as ``all_rounder.svg`` and ``all_rounder.png``."""
+def save_all_rounder(
+    answer: xr.Dataset, folder: Path, *, reliable: bool = True, sizes: Sequence[PictureSize] = ()
+) -> list[Path]:
+    """Write the picture as ``all_rounder.svg`` and ``all_rounder.png``, and in the fixed shapes asked for."""
     from holdcast.show.figures.intervals import save_figure
 
-    return save_figure(all_rounder_sheet(answer, reliable=reliable), folder, "all_rounder")
+    return save_figure(all_rounder_sheet(answer, reliable=reliable), folder, "all_rounder", sizes)
