@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from holdcast.show.figures.layout import (
     LINE_PITCH,
     MARGIN,
@@ -132,7 +134,13 @@ def measured(sheet: Sheet, form: Format) -> Plan:
         sheet.names,
         lambda name: wrap_to(name, form.widest_name, lambda part: inches(part, form.points)),
     )
-    name_width = max(inches(line, form.points) for row in rows for line in row.text.split("\n")) + 0.22
+    # On a paper of a fixed height a long heading runs on above its rows, where nothing is drawn.
+    longest = np.inf if form.height is None else form.widest_name
+    name_width = 0.22 + max(
+        min(inches(line, form.points), longest if row.place is None else np.inf)
+        for row in rows
+        for line in row.text.split("\n")
+    )
     _, across = panel_grid(len(sheet.panels), form.most_columns)
     width = (form.room - name_width) / across - sheet.note_width - (_GUTTER if across > 1 else 0.0)
     width = max(min(width, _WIDEST_PANEL), 0.8)
@@ -187,6 +195,8 @@ def draw_sheet(sheet: Sheet, form: Format) -> "Figure":
     ticks = list(sheet.ticks)
     if sheet.logarithmic and not ticks:
         ticks = load_ticks(*sheet.limits, most=max(int(plan.panel_width / _TICK_ROOM), 3))
+    while form.height is not None and len(ticks) > max(plan.panel_width / _TICK_ROOM, 3):
+        ticks = ticks[::2]
     for number, panel in enumerate(sheet.panels):
         level, column = divmod(number, plan.across)
         left = MARGIN + plan.name_width + column * (plan.panel_width + sheet.note_width + _GUTTER)
