@@ -73,6 +73,43 @@ def test_numbers_equal_python(open_page, draws, length, wind, seabeds):
     assert list(got.values()) == sorted(got.values(), reverse=True)
 
 
+@pytest.mark.parametrize("scope", [1.2, 3, 5, 10])
+def test_numbers_on_the_readers_rode_equal_python(open_page, draws, scope):
+    page = open_page()
+    along = answers(page)
+    page.select_option("#choice-rode", "scope")
+    page.fill("#choice-scope", str(scope))
+    load = float(mooring_load_n(10.0, 30 * MPS_PER_KNOT))
+    seabeds = [str(draws["seabed"].to_numpy()[0])]
+    expected = holding_chance(draws, load, seabeds, scope).sel(seabed="")
+    got = answers(page)
+    np.testing.assert_allclose([got[str(a)] for a in expected["anchor"].to_numpy()], expected, atol=1e-3)
+    assert sum(got.values()) < sum(along.values())
+    said = page.text_content("#choice-said")
+    assert f"at scope {scope}" in said and ("carried beyond" in said) is (scope < 5)
+
+
+def test_scope_is_the_rode_over_depth_and_bow_height(open_page):
+    page = open_page()
+    page.select_option("#choice-rode", "length")
+    assert page.locator("#choice-scope").is_hidden() and page.locator("#choice-depth").is_visible()
+    assert page.text_content("#choice-said").startswith("Give rode, depth and bow height")
+    assert page.locator("#choice-result table").count() == 0
+    for box, value in (("rode-length", 30), ("depth", 5), ("bow", 1)):
+        page.fill(f"#choice-{box}", str(value))
+    by_length = answers(page)
+    assert "at scope 5 (11.5°)" in page.text_content("#choice-said")  # arcsine of 1/5: 11.537 degrees
+    page.select_option("#choice-units", "us")
+    assert page.input_value("#choice-depth") == "16.4" and "at scope 5 " in page.text_content("#choice-said")
+    page.select_option("#choice-units", "si")
+    page.select_option("#choice-rode", "scope")
+    page.fill("#choice-scope", "5")
+    for name, chance in answers(page).items():
+        assert chance == pytest.approx(by_length[name], abs=2e-3)  # feet and back, four digits
+    page.fill("#choice-scope", "1")
+    assert page.text_content("#choice-said") == "Give a scope above 1."
+
+
 def test_places_are_ties_told_apart_in_95_percent_of_draws(open_page, draws):
     page = open_page()
     choose(page, [1])

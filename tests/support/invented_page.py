@@ -50,7 +50,9 @@ def invented_draws(anchors: int, seabeds: int, samples: int = 400, seed: int = 3
             "log_sliding_efficiency": ("sample", np.log(random.uniform(2, 9, samples))),
             "sliding_scatter": ("sample", random.uniform(0.2, 0.6, samples)),
             "tested": (("anchor", "seabed"), random.random((anchors, seabeds)) < 0.6),
-            "floor_n": ("anchor", 0.23 * 9.81 * mass),
+            "strength_of_fall": ("sample", random.lognormal(np.log(0.55), 0.4, samples)),
+            "least_let_go": ((), 0.2),
+            "least_scope": ((), 5.0),
         },
         coords={
             "anchor": names,

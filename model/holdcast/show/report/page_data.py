@@ -10,6 +10,8 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from holdcast.physics.rode.uplift import KNEE_ANGLE_DEG, REFERENCE_ANGLE_DEG
+from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
 from holdcast.physics.tackle.wind import LENGTH_POWER, load_table
 from holdcast.show.report.offline import safe_json
 from holdcast.show.text.cell_rows import words
@@ -27,6 +29,7 @@ _DRAWN = {
     "sets": ("sample", "anchor", "seabed"),
     "log_sliding_efficiency": ("sample",),
     "sliding_scatter": ("sample",),
+    "strength_of_fall": ("sample",),
 }
 _DIGITS = string.ascii_uppercase + string.ascii_lowercase + string.digits + "+/"
 """Sixty-four of them, in the order of base64 (RFC 4648)."""
@@ -137,7 +140,6 @@ def data_json(reader: Reader, order: Sequence[str], units: str) -> str:
                 "name": plain(name),
                 "form": words(str(row["form"])),
                 "mass": float(row["mass_kg"]),
-                "floor": float(f"{float(draws['floor_n'].sel(anchor=name)):.9g}"),
                 "price": None if prices is None or pd.isna(prices[str(name)]) else float(prices[str(name)]),
             }
             for name, row in table.iterrows()
@@ -152,6 +154,7 @@ def data_json(reader: Reader, order: Sequence[str], units: str) -> str:
             for name, dims in _DRAWN.items()
         },
         "curves": _curves(reader, table["design"], seabeds),
+        "rode": _rode(draws),
         "wind": {"lengths": lengths, "winds": winds, "loads": loads, "power": LENGTH_POWER},
     }
     return safe_json(content)
@@ -168,4 +171,17 @@ def _curves(reader: Reader, designs: pd.Series, seabeds: Sequence[str]) -> dict[
         "masses": [float(f"{mass:.6g}") for mass in reader.curves["mass_kg"].to_numpy()],
         "of": [shapes.index(design) for design in designs],
         "capacity": quantised(np.log(ordered.to_numpy())),
+    }
+
+
+def _rode(draws: xr.Dataset) -> dict[str, float | None]:
+    """Return what the script needs for a rode that leads upwards: angles [deg], and what weight resists."""
+    let_go, scope = float(draws["least_let_go"]), float(draws["least_scope"])
+    return {
+        "knee": KNEE_ANGLE_DEG,
+        "reference": REFERENCE_ANGLE_DEG,
+        "friction_angle": LEAST_FRICTION_ANGLE_DEG,
+        "resists": float(own_weight_floor_n(1.0)),
+        "let_go": let_go if np.isfinite(let_go) else None,
+        "least_scope": scope if np.isfinite(scope) else None,
     }
