@@ -7,6 +7,7 @@ from importlib import import_module
 
 _FOUND_IN = {
     "cells": "cells.cells",
+    "to_frame": "cells.wide",
     "predict": "predict.predict",
     "sizes": "sizes.sizes",
     "mass_for_load": "sizes.sizes",
