@@ -104,7 +104,7 @@ def test_few_draws_carry_a_rough_update_by_weights_and_fewer_go_by_steps(
 
 
 def test_a_step_goes_as_far_as_half_of_the_draws_still_count() -> None:
-    """Weights of step t leave exp(-(t s)²) of the draws, for a normal log likelihood of standard deviation s."""
+    """Weights of step t leave exp(-(t s)²) of the draws where the log likelihood is normal with spread s."""
     log_likelihood = 3.0 * np.random.default_rng(4).standard_normal(200_000)
     assert steps._step(log_likelihood, 1.0) == pytest.approx(np.sqrt(np.log(2.0)) / 3.0, rel=0.02)
     assert steps._step(0.1 * log_likelihood, 0.7) == 0.7
