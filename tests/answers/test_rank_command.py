@@ -23,7 +23,8 @@ from holdcast.show.figures import intervals as interval_figure
 def opened(fit: Fit, monkeypatch: pytest.MonkeyPatch, folder: Path) -> Path:
     """Have the commands read this fit, and note figures instead of drawing them (tested elsewhere)."""
     monkeypatch.setattr(store, "load", lambda _: fit)
-    monkeypatch.setattr(interval_figure, "save_figure", lambda sheet, into, name, sizes: (folder / name).touch())
+    noted = lambda sheet, into, name, sizes: (folder / name).touch()  # noqa: E731
+    monkeypatch.setattr(interval_figure, "save_figure", noted)
     return folder
 
 
