@@ -80,16 +80,19 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     sheet = boat_sheet(answer, chosen, shown, reliable=fit.verdict.ok)
     say_written(save_figure(sheet, results / "figures", "boat", picture_size or ()))
     if as_json:
-        parts = {
-            "cells": answer.drop_vars(["capacity_n", "quantile"]),
-            "capacity": answer["capacity_n"],
-            "lightest": held,
-        }
-        rows = {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
-        say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
+        say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **_json(answer, held)})
         return
     lines = _all_lines if everything else _short_lines
     say_answer(fit, lines(answer, held, chosen, shown))
+
+
+def _json(answer: "xr.Dataset", held: "xr.Dataset") -> dict[str, object]:
+    parts = {
+        "cells": answer.drop_vars(["capacity_n", "quantile"]),
+        "capacity": answer["capacity_n"],
+        "lightest": held,
+    }
+    return {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
 
 
 def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
