@@ -214,7 +214,7 @@ def test_a_shaky_comparison_says_so() -> None:
 
 
 def test_changes_as_percent() -> None:
-    assert change_text(1.12, 1.04, 1.21, shown=True) == "+12% (+4 to +21)*"
+    assert change_text(1.12, 1.04, 1.21, stands_out=True) == "+12% (+4 to +21)*"
     assert change_text(0.8, 0.7, 1.1) == "−20% (−30 to +10)"
     assert change_text(0.998, 0.7, 15.0) == "0% (−30 to +1400)"
     assert change_text(np.nan, np.nan, np.nan) == "not looked at"

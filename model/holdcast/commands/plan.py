@@ -117,8 +117,8 @@ def _hours_given(texts: dict[str, list[str] | None]) -> dict[str, dict[str, floa
     """
     hours: dict[str, dict[str, float]] = {column: {} for column in texts}
     wrong = []
-    for column, given in texts.items():
-        for text in given or ():
+    for column, entries in texts.items():
+        for text in entries or ():
             seabed, _, number = text.rpartition("=")
             try:
                 hours[column][seabed.strip()] = float(number)
@@ -128,7 +128,7 @@ def _hours_given(texts: dict[str, list[str] | None]) -> dict[str, dict[str, floa
         raise InputError(
             f'hours are SEABED=HOURS, such as "creek silt=0.5", or a number alone; got {", ".join(wrong)}'
         )
-    for column, given in texts.items():
-        if given:
-            progress(f"{column} from the command line: {', '.join(given)}")
+    for column, entries in texts.items():
+        if entries:
+            progress(f"{column} from the command line: {', '.join(entries)}")
     return hours

@@ -60,11 +60,14 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
         spread_without, shape[place] = _without(cell, parts)
         low = float(spread[place])
         without[place] = np.clip(spread_without, low, max(low, float(limit[place])))
-    made = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
-    for name, given in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
-        made[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {given}"}
-    made["pareto_k"].attrs = {"units": "1", "long_name": "Pareto shape of the weights that remove own pulls"}
-    return made
+    spreads = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
+    for name, pulls in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
+        spreads[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {pulls}"}
+    spreads["pareto_k"].attrs = {
+        "units": "1",
+        "long_name": "Pareto shape of the weights that remove own pulls",
+    }
+    return spreads
 
 
 def own_data(fit: Fit) -> xr.Dataset:

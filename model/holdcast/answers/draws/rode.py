@@ -114,8 +114,8 @@ def beyond_tested_scopes(least: float | None, scope: float) -> str:
         return "no pull lifted a known rode: the fall with the angle is what the trade expects"
     if scope >= least * (1.0 - _SLACK):
         return ""
-    asked, pulled = significant(scope), significant(least)
-    return f"scope {asked}, where pulls had {pulled} or more: the fall with the angle is carried beyond that"
+    steep, pulled = significant(scope), significant(least)
+    return f"scope {steep}, where pulls had {pulled} or more: the fall with the angle is carried beyond that"
 
 
 def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geometry:
@@ -151,8 +151,8 @@ def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geo
     all_rope = 0.0 in chain.values()
     heavy = not np.isnan(chain["chain_kg_per_m"]) and not all_rope
     if np.isnan(scope):
-        asked = "rode given without a scope: a pull along the bottom" if heavy or row["rode"] else ""
-        return Geometry(scope, None, asked)
+        assumption = "rode given without a scope: a pull along the bottom" if heavy or row["rode"] else ""
+        return Geometry(scope, None, assumption)
     bar_tight_angle_deg(scope)
     if all_rope:
         return Geometry(scope, None, "")
@@ -162,8 +162,8 @@ def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geo
     bow = bow_height_m if np.isnan(row["bow_height_m"]) else float(row["bow_height_m"])
     length = scope * (depth + bow)
     chain_length = np.inf if np.isnan(chain["chain_length_m"]) else chain["chain_length_m"]
-    made = make_rode(depth, length, chain["chain_kg_per_m"], chain_length, bow_height_m=bow)
-    return Geometry(scope, made, "")
+    rode = make_rode(depth, length, chain["chain_kg_per_m"], chain_length, bow_height_m=bow)
+    return Geometry(scope, rode, "")
 
 
 def on_rode(draws: Draws, log_load: Floats, geometry: Geometry) -> Floats:

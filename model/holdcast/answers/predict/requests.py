@@ -109,10 +109,10 @@ def _refuse_unknown(draws: Draws, rows: pd.DataFrame) -> None:
 
 def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
-    known, new = rows["known_anchor"], ~rows["known_anchor"]
+    tested, new = rows["known_anchor"], ~rows["known_anchor"]
     own_flags = [str(column) for column in draws.anchors if str(column).startswith("flag_")]
     for column in ("design", "form", "mass_kg", "tip_load_kg", "fluke_area_m2"):
-        rows.loc[known, column] = draws.anchors[column].reindex(rows["anchor"][known]).to_numpy()
+        rows.loc[tested, column] = draws.anchors[column].reindex(rows["anchor"][tested]).to_numpy()
     blank = new & (rows["design"] == "")
     rows.loc[blank, "design"] = rows["anchor"][blank]
     asked_flags = [str(column) for column in rows if str(column).startswith("flag_")]
@@ -125,7 +125,7 @@ def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
         words = flag.removeprefix("flag_").replace("_", " ")
         _assume(rows, blank & by_design, f"{words}: as all tested anchors of its design")
         _assume(rows, blank & mixed, f"counted without {words}, which some of its design have")
-        rows[flag] = np.where(known, mine, written.fillna(by_design).to_numpy(dtype=bool))
+        rows[flag] = np.where(tested, mine, written.fillna(by_design).to_numpy(dtype=bool))
     rows = _complete_forms(draws, rows)
     return rows.join(_measured(draws, rows))
 
@@ -188,9 +188,9 @@ def _complete_seabeds(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
             )
         )
     rows[["strength_index", "strength_index_spread"]] = np.array(pairs, dtype=float).reshape(-1, 2)
-    known = rows["known_seabed"]
-    rows.loc[known, "soil"] = draws.seabeds["soil"].reindex(rows["seabed"][known]).to_numpy()
-    unclassed = ~known & (rows["strength"] == "") & (rows["soil"] != "rock")
+    tested = rows["known_seabed"]
+    rows.loc[tested, "soil"] = draws.seabeds["soil"].reindex(rows["seabed"][tested]).to_numpy()
+    unclassed = ~tested & (rows["strength"] == "") & (rows["soil"] != "rock")
     measured = rows["undrained_strength_kpa"].notna() | rows["friction_angle_deg"].notna()
     _assume(rows, unclassed & ~measured, "strength not given: anything that soil can be")
     return rows

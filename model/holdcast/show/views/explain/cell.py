@@ -102,9 +102,9 @@ def _all_sources(sources: xr.Dataset, width: int) -> list[str]:
 
 
 def _prior_block(answer: Explained, width: int, *, everything: bool) -> list[str]:
-    said, conclusion = prior_sentences(answer.priors)
+    sensitivity, conclusion = prior_sentences(answer.priors)
     spreads = spread_sentences(answer.spreads, answer.cell)
-    return _wrapped([said, conclusion, *spreads] if everything else [conclusion, *spreads], width)
+    return _wrapped([sensitivity, conclusion, *spreads] if everything else [conclusion, *spreads], width)
 
 
 def headline(cell: xr.Dataset, units: str) -> str:
@@ -180,20 +180,20 @@ def prior_sentences(priors: xr.Dataset) -> list[str]:
     pairs = list(zip(priors["group"].to_numpy().tolist(), priors["prior"].to_numpy().tolist(), strict=True))
     listed = ", ".join(f"{name} {value:.2f}" for name, value in pairs)
     pulls = f"to all pulls together {float(priors['likelihood']):.2f}"
-    said = f"Sensitivity to the priors (from 0.05 on it counts): {listed}; {pulls}."
+    sensitivity = f"Sensitivity to the priors (from 0.05 on it counts): {listed}; {pulls}."
     dominating = [str(name) for name in priors["group"].to_numpy()[priors["dominates"].to_numpy()]]
     torn = [str(name) for name in priors["group"].to_numpy()[priors["conflict"].to_numpy()]]
     if dominating:
         return [
-            said,
+            sensitivity,
             f"THE PRIOR DOMINATES here ({', '.join(dominating)}): the log says little of this cell.",
         ]
     if torn:
         return [
-            said,
+            sensitivity,
             f"Both the prior ({', '.join(torn)}) and the pulls count: they may pull apart, so look at both.",
         ]
-    return [said, "The pulls count for more than the priors, or neither moves the cell much."]
+    return [sensitivity, "The pulls count for more than the priors, or neither moves the cell much."]
 
 
 def explain_sheet(answer: Explained, units: str, attributes: Mapping[Any, Any], *, reliable: bool) -> Sheet:
