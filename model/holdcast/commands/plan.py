@@ -75,14 +75,14 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
     """
     say_reading(results)
     hours_given = _hours_given({"travel_h": travel_h, "setup_h": setup_h, "pull_h": pull_h})
-    from holdcast.answers.plan.doubts import Asked
+    from holdcast.answers.plan.doubts import Goal
     from holdcast.answers.plan.plan import plan as plan_day
     from holdcast.capacity.store import load
 
     fit = load(results)
-    aims = Asked(aim, anchor or (), seabed or (), feature or ())
+    goal = Goal(aim, anchor or (), seabed or (), feature or ())
     may = {"aboard": aboard or (), "without": without or ()}
-    day = ask(lambda: plan_day(fit, hours, aims, **may, carry=carry, hours_given=hours_given))
+    day = ask(lambda: plan_day(fit, hours, goal, **may, carry=carry, hours_given=hours_given))
     _write(fit, day, out or results / PLAN_FILE)
     _show(fit, day, shown_units(fit, units), as_json=as_json)
 

@@ -174,8 +174,8 @@ def _kept_in_order(
     with closing(run([each for each in missing if (each.kind, each.label) not in waiting])) as arriving:
         for name in order:
             while name not in waiting:
-                hiding, found = next(arriving)
-                outcome = {**key, **found}
+                hiding, outcomes = next(arriving)
+                outcome = {**key, **outcomes}
                 waiting[hiding.kind, hiding.label] = outcome
                 if (hiding.kind, hiding.label) != name:
                     append_outcome(early, outcome)
@@ -237,8 +237,8 @@ def _columns(scores: xr.Dataset, inputs: xr.Dataset) -> dict[str, list[Any]]:
     }
 
 
-def _verdict(made: Refit) -> dict[str, Any]:
-    verdict = made.verdict
+def _verdict(refitted: Refit) -> dict[str, Any]:
+    verdict = refitted.verdict
     return {
         "ok": verdict.ok,
         "sentences": list(verdict.sentences),
@@ -249,13 +249,13 @@ def _verdict(made: Refit) -> dict[str, Any]:
 
 
 def _left_out(refitted: Refit, inputs: xr.Dataset, by: str) -> dict[str, Any]:
-    left = leave_out(refitted.posterior, inputs, by)
+    estimate = leave_out(refitted.posterior, inputs, by)
     return {
-        "by": left.by,
-        "groups": left.groups,
+        "by": estimate.by,
+        "groups": estimate.groups,
         "pulls": inputs.sizes["trial"],
-        "log_score": round(left.log_score, 3),
-        "log_score_error": round(left.log_score_error, 3),
-        "unreliable": left.unreliable,
-        "pareto_k_max": round(float(left.pareto_k.max()), 3),
+        "log_score": round(estimate.log_score, 3),
+        "log_score_error": round(estimate.log_score_error, 3),
+        "unreliable": estimate.unreliable,
+        "pareto_k_max": round(float(estimate.pareto_k.max()), 3),
     }

@@ -19,7 +19,7 @@ import xarray as xr
 from days.readings import pulled, read_log, seen_after
 from days.rivals import HOURS, PULL_H, SETUP_H, TRAVEL_H, Tests, emptiest_row_day, hours_of_day, random_day
 from days.tables import tables
-from holdcast.answers.plan.doubts import Asked
+from holdcast.answers.plan.doubts import Goal
 from holdcast.answers.plan.plan import day_problem
 from holdcast.answers.plan.search import Problem, best_day, left_after
 from holdcast.campaign.records import Campaign
@@ -121,7 +121,7 @@ def run_campaign(number: int, seed: int, refitter: Refitter) -> Outcome:
 
     refitted = fitted(seen_after(world, truth, log, None, generator))
     fit = fit_of(refitted, read_log(world, truth, log, generator), seed + number)
-    problems = {aim: day_problem(fit, HOURS, Asked(aim), hours_given=HOURS_GIVEN) for aim in AIMS}
+    problems = {aim: day_problem(fit, HOURS, Goal(aim), hours_given=HOURS_GIVEN) for aim in AIMS}
     tested = np.zeros(truth.log_capacity.shape, dtype=bool)
     tested[log.anchor_of, log.seabed_of] = True
     days = {}

@@ -6,7 +6,7 @@ import numpy as np
 
 from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.features.pairs import Pair, find_pairs
-from holdcast.answers.plan.doubts import Asked, doubts_of
+from holdcast.answers.plan.doubts import Goal, doubts_of
 from holdcast.answers.plan.hours import Hours, HoursGiven, hours_of
 from holdcast.answers.plan.knowledge import know, left_of
 from holdcast.answers.plan.planned import Plan, PlannedTests
@@ -24,7 +24,7 @@ _ORDERS = 12
 def plan(
     fit: Fit,
     hours: float,
-    request: Asked | None = None,
+    goal: Goal | None = None,
     *,
     aboard: Sequence[str] = (),
     without: Sequence[str] = (),
@@ -38,7 +38,7 @@ def plan(
     fit : Fit
     hours : float
         Hours that there are [h], above 0.
-    request : Asked, optional
+    goal : Goal, optional
         What counts; the bands of all cells by default.
     aboard : sequence of str
         Anchors that can be tested; all by default.
@@ -61,17 +61,17 @@ def plan(
     ValueError
         When hours are missing in the log or too few for any test, or nothing is left to test or to narrow.
     """
-    request = request or Asked()
+    goal = goal or Goal()
     problem = day_problem(
-        fit, hours, request, aboard=aboard, without=without, carry=carry, hours_given=hours_given
+        fit, hours, goal, aboard=aboard, without=without, carry=carry, hours_given=hours_given
     )
     day, draws, doubts = best_day(problem), draws_of(fit), problem.doubts
-    grounds = grounds_of(draws, problem.knowledge, doubts, find_pairs(fit), request.aim)
+    grounds = grounds_of(draws, problem.knowledge, doubts, find_pairs(fit), goal.aim)
     names = {cell: _name(draws, cell) for cell in day}
     reasons = {cell: reason(grounds, *names[cell], list(names.values())) for cell in day}
     return Plan(
         _rows(problem, day, names, reasons),
-        request.aim,
+        goal.aim,
         hours_needed(problem, day),
         hours,
         left_after(problem, {}),
@@ -85,7 +85,7 @@ def plan(
 def day_problem(
     fit: Fit,
     hours: float,
-    request: Asked,
+    goal: Goal,
     *,
     aboard: Sequence[str] = (),
     without: Sequence[str] = (),
@@ -94,7 +94,7 @@ def day_problem(
 ) -> Problem:
     """Return what a day may hold and what it is for, as :func:`plan` sees it; it raises the same."""
     draws = draws_of(fit)
-    doubts = doubts_of(fit, request)
+    doubts = doubts_of(fit, goal)
     cells = _cells(draws, aboard, without, carry)
     seabeds = draws.labels("seabed")
     visited = [seabed for at, seabed in enumerate(seabeds) if any(c % len(seabeds) == at for c in cells)]
@@ -108,7 +108,7 @@ def day_problem(
         len(seabeds),
         tuple(cells),
         len(draws.labels("anchor")) if carry is None else carry,
-        _together(draws, find_pairs(fit), cells) if request.aim == "features" else (),
+        _together(draws, find_pairs(fit), cells) if goal.aim == "features" else (),
     )
 
 

@@ -96,8 +96,8 @@ def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
     fix = "It is the example of an empty campaign and would count as your own: delete the row."
     for file, sheet in sheets.items():
         column = str(sheet.frame.columns[0])
-        left = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
-        doubt_where(sheet, left, column, "rows of your own", fix, findings)
+        examples = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
+        doubt_where(sheet, examples, column, "rows of your own", fix, findings)
 
 
 def _trial_doubts(sheet: Sheet, findings: Findings) -> None:

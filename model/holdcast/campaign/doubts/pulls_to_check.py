@@ -58,8 +58,8 @@ def pull_findings(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[Finding,
     # A mass in doubt has its doubt already: its pulls are not held against it one by one.
     trusted = anchors.assign(mass_kg=anchors["mass_kg"].where(np.isnan(meant)))
     rows = gathered_by_cell(pulls_to_check(trials, trusted))
-    told = tuple(map(_as_doubt, rows[:_MOST_TOLD]))
-    return (*told, _more(len(rows) - _MOST_TOLD)) if len(rows) > _MOST_TOLD else told
+    doubts = tuple(map(_as_doubt, rows[:_MOST_TOLD]))
+    return (*doubts, _more(len(rows) - _MOST_TOLD)) if len(rows) > _MOST_TOLD else doubts
 
 
 def _more(number: int) -> Finding:

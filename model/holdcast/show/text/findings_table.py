@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from holdcast.findings import Finding, alike
+from holdcast.findings import Finding, one_of_each_kind
 from holdcast.show.text.layout import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
 
 __all__ = ["findings_table"]
@@ -67,13 +67,13 @@ def _texts(finding: Finding, rows: str) -> tuple[str, ...]:
 
 
 def _table(findings: Sequence[Finding], width: int) -> list[str]:
-    cells = [_HEADER, *(_texts(*kind) for kind in alike(findings))]
+    cells = [_HEADER, *(_texts(*kind) for kind in one_of_each_kind(findings))]
     return rows_of_cells(cells, column_widths(cells, width), right=_ROW_COLUMN)
 
 
 def _blocks(findings: Sequence[Finding], width: int) -> list[str]:
     lines: list[str] = []
-    for kind in alike(findings):
+    for kind in one_of_each_kind(findings):
         file, rows, column, *texts = _texts(*kind)
         several = "" if rows.isdigit() else "s"
         place = ", ".join(part for part in (file, f"row{several} {rows}" if rows else "", column) if part)
