@@ -22,9 +22,9 @@ from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.pointwise.pulls import pull_draws
 from holdcast.capacity.symbols import only_serves_sampling
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from pages.calibration_table import calibration_table, failing, save_figure
 from simulated.calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
 from simulated.calibration_setting import read_resets, read_veers, set_pulls

@@ -24,9 +24,9 @@ from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.sampler.refitting import hide_pulls
 from holdcast.capacity.sampler.verdict import Verdict
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from pages.holdout_scores import score_cells
 from pages.holdout_table import page
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell

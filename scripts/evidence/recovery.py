@@ -30,8 +30,8 @@ from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.refitting import with_new_data
 from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.symbols import only_serves_sampling
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
-from holdcast.evaluate.source_digest import model_digest
 from pages.version import version_line
 from simulated.recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 

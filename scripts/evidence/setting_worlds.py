@@ -17,9 +17,9 @@ import numpy as np
 import xarray as xr
 
 from holdcast.capacity.model.priors import default_priors
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from invented.campaign import make_campaign
 from invented.log import FOULED_LOG, LABELS
 from invented.setting import chance_above

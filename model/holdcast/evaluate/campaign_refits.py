@@ -14,11 +14,11 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.progress import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hide, hidings, nothing_hidden
 from holdcast.evaluate.leave_out import groups_of, leave_out
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.scoring import pull_scores
 from holdcast.evaluate.setting_scores import reset_scores, setting_scores, veer_scores
-from holdcast.evaluate.source_digest import model_digest
 
 __all__ = [
     "DEFAULT_SEED",

@@ -29,9 +29,9 @@ from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from invented.campaign import draw_campaign
 from invented.truth import EVERY_WORLD, SEABEDS, WORLDS, Truth
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell

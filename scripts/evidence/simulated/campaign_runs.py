@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import append_outcome
-from holdcast.evaluate.source_digest import model_digest
 
 Outcome = dict[str, Any]
 
