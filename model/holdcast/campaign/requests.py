@@ -228,5 +228,5 @@ def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> Non
             fix = f"Did you mean {likely}?"
             findings.fault(sheet.file, f"the unknown feature {column}", listed, fix, row=row, column=header)
         else:
-            fix = "It is answered from the prior of any feature: nobody has tested this one."
+            fix = "Nobody has tested this feature: the answer rests on what features do in general."
             findings.doubt(sheet.file, f"the new feature {column}", listed, fix, row=row, column=header)

@@ -97,7 +97,8 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
     if earlier.empty:
         if len(models_written(results)):
             progress(
-                "the comparison of models in the folder was of another fit: it is gone; --variants makes one"
+                "the comparison of models in the folder was of another fit, and is gone; --variants makes "
+                "a new one"
             )
         return rows
     progress(f"{CRITICISM_FILE} keeps the comparison of models of an earlier run with --variants")

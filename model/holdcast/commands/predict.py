@@ -104,7 +104,7 @@ def _check_out(out: Path, requests: Path) -> None:
         holds_answers = _COLUMN_OF_ANSWERS in file.readline(_LONGEST_HEADER).strip().split(",")
     if not holds_answers or (requests.exists() and out.samefile(requests)):
         raise InputError(
-            f"{out} holds something else than answers of predict, which would be lost; name another file"
+            f"{out} holds something other than predict's answers, which would be lost; name another file"
         )
 
 

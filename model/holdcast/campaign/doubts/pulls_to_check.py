@@ -203,5 +203,5 @@ def _expected(pull: PullToCheck) -> str:
 
 def _remedy(pull: PullToCheck) -> str:
     if pull.held_n > 0.0:
-        return "Repeat it, correct the load, its unit or the anchor's name, or keep it if it was so."
+        return "Repeat it, correct the load, its unit or the anchor's name, or keep it if it is right."
     return "Repeat it, correct it, or keep it: if it never dug in, write no in the column set."

@@ -113,8 +113,8 @@ def _along_the_rode(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     if tension <= load:
         return []
     return [
-        f"The boat's load is horizontal: {format_load(load, units)} {load_unit(units)} of it pull the rode "
-        f"with {format_load(tension, units)} {load_unit(units)}, which is what the anchor is asked to hold."
+        f"The boat's load is horizontal: {format_load(load, units)} {load_unit(units)} of it puts "
+        f"{format_load(tension, units)} {load_unit(units)} on the rode, and that the anchor must hold."
     ]
 
 

@@ -76,7 +76,7 @@ def _pull_sentences(residuals: xr.Dataset) -> list[str]:
     if kept_in:
         sentences.append(
             f"{kept_in} of them could not be left out reliably (Pareto k above 0.7): what the model "
-            "expects there owes something to the pull itself."
+            "expects there is partly drawn from the pull itself."
         )
     return sentences
 
@@ -130,8 +130,8 @@ def _still_possible(looks: Sequence[tuple[str, str, xr.Dataset]]) -> str:
     name, shape, numbers = max(looks, key=width)
     ends = " to ".join(f"{_percent(float(numbers[f'factor_{end}']))}%" for end in ("low", "high"))
     return (
-        f"That proves none absent: what visits and designs differ by anyway hides trends of their kind; the "
-        f"widest 90% interval, of the {shape} against {name}, runs from {ends}."
+        f"A trend may still be there, hidden by how much visits and designs differ anyway: the widest 90% "
+        f"interval, of the {shape} against {name}, runs from {ends}."
     )
 
 

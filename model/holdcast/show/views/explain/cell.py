@@ -128,9 +128,9 @@ def width_sentence(cell: xr.Dataset, trusted_k: float) -> str:
     """Say how wide the band is, and how wide it would be without the cell's own pulls, if that is known."""
     spans = [factor_text(math.exp(_NINETY * float(cell[name]))) for name in ("sd", "sd_without")]
     if not int(cell["pulls"]):
-        return f"The 90% band spans a factor of {spans[0]}; there is no pull of its own in it."
+        return f"The 90% band spans a factor of {spans[0]}; no pull of its own is in it."
     shape = float(cell["sd_without_pareto_k"])
-    rough = "" if shape <= trusted_k else f" (roughly: few draws tell of it, Pareto k {shape:.1f})"
+    rough = "" if shape <= trusted_k else f" (roughly: few draws say so, Pareto k {shape:.1f})"
     return (
         f"The 90% band spans a factor of {spans[0]}; without its own pulls it would span a factor of about "
         f"{spans[1]}{rough}, and its middle could lie elsewhere."
@@ -169,7 +169,7 @@ def spread_sentences(spreads: xr.Dataset, cell: xr.Dataset) -> list[str]:
             f"{'; '.join(moved)}."
         )
     if unclear:
-        sentences.append(f"Too few draws tell what another expectation would do for: {', '.join(unclear)}.")
+        sentences.append(f"Too few draws say what another expectation would do for: {', '.join(unclear)}.")
     if not int(cell["visited_again"]):
         sentences.append("No seabed was visited twice, so how much visits differ is taken from the prior.")
     return sentences

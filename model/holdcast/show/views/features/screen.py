@@ -21,7 +21,7 @@ _SURE = 0.95
 _NOWHERE, _NONE = "nowhere", "none"
 _MOST_FEATURES = 5
 _TEST_OF = {"resets": "resets", "veer_kept": "veers"}
-_TOLD_BY = {"resets": "setting again", "veer_kept": "what a turn costs"}
+_TOLD_BY = {"resets": "setting again", "veer_kept": "the cost of a turn"}
 
 
 def feature_screen(
@@ -135,6 +135,6 @@ def no_tests_sentences(setting: xr.Dataset) -> list[str]:
     for kinds, begin in ((missing, "The log holds no"), (unpaired, "No pair of one design was tested by")):
         if kinds:
             tests = " or ".join(_TEST_OF[kind] for kind in kinds)
-            unknown = " and ".join(_TOLD_BY[kind] for kind in kinds)
-            sentences.append(f"{begin} {tests}, so {unknown} cannot be told of a feature by itself.")
+            unknown = " or to ".join(_TOLD_BY[kind] for kind in kinds)
+            sentences.append(f"{begin} {tests}, so what a feature alone does to {unknown} is not known.")
     return sentences
