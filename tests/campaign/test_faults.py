@@ -60,7 +60,7 @@ CASES = [
         "Those give 5: correct one",
     ),
     ("trials", 0, {"scope": "7", "rode_length_m": "30", "depth_m": "5"}, "scope", "Those give 6"),
-    ("trials", 0, {"rode_length_m": "4", "depth_m": "5"}, "rode_length_m", "shorter than depth and bow height"),
+    ("trials", 0, {"rode_length_m": "4", "depth_m": "5"}, "rode_length_m", "depth and bow height together"),
     ("trials", 0, {"chain_kg_per_m": "1.4"}, "chain_length_m", "weight and its length together"),
     ("trials", 0, {"chain_length_m": "10"}, "chain_kg_per_m", "weight and its length together"),
     ("trials", 0, {"test": "reset", "attempts": "2", "successes": "3"}, "successes", "at most the attempts"),
