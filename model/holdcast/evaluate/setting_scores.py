@@ -38,13 +38,13 @@ def reset_scores(posterior: xr.Dataset, inputs: xr.Dataset, resets: NDArray[np.i
         count's predicted probability within the band, see :func:`holdcast.evaluate.scoring.band_share`.
     """
     rows = inputs.isel(reset=resets)
-    draws = reset_draws(posterior, rows)
-    chance, share = draws.chance.mean(axis=0), draws.successes / np.maximum(draws.attempts, 1)
-    below, upto = (draws.below(draws.successes + more).mean(axis=0) for more in (0, 1))
+    said = reset_draws(posterior, rows)
+    chance, share = said.chance.mean(axis=0), said.successes / np.maximum(said.attempts, 1)
+    below, upto = (said.below(said.successes + more).mean(axis=0) for more in (0, 1))
     columns = {
-        "attempts": draws.attempts,
+        "attempts": said.attempts,
         "seen": share,
-        "log_score": _mean_log(draws.log_likelihood),
+        "log_score": _mean_log(said.log_likelihood),
         "brier": share * (1.0 - chance) ** 2 + (1.0 - share) * chance**2,
         **_inside(below, np.maximum(upto, below)),
     }
@@ -61,9 +61,9 @@ def veer_scores(posterior: xr.Dataset, inputs: xr.Dataset, veers: NDArray[np.int
         ``inside_50``, ``inside_90`` as of a pull.
     """
     rows = inputs.isel(veer=veers)
-    draws = veer_draws(posterior, rows)
-    below, upto = (draws.below(end).mean(axis=0) for end in (draws.low, draws.high))
-    return _by("veer", {"log_score": _mean_log(draws.log_likelihood), **_inside(below, upto)}, rows)
+    said = veer_draws(posterior, rows)
+    below, upto = (said.below(end).mean(axis=0) for end in (said.low, said.high))
+    return _by("veer", {"log_score": _mean_log(said.log_likelihood), **_inside(below, upto)}, rows)
 
 
 def setting_scores(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np.int64]) -> xr.Dataset:
@@ -78,8 +78,8 @@ def setting_scores(posterior: xr.Dataset, inputs: xr.Dataset, trials: NDArray[np
     rows = inputs.isel(trial=trials)
     setting, kind = rows["setting"].to_numpy(), rows["kind"].to_numpy()
     # One that was stopped while holding is known to have set by its load alone.
-    recorded = (setting == DID_NOT_SET) | ((setting == SET) & (kind != ABOVE))
-    rows = rows.isel(trial=np.flatnonzero(recorded & (setting != NOT_SAID)))
+    said = (setting == DID_NOT_SET) | ((setting == SET) & (kind != ABOVE))
+    rows = rows.isel(trial=np.flatnonzero(said & (setting != NOT_SAID)))
     odds = posterior["sets_log_odds"].isel(anchor=rows["anchor_of"], seabed=rows["seabed_of"])
     chance = expit(odds.to_numpy()).mean(axis=tuple(odds.get_axis_num(["chain", "draw"])))
     seen = (rows["setting"].to_numpy() == SET).astype(float)

@@ -19,8 +19,8 @@ def _refuse(name: str, values: Values, allowed: Values, requirement: str) -> Non
     allowed_flags = np.atleast_1d(np.asarray(allowed, dtype=bool))
     if allowed_flags.all():
         return
-    refused_values = np.broadcast_to(np.atleast_1d(np.asarray(values, dtype=float)), allowed_flags.shape)
-    first = float(refused_values[~allowed_flags][0])
+    shown = np.broadcast_to(np.atleast_1d(np.asarray(values, dtype=float)), allowed_flags.shape)
+    first = float(shown[~allowed_flags][0])
     raise PhysicsError(f"{name} is {first:g}; it must be {requirement}")
 
 

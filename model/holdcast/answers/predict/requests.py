@@ -12,18 +12,7 @@ from holdcast.answers.draws.draws import Draws
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
-__all__ = ["BASES", "complete_requests"]
-
-BASES = (
-    "tested cell",
-    "untested cell",
-    "new size",
-    "new configuration",
-    "new anchor",
-    "new seabed",
-    "new anchor and seabed",
-)
-"""On what an answer rests: words of the column ``basis``."""
+__all__ = ["complete_requests"]
 
 _SAME_SIZE = 0.05
 """Masses within this share of each other are one size (a choice)."""
@@ -197,7 +186,7 @@ def _complete_seabeds(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _basis(draws: Draws, evidence: xr.DataArray, row: pd.Series) -> str:
-    """Return on what one answer rests, a word of `BASES`."""
+    """Return on what one answer rests: tested or untested cell, or what is new of it."""
     if not row["known_seabed"]:
         return "new seabed" if row["known_anchor"] else "new anchor and seabed"
     if row["known_anchor"]:

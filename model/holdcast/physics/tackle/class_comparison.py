@@ -140,8 +140,10 @@ def _bottom_requirement(
     good = [
         test for test in often if (pair := _pair(test, ordinary)) is not None and pair.pulls >= PULLS_NEEDED
     ]
-    pulled, full, beside = (_count_sizes(some) for some in (here, often, good))
-    found = f"{_sizes(pulled)} pulled, {full} with {PULLS_NEEDED} pulls, {beside} beside a stockless as heavy"
+    pulled, enough, beside = (_count_sizes(some) for some in (here, often, good))
+    found = (
+        f"{_sizes(pulled)} pulled, {enough} with {PULLS_NEEDED} pulls, {beside} beside a stockless as heavy"
+    )
     return Requirement(
         f"{BOTTOMS[bottom]}: {PULLS_NEEDED} pulls of each of {sizes} sizes and of a stockless as heavy",
         found if pulled else "no pulls",

@@ -93,10 +93,6 @@ def load_short_lines(answer: xr.Dataset, units: str) -> list[str]:
     ]
 
 
-def _mass_and_times(mass_kg: float, times: float, units: str) -> str:
-    return mass_text(mass_kg, units) + (f" {significant(times, 2)}x*" if 1.0 < times < np.inf else "")
-
-
 def equal_short_lines(answer: xr.Dataset, units: str) -> list[str]:
     """Return what mass of other designs equals one design at a mass: median and 90% band.
 
