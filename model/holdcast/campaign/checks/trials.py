@@ -11,6 +11,7 @@ from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.checks.labels import check_known, check_unique, check_written_alike
 from holdcast.campaign.checks.many_rows import most_of
 from holdcast.campaign.files.sheets import Mask, Sheet
+from holdcast.physics.units import FACTORS, STORED
 
 if TYPE_CHECKING:
     from holdcast.campaign.records import Campaign
@@ -70,7 +71,8 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
     neither = _is(sheet, "test", "pull") & ~(held > 0) & np.isnan(released) & ~_is(sheet, "set", "no") & sound
     allowed = "a load held, a load at which it let go, or both"
     if not (sheet.has("held_n") or sheet.has("released_n")) and neither.any():
-        fix = "Add held_n or released_n (or another unit of force: kn, kgf, lbf)."
+        others = ", ".join(unit for unit in FACTORS["force"] if unit != STORED["force"])
+        fix = f"Add held_n or released_n (or another unit of force: {others})."
         findings.fault(
             sheet.file, "neither a column held_* nor released_*", allowed, fix, row=sheet.header_row
         )
