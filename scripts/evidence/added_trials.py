@@ -24,10 +24,9 @@ from arviz_stats.base import array_stats
 from calibration import BLOCK, draw_truths
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.readings.new_tests import likelihood_of_new
-from holdcast.answers.readings.steps import led_by_steps
 from holdcast.answers.readings.surprise import surprise
-from holdcast.answers.readings.updated_cells import weighted_bands
-from holdcast.answers.readings.weights import weigh
+from holdcast.answers.readings.update import updated_draws
+from holdcast.answers.readings.weights import QUANTILE_ERROR, weigh, weighted_bands
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.layout import lay_out
@@ -52,9 +51,6 @@ STEP, LIMIT_N, EXACT = 0.13, 15_000.0, 0.25
 """Steps of the log load; what the boat pulls [N]; share of pulls that are read exactly."""
 ENDS = (0, 2, 4)
 """Of the bands: both ends of 90% and the median."""
-PER_SD = np.array([2.113, 1.253, 2.113])
-"""Standard error of a normal's 5%, 50% and 95% quantile, in standard deviations over the root of the number
-of draws: √(p (1 - p)) over the density there (computed)."""
 
 
 def read_loads(campaign: Campaign, log_load: np.ndarray, generator: np.random.Generator) -> Campaign:
@@ -119,12 +115,8 @@ def run_update(
     draws = draws_of(fit_of(first, log, seed))
     inputs = lay_out_with(draws.fit.tree, rows)
     weights = weigh(likelihood_of_new(draws, inputs))
-    by_weights = compared(draws["log_capacity"], weights.weight, first.posterior, second.posterior)
-    errors, holds = by_weights, np.ones(draws["log_capacity"].shape[1:], dtype=bool)
-    if not weights.trusted:
-        led, holds = led_by_steps(draws, inputs)
-        even = np.full(led.samples, 1.0 / led.samples)
-        errors = compared(led["log_capacity"], even, first.posterior, second.posterior)
+    update = updated_draws(draws, inputs, weights)
+    errors = compared(update.draws["log_capacity"], update.weight, first.posterior, second.posterior)
     tails = surprise(draws, inputs, rows, dict.fromkeys(rows.index))
     return {
         "pulls": len(rows),
@@ -132,8 +124,8 @@ def run_update(
         "pareto_k": round(weights.pareto_k, 3),
         "effective": round(weights.effective, 1),
         "trusted": weights.trusted,
-        "holds": holds.ravel().tolist(),
-        "by_weights": by_weights,
+        "rough": weights.rough,
+        "holds": update.holds.ravel().tolist(),
         "errors": errors,
         "tails": [round(tail, 4) for tail in tails["tail"]],
         "exact": (rows["held_n"] == rows["released_n"]).tolist(),
@@ -161,7 +153,7 @@ def compared(
     sd = again.std(axis=0)[..., None]
     share = independent_share(old), independent_share(new)
     number = share[0] / (weight**2).sum(), share[1] * len(flat)
-    error = PER_SD * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
+    error = QUANTILE_ERROR * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
     numbers = {
         "z": (after_add - refitted) / error,
         "off": (after_add - refitted) / sd,

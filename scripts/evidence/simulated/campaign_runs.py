@@ -17,9 +17,9 @@ def tell(line: str) -> None:
     print(line, file=sys.stderr, flush=True)
 
 
-def run_each[Asked](
-    missing: Sequence[Asked],
-    run: Callable[[Asked], Outcome],
+def run_each[Task](
+    missing: Sequence[Task],
+    run: Callable[[Task], Outcome],
     out: Path,
     describe: Callable[[Outcome], str],
 ) -> None:

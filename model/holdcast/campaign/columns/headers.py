@@ -92,6 +92,9 @@ def _fault_of(
         if column.quantity and (name == column.name or _wrong_unit(name, column)):
             names = ", ".join(column.written_names)
             return f"the name {shorten(header)}", names, "End the name with the unit of its numbers."
+    if spec.has_flags and name == "flag_":
+        fix = "Write the feature's name behind it, such as flag_roll_bar."
+        return "flag_ without a feature's name", "flag_NAME", fix
     if spec.has_flags and unit and nearest(base, ["flag"], 0.75):
         return f"the unknown name {shorten(header)}", "flag_NAME", f"Did you mean flag_{unit}?"
     likely = _likely_name(name, by_name)

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from holdcast.commands.shared.common import Progress, progress
+from holdcast.commands.shared.common import Progress, progress, stop_if_asked
 from holdcast.show.text.layout import plain
 
 __all__ = ["watched"]
@@ -39,6 +39,7 @@ def watched(tell: Progress = progress) -> Iterator[Progress]:
         task = bar.add_task("sampling", total=100, visible=False)
 
         def show(line: str) -> None:
+            stop_if_asked()
             share = _SHARE_DONE.fullmatch(line)
             if share:
                 bar.update(task, completed=int(share[1]), description="sampling", visible=True, refresh=True)

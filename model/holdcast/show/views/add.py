@@ -29,7 +29,8 @@ def add_lines(
     surprise, moves, left_out : DataFrame
         See :class:`holdcast.answers.readings.added.Added`.
     update : mapping
-        ``pareto_k``, ``effective_draws``, ``least_draws``, ``trusted_k``, ``trusted`` and ``cells_held``.
+        ``pareto_k``, ``effective_draws``, ``least_draws``, ``trusted_k``, ``trusted``, ``by_steps`` and
+        ``cells_held``.
     units : {"si", "us"}
     """
     sentences = [
@@ -56,11 +57,15 @@ def update_sentences(update: Mapping[str, float], cells: int) -> list[str]:
     which = f"all {cells} cells" if held == cells else f"{held} of {cells} cells"
     if not held:
         which = "no cell"
+    how_near = (
+        "Made twice, from two halves of the draws, it agrees in"
+        if update["by_steps"]
+        else "The median and both ends of the band are known to a quarter of a standard deviation in"
+    )
     return [
         f"A REFIT IS DUE: the new rows say more than the old draws can carry ({'; '.join(reasons)}). With "
         "the rows in trials.csv, run holdcast fit.",
-        "Until then take the update as rough. Made twice, from two halves of the draws, it agrees in "
-        f"{which} (update_holds in cells.csv).",
+        f"Until then take the update as rough. {how_near} {which} (update_holds in cells.csv).",
     ]
 
 
