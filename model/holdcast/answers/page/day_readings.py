@@ -88,7 +88,7 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
         draws (:func:`holdcast.answers.readings.reset_counts.reset_groups`), and ``veer_kept``
         [1], the middle of the share of a straight pull's capacity that a turn of 180 degrees leaves.
     """
-    seabeds = draws.known("seabed")
+    seabeds = draws.labels("seabed")
     load_at: Literal["bow", "anchor"] = "anchor" if usual.load_at == "anchor" else "bow"
     parts = [
         expected_readings(draws, None, [seabed], PulledFrom(_geometry(draws.fit, usual, seabed), load_at))
