@@ -109,10 +109,10 @@ def run_update(
     refitter: Refitter, campaign: Campaign, held_back: np.ndarray, second: Refit, seed: int
 ) -> Outcome:
     """Return how an update by the pulls that are held back compares with the fit of all."""
-    rest = replace(campaign, trials=campaign.trials[~held_back])
+    log = replace(campaign, trials=campaign.trials[~held_back])
     rows = campaign.trials[held_back]
     first = refit(refitter, hide_pulls(lay_out(campaign), held_back), seed=seed, efforts=EFFORTS)
-    draws = draws_of(fit_of(first, rest, seed))
+    draws = draws_of(fit_of(first, log, seed))
     inputs = lay_out_with(draws.fit.tree, rows)
     weights = weigh(likelihood_of_new(draws, inputs))
     update = updated_draws(draws, inputs, weights)
@@ -154,14 +154,14 @@ def compared(
     share = independent_share(old), independent_share(new)
     number = share[0] / (weight**2).sum(), share[1] * len(flat)
     error = QUANTILE_ERROR * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
-    told = {
+    numbers = {
         "z": (after_add - refitted) / error,
         "off": (after_add - refitted) / sd,
         "before_off": (first - refitted) / sd,
     }
     return {
         name: np.moveaxis(values, -1, 0).reshape(len(ENDS), -1).round(3).tolist()
-        for name, values in told.items()
+        for name, values in numbers.items()
     }
 
 
@@ -184,15 +184,15 @@ def progress_of(outcome: Outcome) -> str:
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run what the file does not hold yet, then write the page."""
-    shown = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=layout)
     parser.add_argument("--campaigns", type=int, default=20)
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
     parser.add_argument("--table", type=Path, help="also write the figures into this page (Markdown)")
-    asked = parser.parse_args(words)
+    options = parser.parse_args(words)
     logging.getLogger("pymc").setLevel(logging.WARNING)
-    done = {each["campaign"] for each in of_one_version(read_outcomes(asked.out), SEED)}
-    missing = [number for number in range(asked.campaigns) if number not in done]
+    done = {each["campaign"] for each in of_one_version(read_outcomes(options.out), SEED)}
+    missing = [number for number in range(options.campaigns) if number not in done]
     if missing:
         campaign = make_campaign()
         refitter = prepare(lay_out(campaign), default_priors())
@@ -201,16 +201,16 @@ def main(words: Sequence[str] | None = None) -> int:
         def run(number: int) -> Outcome:
             return run_campaign(refitter, campaign, truths.isel(draw=[number % BLOCK]), number, SEED)
 
-        run_each(missing, run, asked.out, progress_of)
-    outcomes = of_one_version(read_outcomes(asked.out), SEED)
+        run_each(missing, run, options.out, progress_of)
+    outcomes = of_one_version(read_outcomes(options.out), SEED)
     if not outcomes:
-        tell(f"added_trials: {asked.out} holds no campaign yet")
+        tell(f"added_trials: {options.out} holds no campaign yet")
         return 2
-    options = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
-    command = f"python scripts/evidence/added_trials.py {options}"
+    flags = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
+    command = f"python scripts/evidence/added_trials.py {flags}"
     text = page(sorted(outcomes, key=lambda each: each["campaign"]), command)
-    if asked.table:
-        asked.table.write_text(text, encoding="utf-8")
+    if options.table:
+        options.table.write_text(text, encoding="utf-8")
     else:
         print(text)
     return 0

@@ -40,8 +40,8 @@ CASES = [
     ("trials", 0, {"held_kn": "0.001"}, "held_kn", "0.0068 times the anchor's weight"),
     ("trials", 0, {"released_kn": "200"}, "released_kn", "1,360 times the anchor's weight"),
     ("trials", 0, {"released_kn": ""}, "stopped_by", "Write why the pull ended"),
-    ("trials", 0, {"attempts": "2"}, "attempts", "speaks of a reset"),
-    ("trials", 0, {"veer_deg": "90"}, "veer_deg", "speaks of a veer"),
+    ("trials", 0, {"attempts": "2"}, "attempts", "belongs to a reset"),
+    ("trials", 0, {"veer_deg": "90"}, "veer_deg", "belongs to a veer"),
     ("trials", 0, {"set": "no"}, "set", "so did it dig in?"),
     ("trials", 0, {"set": "no", "released_kn": ""}, "set", "so did it dig in?"),
     (
@@ -103,7 +103,7 @@ def test_ambiguous_thousands_say_how_they_are_read(read, tables):
 def test_exclude_no_asks_whether_the_row_counts(read, tables, cell):
     campaign = read(trials=tables.changed(tables.trials, exclude=cell))
     doubt = next(d for d in campaign.doubts if d.column == "exclude")
-    assert "meant to count" in doubt.fix
+    assert "if the row should count" in doubt.fix
     assert campaign.trials.loc["t1", "status"] == "excluded"
 
 

@@ -69,21 +69,21 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.show.views.boat import boat_sheet
 
     length = _one_length(length_m, length_ft, frontal_area_m2)
-    winds, chosen = _winds(wind_kn, beaufort)
+    winds, wind = _winds(wind_kn, beaufort)
     fit, places = load(results), seabed or None
     in_winds = partial(answer_boat, fit, wind_mps=winds, chance=chance, scope=scope, seabeds=places)
     answer = ask(lambda: in_winds(length_m=length, frontal_area_m2=frontal_area_m2))
-    load_n = float(answer["load_n"][chosen])
+    load_n = float(answer["load_n"][wind])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
-    shown = shown_units(fit, units)
+    units_shown = shown_units(fit, units)
     _write(answer, held, results, approximate=fit.verdict.approximate)
-    sheet = boat_sheet(answer, chosen, shown, reliable=fit.verdict.ok)
+    sheet = boat_sheet(answer, wind, units_shown, reliable=fit.verdict.ok)
     say_written(save_figure(sheet, results / "figures", "boat", picture_size or ()))
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **_json(answer, held)})
         return
     lines = _all_lines if everything else _short_lines
-    say_answer(fit, lines(answer, held, chosen, shown))
+    say_answer(fit, lines(answer, held, wind, units_shown))
 
 
 def _json(answer: "xr.Dataset", held: "xr.Dataset") -> dict[str, object]:
@@ -95,12 +95,12 @@ def _json(answer: "xr.Dataset", held: "xr.Dataset") -> dict[str, object]:
     return {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
 
 
-def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) -> list[str]:
     from holdcast.show.views.boat import boat_sentences
     from holdcast.show.views.boat_short import boat_short_lines, lightest_sentence
 
-    heading, *table = boat_short_lines(answer, chosen, units)
-    sentences = boat_sentences(answer, chosen, units)
+    heading, *table = boat_short_lines(answer, wind, units)
+    sentences = boat_sentences(answer, wind, units)
     if answer.sizes["seabed"] > 1:  # the table has no wind held
         sentences = sentences[:-1]
     sentences.append(lightest_sentence(held, units))
@@ -115,10 +115,10 @@ def _write(answer: "xr.Dataset", held: "xr.Dataset", folder: Path, *, approximat
     write_csv(lightest_table(held), folder / "boat_lightest.csv", approximate=approximate)
 
 
-def _all_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+def _all_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) -> list[str]:
     from holdcast.show.views.boat import boat_lines, boat_sentences, lightest_lines
 
-    lines = [*boat_lines(answer, chosen, units), "", *wrapped(boat_sentences(answer, chosen, units))]
+    lines = [*boat_lines(answer, wind, units), "", *wrapped(boat_sentences(answer, wind, units))]
     return [*lines, "", *lightest_lines(held, units)]
 
 

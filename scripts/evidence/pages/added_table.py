@@ -121,17 +121,17 @@ def _rows(outcomes: Sequence[Outcome]) -> list[str]:
 def _tails(outcomes: Sequence[Outcome]) -> list[str]:
     tails = np.concatenate([each["tails"] for each in outcomes])
     exact = np.concatenate([each["exact"] for each in outcomes]).astype(bool)
-    told = []
+    sentences = []
     for words, which in (("exact loads", exact), ("loads known between two steps or open", ~exact)):
         own = tails[which]
         if not len(own):
             continue
         shares = ", ".join(f"{(own < limit).mean():.0%} below {limit:g}" for limit in _TAILS)
-        told.append(f"Tails of {len(own)} {words}: {shares}.")
+        sentences.append(f"Tails of {len(own)} {words}: {shares}.")
     return [
         "## Are tails right?",
         "",
-        *told,
+        *sentences,
         "Of exact loads as many should be below as the limit says; of others no more. Pulls of one visit",
         "share it, so these numbers wander more than as many independent ones would.",
     ]

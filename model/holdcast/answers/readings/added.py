@@ -66,7 +66,7 @@ def add(fit: Fit, rows: pd.DataFrame, own_data: xr.DataArray | None = None) -> A
     """
     draws = draws_of(fit)
     for dim in ("anchor", "seabed"):
-        draws.known(dim, list(map(str, rows[dim].unique())))
+        draws.labels(dim, list(map(str, rows[dim].unique())))
     left_out = _left_out(rows, {test for test, part in _PART_OF_TEST.items() if part not in draws})
     counted = rows[~rows.index.isin(left_out["trial"])]
     log = log_with(fit.tree, counted)

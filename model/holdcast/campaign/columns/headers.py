@@ -168,8 +168,8 @@ def _report_missing(
     for column in _absent(table, by_name, spec):
         names = " or ".join(column.written_names)
         fix = f"Add a column {names} and fill it for every row."
-        if alike := [header for header in table.header if _may_be(header, column, by_name)]:
-            fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
+        if similar := [header for header in table.header if _may_be(header, column, by_name)]:
+            fix = f"Is it {' or '.join(similar)}? Then rename that column; else add one."
         findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
 
 

@@ -48,13 +48,13 @@ def add_seabed_doubts(sheet: Sheet, findings: Findings) -> None:
 def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
     mass = np.where(trusted, numbers(sheet, "mass_kg"), np.nan)
     low, high = TIP_FRACTION
-    unusual = f"usually {low:g} to {high:g} of the mass"
+    usual = f"usually {low:g} to {high:g} of the mass"
     fix = "Check that the scale stood under the tip, on a hard floor, with the anchor in its setting pose."
     tip = numbers(sheet, "tip_load_kg") / mass
     light_or_heavy = outside(tip, TIP_FRACTION) & ~(tip > 1.0)  # heavier than the anchor: a fault already
-    doubt_where(sheet, light_or_heavy, "tip_load_kg", unusual, fix, findings)
+    doubt_where(sheet, light_or_heavy, "tip_load_kg", usual, fix, findings)
     fraction = np.where(np.isnan(tip), numbers(sheet, "tip_fraction"), np.nan)
-    doubt_where(sheet, outside(fraction, TIP_FRACTION), "tip_fraction", unusual, fix, findings)
+    doubt_where(sheet, outside(fraction, TIP_FRACTION), "tip_fraction", usual, fix, findings)
     area = numbers(sheet, "fluke_area_m2")
     size = mass ** (2 / 3)
 

@@ -33,9 +33,9 @@ def watched(tell: Progress = progress) -> Iterator[Progress]:
     from rich.progress import Progress as Bar
 
     columns = (TextColumn("  {task.description}", markup=False), BarColumn(24), TaskProgressColumn())
-    left = (TimeRemainingColumn(), TextColumn("left"))
+    time_left = (TimeRemainingColumn(), TextColumn("left"))
     console = Console(stderr=True, markup=False, highlight=False)
-    with Bar(*columns, *left, console=console, transient=True) as bar:
+    with Bar(*columns, *time_left, console=console, transient=True) as bar:
         task = bar.add_task("sampling", total=100, visible=False)
 
         def show(line: str) -> None:
