@@ -106,7 +106,8 @@ def test_masses_under_pounds_are_one_finding(findings):
     """Tip loads of 0.36 to 0.5 of the mass become 0.8 to 1.1 of it: a fault for some, a doubt for others."""
     masses = {"a": (5, 1.8), "b": (10, 4.9), "c": (15, 5.6), "d": (25, 12.0)}
     anchors = [
-        {"anchor": name, "mass_lb": str(mass), "tip_load_kg": str(tip)} for name, (mass, tip) in masses.items()
+        {"anchor": name, "mass_lb": str(mass), "tip_load_kg": str(tip)}
+        for name, (mass, tip) in masses.items()
     ]
     rows = log(anchor=lambda at: "abcd"[at % 4], held_n=lambda at: 500 + at, released_n=lambda at: 600 + at)
     finding = only(findings(anchors=anchors, trials=rows))

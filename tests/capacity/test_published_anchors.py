@@ -1,4 +1,4 @@
-"""The priors against a handbook's curves of drag anchors, carried to 10 kg: inside the 90% band of form and ground.
+"""The priors against a handbook's curves of drag anchors, carried to 10 kg.
 
 The curves are of ship's anchors (values from memory); at 10 kg they are an extrapolation.  Nothing is
 sampled: the priors are drawn.
@@ -47,7 +47,7 @@ def test_every_curve_is_inside_the_priors_band_of_its_form_and_ground(drawn: xr.
 
 
 def test_ratios_of_forms_are_inside_but_for_the_largest(drawn: xr.DataArray) -> None:
-    """High-efficiency twin flukes hold 7.7 times what a stockless anchor holds in mud: beyond the 90% band."""
+    """High-efficiency twin flukes hold 7.7 times what a stockless one holds in mud: beyond the band."""
     outside = [row["load"] for row in compare_ratios(drawn) if not 0.05 < row["below"] < 0.95]
     assert outside == [pytest.approx(7.7, abs=0.1)]
 

@@ -41,8 +41,11 @@ class Logged:
     limit_n: float
 
 
-def log_campaign(table: Table, seed: int) -> Logged:
-    """Return a table as a campaign: thinned, scaled, read in steps, capped as by a boat that pulls no more."""
+def log_campaign(table: Table, seed: int, said: bool = False) -> Logged:
+    """Return a table as a campaign: thinned, scaled, read in steps, capped as by a boat that pulls no more.
+
+    ``said``: the column `set` says yes in every row; else it is blank, as of a tester who did not write it.
+    """
     readings = _thinned(table, seed)
     scale = TYPICAL_N / float(np.exp(np.log(readings.loc[readings["high"] > 0, "high"]).median()))
     low, high = readings["low"].to_numpy() * scale, readings["high"].to_numpy() * scale
@@ -52,7 +55,7 @@ def log_campaign(table: Table, seed: int) -> Logged:
         folder = Path(name)
         _write(folder / "anchors.csv", _members(readings, "anchor", mass_kg=MASS_KG))
         _write(folder / "seabeds.csv", _members(readings, "seabed", soil="sand"))
-        _write(folder / "trials.csv", _pulls(readings, held, released))
+        _write(folder / "trials.csv", _pulls(readings, held, released, "yes" if said else ""))
         campaign = read_campaign(folder)
     order = campaign.trials.index.str.removeprefix("t").astype(int)
     true_trials = campaign.trials.assign(held_n=low[order], released_n=high[order], stopped_by="anchor")
@@ -84,7 +87,7 @@ def _members(readings: pd.DataFrame, kind: str, **same: object) -> list[dict[str
 
 
 def _pulls(
-    readings: pd.DataFrame, held: NDArray[np.float64], released: NDArray[np.float64]
+    readings: pd.DataFrame, held: NDArray[np.float64], released: NDArray[np.float64], did_set: str
 ) -> list[dict[str, object]]:
     return [
         {
@@ -97,6 +100,7 @@ def _pulls(
             "released_n": "" if np.isinf(released[place]) else round(released[place], 3),
             "stopped_by": "boat_limit" if np.isinf(released[place]) else "",
             "load_at": "anchor",
+            "set": did_set,
         }
         for place, row in enumerate(readings.itertuples())
     ]

@@ -16,7 +16,7 @@ __all__ = ["cells_frame", "page", "readings_frame"]
 
 OURS, FORMULA = "holdcast", "formula"
 ALL = "all tables"
-KINDS = {
+KINDS: Mapping[str, Callable[[pd.DataFrame], pd.Series]] = {
     "readings of hidden cells": lambda frame: frame["of_hidden_cell"],
     "hidden readings of tested cells": lambda frame: ~frame["of_hidden_cell"],
     "of both, readings beyond the cap": lambda frame: frame["beyond_cap"],
@@ -57,7 +57,7 @@ def cells_frame(outcomes: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
 
 def _error(frame: pd.DataFrame, values: np.ndarray) -> float:
     """Return the standard error of a mean: of one table crossed by anchor and seabed, of all by table."""
-    if frame["table"].nunique() > 1:
+    if len(set(frame["table"])) > 1:
         return clustered_error(values, frame["table"].to_numpy())
     anchor, seabed = (frame[name].to_numpy() for name in ("anchor", "seabed"))
     return crossed_error(values, anchor, seabed, anchor * 1000 + seabed)
@@ -85,7 +85,18 @@ def _by_table(frame: pd.DataFrame, what: str, log_score: bool = True) -> str:
     """Return scores table by table and of all."""
     lines = [_scores(inside, str(name), log_score) for name, inside in frame.groupby("table", sort=False)]
     lines.append(_scores(frame, ALL, log_score))
-    head = ["table", what, "90% bands hold", "50%", "rival's 90%", "50%", "width 90%", "rival", "rms miss", "rival"]
+    head = [
+        "table",
+        what,
+        "90% bands hold",
+        "50%",
+        "rival's 90%",
+        "50%",
+        "width 90%",
+        "rival",
+        "rms miss",
+        "rival",
+    ]
     return markdown_table([*head, *(["log score gained"] if log_score else [])], lines)
 
 
@@ -120,26 +131,37 @@ def _sizes(outcomes: Sequence[Mapping[str, Any]]) -> str:
 
 def page(outcomes: Sequence[Mapping[str, Any]]) -> str:
     """Return all tables as a page."""
-    order: Callable[[Mapping[str, Any]], tuple[int, int]] = lambda each: (  # noqa: E731
-        list(dict.fromkeys(one["table"] for one in outcomes)).index(each["table"]), each["part"]
-    )  # fmt: skip
-    outcomes = sorted(outcomes, key=order)
-    readings, cells = readings_frame(outcomes), cells_frame(outcomes)
+    names = list(dict.fromkeys(outcome["table"] for outcome in outcomes))
+    ordered = sorted(outcomes, key=lambda each: (names.index(each["table"]), each["part"]))
+    blank = [each for each in ordered if not each.get("said", False)]
+    said = [each for each in ordered if each.get("said", False)]
+    readings, cells = readings_frame(blank), cells_frame(blank)
     parts = [
         "# Real two-way tables, in numbers",
-        f"Made by `{COMMAND}`; what it means: [outside.md](outside.md). ± is one standard error: of one table "
-        "with anchors and seabeds as crossing clusters, of all with tables as clusters. Widths and misses are "
-        "on the log scale. The log score gained is ours less the rival's, a reading.",
-        _sizes(outcomes),
+        f"Made by `{COMMAND}`; what it means: [outside.md](outside.md). ± is one standard error: of one "
+        "table with anchors and seabeds as crossing clusters, of all with tables as clusters. Widths and "
+        "misses are on the log scale. The log score gained is ours less the rival's, a reading.",
+        _sizes(blank),
         *(
             f"## {title[0].upper()}{title[1:]}\n\n{_by_table(readings[choose(readings)], 'readings')}"
             for title, choose in KINDS.items()
+            if choose(readings).any()
         ),
-        "## Means of hidden cells\n\nThe mean log reading of a hidden cell, against predictions of that mean.\n\n"
-        + _by_table(cells, "cells", log_score=False),
-        "## Where readings lie among their predictions (PIT)\n\n10% each when calibrated.\n\n" + _pit(readings),
-        "## Without refits of a bad verdict\n\n"
-        + _by_table(readings[readings["ok"]], "readings"),
-        version_line(outcome["model"] for outcome in outcomes),
+        "## Means of hidden cells\n\nThe mean log reading of a hidden cell, against predictions of that "
+        f"mean.\n\n{_by_table(cells, 'cells', log_score=False)}",
+        "## Where readings lie among their predictions (PIT)\n\n10% each when calibrated.\n\n"
+        + _pit(readings),
+        "## Without refits of a bad verdict\n\n" + _by_table(readings[readings["ok"]], "readings"),
+        *([_said(said)] if said else []),
+        version_line(outcome["model"] for outcome in ordered),
     ]
     return "\n\n".join(parts) + "\n"
+
+
+def _said(outcomes: Sequence[Mapping[str, Any]]) -> str:
+    """Return what refits of logs say that tell of each pull that its anchor set."""
+    table = _by_table(readings_frame(outcomes), "readings")
+    return (
+        "## Where the log says of each pull that its anchor set\n\nThe same command with `--said`; all "
+        f"hidden readings.\n\n{_sizes(outcomes)}\n\n{table}"
+    )

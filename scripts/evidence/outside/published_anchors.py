@@ -50,7 +50,7 @@ CURVES = (
     Curve("stockless, flukes at 48°", "stockless", None, (44, 0.80)),
 )
 """UFC 4-159-03 (2005) eq. 26 (read), tables 5-3 and 5-4 (values from memory); the lower value of hard ground
-goes with the fluke angle of 48°, of fixed and of movable flukes.  The curves are of anchors of some 90 kg up."""
+goes with the fluke angle of 48°.  The curves are of anchors of some 90 kg up."""
 GROUNDS = (
     ("clay, extremely low", "clay", "extremely_low", "soft"),
     ("clay, very low", "clay", "very_low", "soft"),
@@ -64,7 +64,7 @@ ones sands and stiff clays (read)."""
 
 
 def at_mass(curve: Curve, side: str, mass_kg: float = MASS_KG) -> float:
-    """Return what a curve says of an anchor of this mass [N]; `side` is soft or hard, NaN where it has none."""
+    """Return what a curve says of an anchor of this mass [N] on its soft or hard side; NaN without one."""
     kips, exponent = (curve.soft or (np.nan, np.nan)) if side == "soft" else curve.hard
     return kips * KIP_N * (mass_kg / REFERENCE_KG) ** exponent
 
@@ -79,7 +79,10 @@ def prior_loads(draws: int = DRAWS) -> xr.DataArray:
         files = {
             "anchors": ["anchor,form,mass_kg", *anchors],
             "seabeds": ["seabed,soil,strength", *seabeds],
-            "trials": ["trial,anchor,seabed,test,held_n,released_n", f"1,{first[0]},{first[1]},pull,900,1000"],
+            "trials": [
+                "trial,anchor,seabed,test,held_n,released_n",
+                f"1,{first[0]},{first[1]},pull,900,1000",
+            ],
         }
         for file, lines in files.items():
             (folder / f"{file}.csv").write_text("\n".join([*lines, ""]), encoding="utf-8")
@@ -113,7 +116,9 @@ def compare_ratios(drawn: xr.DataArray) -> list[dict[str, Any]]:
                     ratio = at_mass(upper, side) / at_mass(lower, side)
                     both = drawn.isel(anchor=one, seabed=place) - drawn.isel(anchor=two, seabed=place)
                     name = f"{upper.name} over {lower.name}"
-                    rows.append({"curve": name, "ground": ground, "load": ratio} | _placed(ratio, both.to_numpy()))
+                    rows.append(
+                        {"curve": name, "ground": ground, "load": ratio} | _placed(ratio, both.to_numpy())
+                    )
     return [row for row in rows if np.isfinite(row["load"])]
 
 

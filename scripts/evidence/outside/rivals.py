@@ -23,7 +23,9 @@ UNSEEN = 1e6
 """Scatter of a hidden reading, in standard deviations of the others: it says nothing."""
 
 
-def _told(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> tuple[dict[str, NDArray[np.generic]], float, float]:
+def _told(
+    inputs: xr.Dataset, shown: NDArray[np.bool_]
+) -> tuple[dict[str, NDArray[np.generic]], float, float]:
     """Return the data of a fit to the pulls shown, and the mean and spread taken off their log loads."""
     load = midpoints(inputs)
     middle, spread = float(load[shown].mean()), float(load[shown].std())
@@ -76,7 +78,9 @@ def formula_held_out(
     high = np.where(np.isin(rows["kind"], [2]), np.inf, rows["upper"].to_numpy())
     below, upto = (ndtr((end - location) / scale) for end in (low, high))
     with np.errstate(divide="ignore"):
-        log_score = np.where(exact, norm.logpdf(np.where(exact, low, 0.0), location, scale), np.log(upto - below))
+        log_score = np.where(
+            exact, norm.logpdf(np.where(exact, low, 0.0), location, scale), np.log(upto - below)
+        )
     load = location + scale * np.random.default_rng(seed).standard_normal(location.shape)
     ends = (np.broadcast_to(end, location.shape) for end in (low, high))
     return HeldOut(log_score, below, upto, *ends, load)

@@ -1,7 +1,5 @@
 """How well hidden readings and the means of hidden cells were foretold."""
 
-from typing import Any
-
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray

@@ -46,8 +46,10 @@ TABLES = (
     Table("hormone assay", "nlme", "Relaxin", ("Run",), ("conc",), (), "cAMP"),
     Table("wheat, unreplicated", "nlme", "Wheat2", ("variety",), ("Block",), (), "yield"),
     Table("circuits", "nlme", "Wafer", ("Wafer",), ("voltage",), (), "current"),
-    Table("solder", "survival", "solder", ("Opening", "Solder", "Mask"), ("PadType",), ("Panel",), "skips", True),
-    Table("fruits of cress", "lme4", "Arabidopsis", ("gen",), ("nutrient", "amd"), ("rack",), "total.fruits", True),
+    Table("solder", "survival", "solder", ("Opening", "Solder", "Mask"), ("PadType",), ("Panel",),
+          "skips", True),
+    Table("fruits of cress", "lme4", "Arabidopsis", ("gen",), ("nutrient", "amd"), ("rack",),
+          "total.fruits", True),
 )  # fmt: skip
 """Trials over sites, a comparison of laboratories, assays, counts with many zeros."""
 

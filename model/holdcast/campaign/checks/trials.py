@@ -25,6 +25,8 @@ SCOPE_TOLERANCE = 0.05
 MOST_BETWEEN_STEPS = 1.9
 """Steps of load are finer, and the nearest two units of force are 2.2 times apart (a choice)."""
 
+Numbers = npt.NDArray[np.float64]
+
 
 def check_trials(
     sheet: Sheet,
@@ -88,6 +90,11 @@ def _check_loads(sheet: Sheet, findings: Findings) -> bool:
     column = "held_n" if sheet.has("held_n") else "released_n"
     found = "held and released both blank"
     sheet.report(findings, neither, column, allowed=allowed, fix=fix, found=lambda _: found, reading=True)
+    return _check_order(sheet, held, released, sound, findings)
+
+
+def _check_order(sheet: Sheet, held: Numbers, released: Numbers, sound: Mask, findings: Findings) -> bool:
+    """Check that each pull let go above what it held; return whether most did not."""
     below = (released < held * (1 - 1e-9)) & sound
     both = (released > 0) & (held > 0) & sound
     if most_of(below, both):
