@@ -101,7 +101,7 @@ def _named_command(words: list[str]) -> str:
     return words[0] if words else ""
 
 
-def _application(asked: str) -> typer.Typer:
+def _application(command: str) -> typer.Typer:
     """Return the program with the asked command loaded and the others as names: help comes at once."""
     application = typer.Typer(
         help=_ABOUT,
@@ -111,13 +111,15 @@ def _application(asked: str) -> typer.Typer:
     )
     application.callback()(_program)
     for name, line in COMMANDS.items():
-        function = getattr(import_module(f"holdcast.commands.{name}"), name) if name == asked else _stub(line)
+        function = (
+            getattr(import_module(f"holdcast.commands.{name}"), name) if name == command else _stub(line)
+        )
         application.command(name=name, short_help=line)(function)
     return application
 
 
-def _show_version(asked: bool) -> None:
-    if asked:
+def _show_version(wanted: bool) -> None:
+    if wanted:
         from importlib.metadata import version as version_of
 
         say(f"holdcast {version_of('holdcast')}")

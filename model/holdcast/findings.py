@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["CampaignError", "Finding", "alike", "row_runs"]
+__all__ = ["CampaignError", "Finding", "one_of_each_kind", "row_runs"]
 
 _ROWS_TOLD = 6
 """Rows, or runs of rows, of a doubt that are told one by one; of more only how many there are."""
@@ -67,7 +67,7 @@ class CampaignError(Exception):
         return "\n".join([head, *map(str, self.findings)])
 
 
-def alike(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
+def one_of_each_kind(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
     """Return findings that differ in nothing but their row once, with all their rows as text.
 
     Parameters
@@ -102,7 +102,7 @@ def row_runs(rows: Sequence[int], most: int | None = None) -> str:
             runs[-1][1] = row
         else:
             runs.append([row, row])
-    told, rest = runs[:most], runs[len(runs[:most]) :]
-    text = ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in told)
-    more = sum(last - first + 1 for first, last in rest)
+    listed, counted = runs[:most], runs[len(runs[:most]) :]
+    text = ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in listed)
+    more = sum(last - first + 1 for first, last in counted)
     return f"{text} and {more:,} more" if more else text

@@ -40,7 +40,7 @@ def closure(root: str) -> dict[str, Distribution]:
     SystemExit
         When a needed package is not installed: an incomplete walk would prove nothing.
     """
-    found: dict[str, Distribution] = {}
+    distributions: dict[str, Distribution] = {}
     waiting: list[tuple[str, tuple[str, ...]]] = [(root, ())]
     seen: set[tuple[str, tuple[str, ...]]] = set()
     while waiting:
@@ -52,13 +52,13 @@ def closure(root: str) -> dict[str, Distribution]:
             package = distribution(name)
         except PackageNotFoundError:
             raise SystemExit(f"{name} is needed and not installed; set the project up first") from None
-        found[canonicalize_name(name)] = package
+        distributions[canonicalize_name(name)] = package
         for text in package.requires or ():
             requirement = Requirement(text)
             environments = [{"extra": extra} for extra in ("", *extras)]
             if requirement.marker is None or any(requirement.marker.evaluate(e) for e in environments):
                 waiting.append((requirement.name, tuple(sorted(requirement.extras))))
-    return found
+    return distributions
 
 
 def stated_licence(package: Distribution) -> str:

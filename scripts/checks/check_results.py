@@ -28,11 +28,11 @@ def table(path: Path) -> list[Row]:
 def cell_faults(cells: list[Row], anchors: list[str], seabeds: list[str]) -> list[str]:
     """List what is wrong with the cell table: missing, doubled or unknown cells, disordered bands."""
     expected = {(anchor, seabed) for anchor in anchors for seabed in seabeds}
-    found = [(row["anchor"], row["seabed"]) for row in cells]
+    named = [(row["anchor"], row["seabed"]) for row in cells]
     faults = []
-    if len(found) != len(expected) or set(found) != expected:
+    if len(named) != len(expected) or set(named) != expected:
         faults.append(
-            f"cells.csv has {len(found)} rows, {len(set(found) & expected)} of them of the campaign's cells; "
+            f"cells.csv has {len(named)} rows, {len(set(named) & expected)} of them of the campaign's cells; "
             f"{len(anchors)} anchors x {len(seabeds)} seabeds make {len(expected)}"
         )
     for row in cells:

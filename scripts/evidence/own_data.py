@@ -32,9 +32,9 @@ def compare(campaign_folder: Path, number: int) -> list[Row]:
     spreads = without_own_pulls(fit(campaign))
     anchors, seabeds = inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()
     cells = sorted(set(zip(anchors.tolist(), seabeds.tolist(), strict=True)))
-    chosen = np.random.default_rng(1).choice(len(cells), size=min(number, len(cells)), replace=False)
+    places = np.random.default_rng(1).choice(len(cells), size=min(number, len(cells)), replace=False)
     rows = []
-    for place in sorted(chosen.tolist()):
+    for place in sorted(places.tolist()):
         anchor, seabed = cells[place]
         own = (anchors == anchor) & (seabeds == seabed)
         hidden = hide_pulls(inputs, own)

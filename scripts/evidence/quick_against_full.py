@@ -71,12 +71,12 @@ def quantiles(draws: xr.Dataset) -> xr.DataArray:
     return draws["log_capacity"].quantile(QUANTILES, ("chain", "draw"))
 
 
-def compared(name: str, made: xr.DataArray, full: xr.DataArray, note: str) -> Row:
+def compared(name: str, quick: xr.DataArray, full: xr.DataArray, note: str) -> Row:
     """Hold the quantiles of an approximation against the full fit's."""
     width = full.sel(quantile=0.95) - full.sel(quantile=0.05)
-    off = np.abs(made - full) / width
+    off = np.abs(quick - full) / width
     ends = off.sel(quantile=[0.05, 0.95])
-    ratio = (made.sel(quantile=0.95) - made.sel(quantile=0.05)) / width
+    ratio = (quick.sel(quantile=0.95) - quick.sel(quantile=0.05)) / width
     middle = off.sel(quantile=0.5)
     return Row(name, float(ends.mean()), float(ends.max()), float(middle.max()), float(ratio.mean()), note)
 
@@ -110,24 +110,27 @@ def rows(seeds: int) -> list[Row]:
     inputs = lay_out(campaign)
     compiled = compile_model(build_model(inputs, with_overrides(campaign.priors)))
     full = quantiles(draw_posterior(compiled, ATTEMPTS[1], 1)[0]["posterior"].to_dataset())
-    made = []
+    comparisons = []
     for seed in range(1, seeds + 1):
         start = time.perf_counter()
         posterior, _, verdict = quick_draws(compiled, inputs, seed, silent)
         note = f"least ESS of cells {verdict.ess_bulk_min:.0f}, {time.perf_counter() - start:.1f} s"
-        made.append(compared(f"quick, seed {seed}", quantiles(posterior), full, note))
+        comparisons.append(compared(f"quick, seed {seed}", quantiles(posterior), full, note))
     normal, pareto_k = normal_at_mode(compiled, 1)
-    return [*made, compared("normal at the joint mode", quantiles(normal), full, f"Pareto k {pareto_k:.1f}")]
+    return [
+        *comparisons,
+        compared("normal at the joint mode", quantiles(normal), full, f"Pareto k {pareto_k:.1f}"),
+    ]
 
 
-def page(made: list[Row]) -> str:
+def page(comparisons: list[Row]) -> str:
     """Return the page."""
-    quick = [row for row in made if row.name.startswith("quick")]
+    quick = [row for row in comparisons if row.name.startswith("quick")]
     mean, largest = np.mean([row.ends_mean for row in quick]), max(row.ends_largest for row in quick)
     table = "\n".join(
         f"| {row.name} | {100 * row.ends_mean:.1f}% | {100 * row.ends_largest:.0f}% "
         f"| {100 * row.middle_largest:.0f}% | {row.width_ratio:.2f} | {row.note} |"
-        for row in made
+        for row in comparisons
     )
     return PAGE.format(
         mean=100 * mean, largest=100 * largest, seeds=len(quick), table=table, version=version_line()

@@ -30,8 +30,8 @@ from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.refitting import with_new_data
 from holdcast.capacity.sampler.sampling import Effort, draw_posterior
 from holdcast.capacity.symbols import only_serves_sampling
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
-from holdcast.evaluate.source_digest import model_digest
 from pages.version import version_line
 from simulated.recovery_layout import ANCHORS, HIDDEN_SHARE, PULLS, SEABEDS, make_layout, readings
 
@@ -74,8 +74,8 @@ def score(truth: xr.DataArray, draws: xr.DataTree, inputs: xr.Dataset) -> Record
     tested = np.zeros(cells.shape[2:], dtype=bool)
     tested[inputs["anchor_of"], inputs["seabed_of"]] = True
     record: Record = {}
-    for name, chosen in (("hidden", ~tested), ("tested", tested)):
-        record[name] = _score_cells(truth.to_numpy()[chosen], cells.to_numpy()[:, :, chosen])
+    for name, mask in (("hidden", ~tested), ("tested", tested)):
+        record[name] = _score_cells(truth.to_numpy()[mask], cells.to_numpy()[:, :, mask])
     judged = [name for name in posterior if not only_serves_sampling(name) and posterior[name].size]
     # Where a measurement was made it does not move; a trait and its reverse are one: their covariance tells.
     moving = [name for name in judged if not str(name).startswith("anchor_log") and name != LOADING]
@@ -90,15 +90,15 @@ def score(truth: xr.DataArray, draws: xr.DataTree, inputs: xr.Dataset) -> Record
 
 def _score_cells(truth: NDArray[np.float64], draws: NDArray[np.float64]) -> Record:
     flat = draws.reshape(-1, draws.shape[-1])
-    made: Record = {
+    scores: Record = {
         "cells": len(truth),
         "square_error": float(((np.median(flat, axis=0) - truth) ** 2).mean()),
     }
     for band, ends in BANDS.items():
         low, high = np.quantile(flat, ends, axis=0)
-        made[f"covered_{band}"] = int(((truth >= low) & (truth <= high)).sum())
-        made[f"width_{band}"] = float((high - low).mean())
-    return made
+        scores[f"covered_{band}"] = int(((truth >= low) & (truth <= high)).sum())
+        scores[f"width_{band}"] = float((high - low).mean())
+    return scores
 
 
 def run(campaigns: int, records: Path, effort: Effort = EFFORT) -> list[Record]:
@@ -155,8 +155,8 @@ def table(records: Sequence[Record]) -> pd.DataFrame:
 
 def page(records: Sequence[Record]) -> str:
     """Return the text of docs/recovery.md."""
-    made = table(records)
-    lines = [_line(kind, row) for kind, row in made.iterrows()]
+    score_table = table(records)
+    lines = [_line(kind, row) for kind, row in score_table.iterrows()]
     kinds = np.sum([record["kinds"] for record in records], axis=0) / np.sum(
         [record["kinds"] for record in records]
     )

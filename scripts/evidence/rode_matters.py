@@ -50,13 +50,13 @@ def score(fitted: Fit, wanted: xr.DataArray) -> dict[str, float]:
     band = draws.quantile([0.05, 0.95], ("chain", "draw"))
     inside = (wanted >= band[0]) & (wanted <= band[1])
     tested = fitted.inputs["pull_weight"] > 0.0
-    made = {}
+    scores = {}
     for name, cells in (("tested", tested), ("untested", ~tested)):
-        made[f"{name}_error"] = float(np.sqrt((error.where(cells) ** 2).mean()))
-        made[f"{name}_bias"] = float(error.where(cells).mean())
-        made[f"{name}_width"] = float((band[1] - band[0]).where(cells).mean())
-        made[f"{name}_covered"] = float(inside.where(cells).mean())
-    return made
+        scores[f"{name}_error"] = float(np.sqrt((error.where(cells) ** 2).mean()))
+        scores[f"{name}_bias"] = float(error.where(cells).mean())
+        scores[f"{name}_width"] = float((band[1] - band[0]).where(cells).mean())
+        scores[f"{name}_covered"] = float(inside.where(cells).mean())
+    return scores
 
 
 def page(with_rode: dict[str, float], without: dict[str, float]) -> str:

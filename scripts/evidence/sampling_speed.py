@@ -112,10 +112,10 @@ def effective_sizes(draws: xr.Dataset) -> pd.DataFrame:
         When a quantity has no ESS: it is constant or not a number.
     """
     with np.errstate(divide="ignore", invalid="ignore"):  # a constant gives NaN, which is refused below
-        made = {method: ess(draws, method=method) for method in ("bulk", "tail")}
+        sizes = {method: ess(draws, method=method) for method in ("bulk", "tail")}
     rows = []
-    for name, bulk in made["bulk"].data_vars.items():
-        tail = made["tail"][name].transpose(*bulk.dims).to_numpy()
+    for name, bulk in sizes["bulk"].data_vars.items():
+        tail = sizes["tail"][name].transpose(*bulk.dims).to_numpy()
         for at in np.ndindex(bulk.shape):
             labels = [str(bulk[dim].to_numpy()[i]) for dim, i in zip(bulk.dims, at, strict=True)]
             rows.append((str(name), ", ".join(labels), kind_of(str(name)), bulk.to_numpy()[at], tail[at]))
@@ -222,10 +222,10 @@ def ratios_table(runs: list[Run]) -> str:
     marked = (f"campaign {c}{' (chains disagree)' if c in stuck else ''}" for c in campaigns)
     lines = _head(("", *marked, "geometric mean", "where all chains agree"))
     for name, measure in MEASURES.items():
-        found = ratios(runs, measure)
-        sound = [found[c] for c in campaigns if c not in stuck]
-        means = (geometric_mean(list(found.values())), geometric_mean(sound))
-        lines.append(_line((name, *(f"{found[c]:.2f}" for c in campaigns), *means)))
+        by_campaign = ratios(runs, measure)
+        sound = [by_campaign[c] for c in campaigns if c not in stuck]
+        means = (geometric_mean(list(by_campaign.values())), geometric_mean(sound))
+        lines.append(_line((name, *(f"{by_campaign[c]:.2f}" for c in campaigns), *means)))
     return "\n".join(lines)
 
 
@@ -262,7 +262,7 @@ def deriving_seconds(compiled: CompiledModel) -> float:
 
 def formula_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     """Return cells and hyperparameters of the formula model, labelled, without its standard normals."""
-    kept = posterior.drop_vars([name for name in posterior.data_vars if str(name).endswith("_z")])
+    variables = posterior.drop_vars([name for name in posterior.data_vars if str(name).endswith("_z")])
     features = [str(label) for label in inputs["feature"].to_numpy()]
     labels = {
         "cell_dim_0": inputs["anchor"].to_numpy(),
@@ -270,7 +270,7 @@ def formula_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
         "slopes_dim_0": ["mass", "tip load", "area", *features],
         "varying_sd_dim_0": ["tip load", *features],
     }
-    return kept.assign_coords({dim: labels[dim] for dim in labels if dim in kept.dims})
+    return variables.assign_coords({dim: labels[dim] for dim in labels if dim in variables.dims})
 
 
 def sampled(model: str, compiled: CompiledModel, inputs: xr.Dataset, seed: int) -> Run:
@@ -305,11 +305,11 @@ def campaign_runs(seed: int, pulls: int, *, formula_first: bool) -> list[Run]:
     ours = build_model(inputs, with_overrides(campaign.priors))
     compiled = {OURS: compile_model(ours), FORMULA: compile_model(build_formula_model(inputs))}
     order = (FORMULA, OURS) if formula_first else (OURS, FORMULA)
-    made = {}
+    runs = {}
     for name in order:
-        made[name] = sampled(name, compiled[name], inputs, seed)
-        print(f"campaign {seed}, {name}: {per_second(made[name]):.1f} a second", file=sys.stderr)
-    return [made[OURS], made[FORMULA]]
+        runs[name] = sampled(name, compiled[name], inputs, seed)
+        print(f"campaign {seed}, {name}: {per_second(runs[name]):.1f} a second", file=sys.stderr)
+    return [runs[OURS], runs[FORMULA]]
 
 
 def page(runs: list[Run], pulls: int, load: float) -> str:

@@ -9,7 +9,6 @@ ten attempts to set again in a third of the cells. ``--table`` only prints what 
 
 import argparse
 import sys
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,9 +17,9 @@ import numpy as np
 import xarray as xr
 
 from holdcast.capacity.model.priors import default_priors
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from invented.campaign import make_campaign
 from invented.log import FOULED_LOG, LABELS
 from invented.setting import chance_above
@@ -36,8 +35,8 @@ QUANTILES = (0.05, 0.5, 0.95)
 
 def arguments() -> argparse.Namespace:
     """Read the command line."""
-    shown = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=layout)
     parser.add_argument("--campaigns", type=int, default=4, help="campaigns of each world")
     parser.add_argument("--first", type=int, default=0, help="number of the first campaign")
     parser.add_argument("--world", default="setting", choices=["setting", "nine", *EVERY_WORLD])
@@ -54,8 +53,8 @@ def score_campaign(
 ) -> Outcome:
     """Return truth and answers in all cells of one campaign, by rows of (anchor, seabed)."""
     truth, log, hidden, inputs = make_campaign(world, number, seed, labels, resets)
-    made = refit(refitter, inputs, seed=seed + number)
-    draws, verdict = made.posterior, made.verdict
+    refitted = refit(refitter, inputs, seed=seed + number)
+    draws, verdict = refitted.posterior, refitted.verdict
     above = chance_above(EVERY_WORLD[world], truth, SHARE, FOULED_LOG)
     cells = {
         "hidden": hidden.astype(int),
@@ -104,41 +103,43 @@ def compiled(visits: str, resets: bool, seed: int) -> Refitter:
     return prepare(make_campaign(world, 0, seed, "blank", resets)[3], default_priors())
 
 
-def run_missing(asked: argparse.Namespace, outcomes: list[dict[str, Any]]) -> None:
+def run_missing(options: argparse.Namespace, outcomes: list[dict[str, Any]]) -> None:
     """Run every campaign asked for that has no outcome, one number of all worlds before the next."""
     names = ("world", "campaign", "labels", "with_resets")
-    key = {"seed": asked.seed, "model": model_digest()}
+    key = {"seed": options.seed, "model": model_digest()}
     done = {
         tuple(outcome[name] for name in names)
         for outcome in outcomes
         if all(outcome[name] == value for name, value in key.items())
     }
-    worlds = {"setting": list(SETTING_WORLDS), "nine": list(WORLDS)}.get(asked.world, [asked.world])
-    numbers = range(asked.first, asked.first + asked.campaigns)
-    wanted = [(world, number, asked.labels, asked.resets) for number in numbers for world in worlds]
+    worlds = {"setting": list(SETTING_WORLDS), "nine": list(WORLDS)}.get(options.world, [options.world])
+    numbers = range(options.first, options.first + options.campaigns)
+    wanted = [(world, number, options.labels, options.resets) for number in numbers for world in worlds]
 
     def run(each: tuple[str, int, str, bool]) -> Outcome:
         world, number, labels, resets = each
-        refitter = compiled(EVERY_WORLD[world].visits, resets, asked.seed)
-        return score_campaign(world, number, asked.seed, labels, resets, refitter)
+        refitter = compiled(EVERY_WORLD[world].visits, resets, options.seed)
+        return score_campaign(world, number, options.seed, labels, resets, refitter)
 
-    said: Callable[[Outcome], str] = lambda made: f"{made['world']} {made['campaign']}, {made['verdict']}"  # noqa: E731
-    run_each([each for each in wanted if each not in done], run, asked.out, said)
+    def describe(result: Outcome) -> str:
+        return f"{result['world']} {result['campaign']}, {result['verdict']}"
+
+    run_each([each for each in wanted if each not in done], run, options.out, describe)
 
 
 def main() -> int:
     """Run what the file does not hold yet, then print the tables."""
     from pages.setting_table import setting_tables
 
-    asked = arguments()
+    options = arguments()
     try:
-        outcomes = read_outcomes(asked.out)
+        outcomes = read_outcomes(options.out)
     except OutcomesError as error:
         tell(f"setting_worlds: {error}")
         return 2
-    if not asked.table:
-        run_missing(asked, outcomes)
-    print(setting_tables(read_outcomes(asked.out)))
+    if not options.table:
+        run_missing(options, outcomes)
+    print(setting_tables(read_outcomes(options.out)))
     return 0
 
 

@@ -18,9 +18,9 @@ import numpy as np
 import xarray as xr
 
 from holdcast.capacity.model.priors import default_priors
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from invented.campaign import make_campaign
 from invented.rivals import (
     QUANTILES,
@@ -62,11 +62,11 @@ def our_guess(refitter: Refitter, inputs: xr.Dataset, seed: int) -> tuple[Guess,
     """Return the program's guess and the sampler's verdict on it."""
     import arviz as az
 
-    made = refit(refitter, inputs, seed=seed)
-    quantiles = made.posterior["log_capacity"].quantile(QUANTILES, dim=("chain", "draw")).to_numpy()
-    verdict = made.verdict
-    ess = az.ess(made.posterior[list(HYPERPARAMETERS)])
-    told = {
+    refitted = refit(refitter, inputs, seed=seed)
+    quantiles = refitted.posterior["log_capacity"].quantile(QUANTILES, dim=("chain", "draw")).to_numpy()
+    verdict = refitted.verdict
+    ess = az.ess(refitted.posterior[list(HYPERPARAMETERS)])
+    verdict_fields = {
         "ok": verdict.ok,
         "attempts": verdict.attempts,
         "rhat": round(verdict.rhat_max, 4),
@@ -74,30 +74,30 @@ def our_guess(refitter: Refitter, inputs: xr.Dataset, seed: int) -> tuple[Guess,
         "ess_hyper": round(min(float(value) for value in ess.data_vars.values()), 1),
     }
     cells = min(verdict.ess_bulk_min, verdict.ess_tail_min)
-    return Guess(quantiles[2], quantiles, verdict.divergences, verdict.draws, cells), told
+    return Guess(quantiles[2], quantiles, verdict.divergences, verdict.draws, cells), verdict_fields
 
 
-def kept(guess: Guess, hidden: np.ndarray, seconds: float) -> dict[str, Any]:
+def as_record(guess: Guess, hidden: np.ndarray, seconds: float) -> dict[str, Any]:
     """Return a guess at the hidden cells as plain numbers."""
-    made: dict[str, Any] = {
+    record: dict[str, Any] = {
         "middle": np.round(guess.middle[hidden], 4).tolist(),
         "seconds": round(seconds, 2),
     }
     if guess.quantiles is not None:
-        made["quantiles"] = np.round(guess.quantiles[:, hidden], 4).tolist()
+        record["quantiles"] = np.round(guess.quantiles[:, hidden], 4).tolist()
     if guess.draws:
-        made |= {"divergences": guess.divergences, "draws": guess.draws, "ess": round(guess.ess, 1)}
-    return made
+        record |= {"divergences": guess.divergences, "draws": guess.draws, "ess": round(guess.ess, 1)}
+    return record
 
 
 def run_campaign(world: str, number: int, seed: int, ours: Refitter, formula: Refitter) -> dict[str, Any]:
     """Return everything about one campaign: truth and every method's guesses in the hidden cells."""
     truth, log, hidden, inputs = make_campaign(world, number, seed)
-    told: dict[str, Any] = {}
+    by_method: dict[str, Any] = {}
 
     def own() -> Guess:
         guess, verdict = our_guess(ours, inputs, seed + number)
-        told.update(verdict)
+        by_method.update(verdict)
         return guess
 
     methods: dict[str, Callable[[], Guess]] = {
@@ -112,12 +112,12 @@ def run_campaign(world: str, number: int, seed: int, ours: Refitter, formula: Re
     guesses = {}
     for name, method in methods.items():
         start = time.perf_counter()
-        guesses[name] = kept(method(), hidden, time.perf_counter() - start)
+        guesses[name] = as_record(method(), hidden, time.perf_counter() - start)
     return {
         "world": world,
         "campaign": number,
         "seed": seed,
-        "verdict": told,
+        "verdict": by_method,
         "censored": round(float(np.isinf(log.released_n).mean()), 3),
         "cells": [[ANCHORS[a], SEABEDS[s]] for a, s in np.argwhere(hidden)],
         "truth": np.round(truth.log_capacity[hidden], 4).tolist(),
@@ -127,41 +127,41 @@ def run_campaign(world: str, number: int, seed: int, ours: Refitter, formula: Re
 
 def main() -> int:
     """Run what the file does not hold yet, then print the table."""
-    asked = arguments()
+    options = arguments()
     try:
-        outcomes = read_outcomes(asked.out)
+        outcomes = read_outcomes(options.out)
     except OutcomesError as error:
         tell(f"worlds: {error}")
         return 2
-    if not asked.table:
-        run_missing(asked, outcomes)
-        outcomes = read_outcomes(asked.out)
-    outcomes = of_one_version(outcomes, asked.seed)
+    if not options.table:
+        run_missing(options, outcomes)
+        outcomes = read_outcomes(options.out)
+    outcomes = of_one_version(outcomes, options.seed)
     print(worlds_table(outcomes))
-    if asked.figure and outcomes:
-        save_worlds_figure(outcomes, least_over_best(outcomes), asked.figure)
+    if options.figure and outcomes:
+        save_worlds_figure(outcomes, least_over_best(outcomes), options.figure)
     return 0
 
 
-def run_missing(asked: argparse.Namespace, outcomes: list[dict[str, Any]]) -> None:
+def run_missing(options: argparse.Namespace, outcomes: list[dict[str, Any]]) -> None:
     """Run every campaign asked for that has no outcome, one number of all worlds before the next."""
-    key = {"seed": asked.seed, "model": model_digest()}
+    key = {"seed": options.seed, "model": model_digest()}
     mine = [outcome for outcome in outcomes if {name: outcome[name] for name in key} == key]
     done = {(outcome["world"], outcome["campaign"]) for outcome in mine}
-    worlds = list(WORLDS) if asked.world == "all" else [asked.world]
-    numbers = range(asked.first, asked.first + asked.campaigns)
+    worlds = list(WORLDS) if options.world == "all" else [options.world]
+    numbers = range(options.first, options.first + options.campaigns)
     missing = [(w, n) for n in numbers for w in worlds if (w, n) not in done]
     if not missing:
         return
     tell("compiling both models: about a minute the first time")
     # Chains start near a point that the compiled campaign tells: always the same one, run on or resumed.
-    inputs = make_campaign(next(iter(WORLDS)), 0, asked.seed)[3]
+    inputs = make_campaign(next(iter(WORLDS)), 0, options.seed)[3]
     ours, formula = prepare(inputs, default_priors()), prepare_formula(inputs)
 
     def run(asked_for: tuple[str, int]) -> Outcome:
-        return run_campaign(*asked_for, asked.seed, ours, formula)
+        return run_campaign(*asked_for, options.seed, ours, formula)
 
-    run_each(missing, run, asked.out, _said)
+    run_each(missing, run, options.out, _said)
 
 
 def _said(outcome: Outcome) -> str:

@@ -60,18 +60,18 @@ def learnt_covariance(world: World, truth: Truth) -> Array:
     size, features = np.log(truth.mass / 10.0)[anchor], truth.has_feature[anchor]
     here, same_form = seabed[:, None] == seabed, form[:, None] == form
     ground = SPREAD["ground_peak" if world.peak else "ground"] ** 2
-    made = here * (ground + SPREAD["exponent"] ** 2 * np.multiply.outer(size, size))
-    made = made + same_form * (SPREAD["form"] ** 2 + SPREAD["form_seabed"] ** 2 * here)
+    covariance = here * (ground + SPREAD["exponent"] ** 2 * np.multiply.outer(size, size))
+    covariance = covariance + same_form * (SPREAD["form"] ** 2 + SPREAD["form_seabed"] ** 2 * here)
     if not world.lone_feature:
         shared = SPREAD["feature"] ** 2 + SPREAD["feature_seabed"] ** 2 * here
-        made = made + (features @ features.T) * shared
-    return np.asarray(made, dtype=np.float64)
+        covariance = covariance + (features @ features.T) * shared
+    return np.asarray(covariance, dtype=np.float64)
 
 
 def left_variance(covariance: Array, noise: Array, cell: np.ndarray) -> Array:
     """Return each cell's posterior variance, given pulls in the cells ``cell`` with covariance ``noise``."""
-    known = covariance[np.ix_(cell, cell)] + noise
-    gain = np.linalg.solve(known, covariance[cell])
+    variance = covariance[np.ix_(cell, cell)] + noise
+    gain = np.linalg.solve(variance, covariance[cell])
     return np.asarray(np.diag(covariance) - (covariance[:, cell] * gain.T).sum(axis=1))
 
 
@@ -89,11 +89,11 @@ def information(limit: Array, spread: Array, scale: Array) -> Array:
     density = stats.t.pdf(reach, TAIL_FREEDOM)
     score = (TAIL_FREEDOM + 1.0) * reach / (TAIL_FREEDOM + reach**2)
     below = integrate.cumulative_simpson(score**2 * density, x=reach, initial=0.0)
-    told = below + density**2 / stats.t.sf(reach, TAIL_FREEDOM)
+    learnt = below + density**2 / stats.t.sf(reach, TAIL_FREEDOM)
     place = np.linspace(-6.0, 6.0, 241)
     weight = stats.norm.pdf(place)
     at = (limit[:, None] - spread[:, None] * place) / scale[:, None]
-    return np.asarray(np.interp(at, reach, told) @ weight / weight.sum())
+    return np.asarray(np.interp(at, reach, learnt) @ weight / weight.sum())
 
 
 def expected_errors(world: World, truth: Truth, log: Log, hidden: np.ndarray) -> tuple[float, float]:
@@ -101,18 +101,18 @@ def expected_errors(world: World, truth: Truth, log: Log, hidden: np.ndarray) ->
     cell = log.anchor_of * truth.mean.shape[1] + log.seabed_of
     scale2, clean = truth.scatter[log.seabed_of] ** 2, ~log.fouled
     # The best possible takes the t for a normal of the same variance, so its error goes with that variance.
-    taken = scale2[clean] * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)
-    best = left_variance(truth.covariance, np.diag(taken), cell[clean])
+    variance = scale2[clean] * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)
+    best = left_variance(truth.covariance, np.diag(variance), cell[clean])
     covariance = truth.covariance + learnt_covariance(world, truth)
     # A learner told which pulls are fouled, and by what factor, can use them as well as any other.
-    expected = truth.told.ravel()[cell] + log.fouled * FOULED_LOG
+    expected = truth.learnable.ravel()[cell] + log.fouled * FOULED_LOG
     spread = np.sqrt(np.diag(covariance)[cell] + VISIT_SPREAD**2)
     limit = np.log(world.boat_limit_n) - expected
     informed = np.diag(scale2 / information(limit, spread, np.sqrt(scale2)))
     noise = informed + VISIT_SPREAD**2 * (log.visit_of[:, None] == log.visit_of)
     least = left_variance(covariance, noise, cell)
-    chosen = hidden.ravel()
-    return float(np.sqrt(best[chosen].mean())), float(np.sqrt(least[chosen].mean()))
+    is_hidden = hidden.ravel()
+    return float(np.sqrt(best[is_hidden].mean())), float(np.sqrt(least[is_hidden].mean()))
 
 
 PAGE = """# How small can an error be in these worlds?
@@ -187,8 +187,8 @@ def _reached(frame: pd.DataFrame) -> float:
 
 def _row(world: str, errors: Array, reached: float) -> list[str]:
     least_ratio = _ratio(errors)
-    shown = [f"{np.sqrt((error**2).mean()):.3f}" for error in errors]
-    return [world, *shown, f"{least_ratio:.2f}", f"{reached:.2f}", f"{reached / least_ratio:.2f}"]
+    texts = [f"{np.sqrt((error**2).mean()):.3f}" for error in errors]
+    return [world, *texts, f"{least_ratio:.2f}", f"{reached:.2f}", f"{reached / least_ratio:.2f}"]
 
 
 def main() -> int:
@@ -198,21 +198,21 @@ def main() -> int:
     )
     parser.add_argument("--outcomes", type=Path, required=True, help="outcomes of worlds.py")
     parser.add_argument("--out", type=Path, help="page to write; without it the page is printed")
-    asked = parser.parse_args()
+    options = parser.parse_args()
     try:
-        outcomes = read_outcomes(asked.outcomes)
+        outcomes = read_outcomes(options.outcomes)
     except OutcomesError as error:
         print(f"worlds_floor: {error}", file=sys.stderr)
         return 2
     if not outcomes:
-        fix = f"run scripts/evidence/worlds.py --out {asked.outcomes}"
-        print(f"worlds_floor: {asked.outcomes} holds no campaign; {fix}", file=sys.stderr)
+        fix = f"run scripts/evidence/worlds.py --out {options.outcomes}"
+        print(f"worlds_floor: {options.outcomes} holds no campaign; {fix}", file=sys.stderr)
         return 2
-    made = page(outcomes, f"python scripts/evidence/worlds_floor.py --outcomes {asked.outcomes}")
-    if asked.out is None:
-        print(made)
+    text = page(outcomes, f"python scripts/evidence/worlds_floor.py --outcomes {options.outcomes}")
+    if options.out is None:
+        print(text)
     else:
-        asked.out.write_text(made, encoding="utf-8")
+        options.out.write_text(text, encoding="utf-8")
     return 0
 
 

@@ -227,7 +227,7 @@ def test_words_and_picture(small_fit: Fit) -> None:
         width_sentence(answer.cell.assign(sd_without_pareto_k=TRUSTED_K + step), TRUSTED_K)
         for step in (0, 0.2)
     )
-    assert "roughly" not in sure and "(roughly: few draws tell of it, Pareto k 0.9)" in unsure
+    assert "roughly" not in sure and "(roughly: few draws say so, Pareto k 0.9)" in unsure
     figure = interval_figure(explain_sheet(answer, "us", small_fit.tree.attrs, reliable=False))
     assert figure.texts[0].get_text().startswith("UNRELIABLE")
     untested = Explained(*(question(small_fit, "C-12", "stones") for question in questions))

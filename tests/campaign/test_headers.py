@@ -35,6 +35,11 @@ def test_near_misses_of_a_flag(findings, tables, name):
     assert fault.fix == "Did you mean flag_roll_bar?"
 
 
+def test_a_flag_without_a_name_is_a_fault(findings, tables):
+    (fault,) = faults(findings(anchors=tables.changed(tables.anchors, flag_="yes")))
+    assert (fault.row, fault.column, fault.allowed) == (1, "flag_", "flag_NAME")
+
+
 def test_near_miss_of_a_needed_column_is_one_fault(findings):
     (fault,) = faults(findings(seabeds="seabed,soill\nmud,clay\nbeach,sand\n"))
     assert fault.fix.startswith("Did you mean soil?")

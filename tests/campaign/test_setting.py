@@ -57,4 +57,4 @@ def test_set_on_a_reset_or_a_veer_is_a_doubt(read, log):
         (8, "set", "'no'"),
         (9, "set", "'yes'"),
     ]
-    assert "speaks of a pull and is not used here" in doubts[0].fix
+    assert "belongs to a pull and is not used here" in doubts[0].fix

@@ -224,7 +224,7 @@ def test_ok_as_a_reason_to_exclude(findings):
     doubts = findings(trials=log(exclude=lambda at: "OK" if at < 40 else ""))
     finding = only([doubt for doubt in doubts if doubt.column == "exclude"])
     assert finding.found == "'OK' in 40 rows, rows 2-41"
-    assert "clear the cell and it counts" in finding.fix
+    assert "Clear the cell, and it counts" in finding.fix
 
 
 def test_a_mass_ten_times_too_large(write, findings):

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from holdcast.campaign import CampaignError, accounting, read_campaign, write_starter
+from holdcast.physics.units import FACTORS
 
 NAMES = [
     "GUIDE.md",
@@ -56,6 +57,9 @@ def test_guide_begins_with_safety_and_names_every_column(tmp_path):
     for file in FILES[:3]:
         for column in file.columns:
             assert column.name in guide, column.name
+    for units in FACTORS.values():
+        if len(units) > 1:
+            assert [unit for unit in units if f"_{unit}" not in guide] == []
 
 
 @pytest.mark.parametrize("name", NAMES)

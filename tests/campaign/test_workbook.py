@@ -1,11 +1,13 @@
 """A workbook reads as the folder of CSV files that its sheets stand for."""
 
 import csv
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 import pandas as pd
 import pytest
@@ -157,6 +159,21 @@ def test_what_is_no_workbook_is_one_fault(tmp_path: Path, content: bytes) -> Non
     (fault,) = faults(file)
     assert fault.found.startswith("cannot be read as a workbook")
     assert file.read_bytes() == content
+
+
+def test_a_workbook_whose_bytes_were_spoilt_is_one_fault(workbook: Callable[..., Path]) -> None:
+    """The packed data of a sheet are no longer packed data: zlib says so, in an error of its own."""
+    file = workbook()
+    with ZipFile(file) as archive:
+        sheet = archive.getinfo("xl/worksheets/sheet1.xml")
+    content = bytearray(file.read_bytes())
+    start = sheet.header_offset + 30 + len(sheet.filename)
+    content[start : start + 20] = b"\xff" * 20
+    file.write_bytes(content)
+    with pytest.raises(zlib.error), ZipFile(file) as archive:
+        archive.read(sheet)
+    (fault,) = faults(file)
+    assert fault.found.startswith("cannot be read as a workbook")
 
 
 @pytest.mark.parametrize("name", ["log.xls", "log.ods", "log.xlsm"])

@@ -11,7 +11,7 @@ import pytest
 
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
 from holdcast.capacity.sampler.sampling import Effort
-from holdcast.evaluate.source_digest import model_digest
+from holdcast.evaluate.model_digest import model_digest
 
 
 @pytest.fixture(scope="module")

@@ -14,6 +14,7 @@ import pytest
 from holdcast.capacity import store
 from holdcast.cli import main
 from holdcast.commands.published import publishing
+from holdcast.commands.shared.common import interruptible, progress
 from holdcast.package_data import path as data
 
 Contents = Callable[[Path], dict[str, bytes]]
@@ -78,3 +79,24 @@ def test_a_kill_while_sampling_the_demo_leaves_the_old_results(
     after = contents(campaign)
     after.pop(".results-lock", None)  # an empty file that locks nothing once its holder is gone
     assert after == before
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SIGTERM")
+def test_a_request_to_end_that_a_library_swallowed_is_heard_at_the_next_line(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with interruptible():
+        progress("before anybody asks")
+        try:
+            signal.raise_signal(signal.SIGTERM)
+        except KeyboardInterrupt:
+            try:
+                progress("while cleaning up")
+            finally:
+                progress("still cleaning up")
+        with pytest.raises(KeyboardInterrupt):
+            progress("the next line")
+    progress("afterwards")
+    assert capsys.readouterr().err.split("\n  ") == [
+        "  before anybody asks", "while cleaning up", "still cleaning up", "afterwards\n"
+    ]  # fmt: skip

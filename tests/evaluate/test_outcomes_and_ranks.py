@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from holdcast.evaluate.model_digest import OUTCOME_CODE, model_digest
 from holdcast.evaluate.outcomes import OutcomesError, append_outcome, read_outcomes
-from holdcast.evaluate.source_digest import OUTCOME_CODE, model_digest
 from holdcast.source_digest import source_files, without_words
 from simulated.ranks import ecdf_band, evenness, evenness_p_value, rank_among
 

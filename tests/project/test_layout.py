@@ -140,6 +140,14 @@ def test_developer_page_maps_every_folder() -> None:
     assert mapped == (package - {"."}) | (scripts - {"scripts"})
 
 
+def test_developer_page_sends_nobody_to_a_file_that_is_gone() -> None:
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = page.split("## Where to go for a change")[1].split("\n## ")[0]
+    places = re.findall(r"`([\w/.]+/[\w.]*|\w+\.py)`", section)
+    assert len(places) > 20
+    assert [place for place in places if not ((PACKAGE / place).exists() or (ROOT / place).exists())] == []
+
+
 SCRIPT_FILES = sorted(SCRIPTS.rglob("*/*.py"))
 
 

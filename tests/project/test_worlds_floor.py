@@ -94,7 +94,7 @@ def test_what_is_learnt_spreads_as_the_worlds_do(name: str) -> None:
 
     generator, world = np.random.default_rng(7), WORLDS[name]
     truths = [draw_truth(world, generator) for _ in range(400)]
-    added = np.array([(truth.mean - truth.told).ravel() for truth in truths])
+    added = np.array([(truth.mean - truth.learnable).ravel() for truth in truths])
     expected = learnt_covariance(world, truths[0])
     values, vectors = np.linalg.eigh(expected)
     kept = values > 1e-9 * values.max()
@@ -178,8 +178,8 @@ def test_loads_are_as_the_bounds_learner_expects(name: str) -> None:
     squares = []
     for number in range(40):
         truth, log, *_ = draw_campaign(name, number, 9)
-        cell = log.anchor_of * truth.told.shape[1] + log.seabed_of
-        left = log.log_load - truth.told.ravel()[cell] - log.fouled * FOULED_LOG
+        cell = log.anchor_of * truth.learnable.shape[1] + log.seabed_of
+        left = log.log_load - truth.learnable.ravel()[cell] - log.fouled * FOULED_LOG
         covariance = (truth.covariance + learnt_covariance(WORLDS[name], truth))[np.ix_(cell, cell)]
         covariance = covariance + VISIT_SPREAD**2 * (log.visit_of[:, None] == log.visit_of)
         scatter = truth.scatter[log.seabed_of] ** 2 * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holdcast.findings import Finding, alike
+from holdcast.findings import Finding, one_of_each_kind
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows
 from holdcast.show.text.cell_table import cell_table
@@ -108,11 +108,11 @@ def test_findings_alike_in_all_but_their_row_are_told_once_with_their_rows():
         assert text.index("(blank)") < text.index("'wind'")
     assert "trials.csv, rows 4-6, 8, 20, 30, 40, 50\nand 2 more, stopped_by" in narrow
     assert "trials.csv, row 9, stopped_by" in narrow
-    assert alike(blank)[0] == (blank[0], "4-6, 8, 20, 30, 40, 50 and 2 more")
-    assert alike([other]) == [(other, "9")]
+    assert one_of_each_kind(blank)[0] == (blank[0], "4-6, 8, 20, 30, 40, 50 and 2 more")
+    assert one_of_each_kind([other]) == [(other, "9")]
     faults = [replace(each, severity="fault") for each in blank]
-    assert alike(faults)[0][1] == "4-6, 8, 20, 30, 40, 50, 60-61"  # each must be mended
-    assert alike([Finding("doubt", "seabeds.csv", None, "", "x", "", "")])[0][1] == ""
+    assert one_of_each_kind(faults)[0][1] == "4-6, 8, 20, 30, 40, 50, 60-61"  # each must be mended
+    assert one_of_each_kind([Finding("doubt", "seabeds.csv", None, "", "x", "", "")])[0][1] == ""
 
 
 def test_findings_refuse_what_is_no_finding():

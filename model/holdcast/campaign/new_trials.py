@@ -82,7 +82,7 @@ def read_new_trials(path: Path, log: KnownLog, *, today: date | None = None) -> 
     if too_large(path, findings):
         raise CampaignError(findings.shown((path.name,)))
     table = csv_table(
-        path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names
+        path.read_bytes(), path.name, findings, label=columns.label, columns=columns.written_names
     )
     if table is None:
         raise CampaignError(findings.shown((path.name,)))
@@ -95,10 +95,10 @@ def read_new_trials(path: Path, log: KnownLog, *, today: date | None = None) -> 
     add_doubts(sheets, today or date.today(), findings)
     add_unusual(sheets, findings)
     add_load_doubts(sheet, log.anchors["mass_kg"], findings)
-    shown = findings.shown((path.name,))
+    notes = findings.shown((path.name,))
     if findings.any_fault:
-        raise CampaignError(shown)
-    return NewTrials(trial_frame(sheet), table, shown)
+        raise CampaignError(notes)
+    return NewTrials(trial_frame(sheet), table, notes)
 
 
 def _check(sheet: Sheet, log: KnownLog, findings: Findings) -> None:

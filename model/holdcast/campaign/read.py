@@ -66,10 +66,10 @@ def read_campaign(path: str | Path, *, today: date | None = None) -> Campaign:
     settings = read_settings(files[SETTINGS_FILE], findings) if has_settings else Settings()
     sheets = {spec.file: sheet for spec in FILES if (sheet := _sheet(spec, files, findings)) is not None}
     _check(sheets, files, settings, today or date.today(), findings)
-    shown = as_in_source(findings.shown(_FILE_ORDER), source)
+    notes = as_in_source(findings.shown(_FILE_ORDER), source)
     if findings.any_fault:
-        raise CampaignError(shown)
-    return _campaign(source, files, settings, sheets, shown)
+        raise CampaignError(notes)
+    return _campaign(source, files, settings, sheets, notes)
 
 
 def as_in_source(findings: Iterable[Finding], source: Path) -> tuple[Finding, ...]:
@@ -123,7 +123,7 @@ def _sheet(spec: FileColumns, files: Mapping[str, bytes], findings: Findings) ->
     """Read one file into a sheet; None when it is absent or no table."""
     if spec.file not in files:
         return None
-    table = csv_table(files[spec.file], spec.file, findings, label=spec.label, known=spec.written_names)
+    table = csv_table(files[spec.file], spec.file, findings, label=spec.label, columns=spec.written_names)
     if table is None:
         return None
     if not table.rows:
@@ -165,14 +165,14 @@ def _known_labels(
     sheets: Mapping[str, Sheet], files: Mapping[str, bytes]
 ) -> dict[str, tuple[str, Collection[str]]]:
     """Return the labels that trials may use; a file that could not be read forbids none."""
-    known: dict[str, tuple[str, Collection[str]]] = {}
+    labels: dict[str, tuple[str, Collection[str]]] = {}
     for spec in (ANCHORS, SEABEDS, RODES, INSTRUMENTS):
         sheet = sheets.get(spec.file)
         if sheet is not None and sheet.has(spec.label):
-            known[spec.label] = (spec.file, [name for name in sheet.frame[spec.label] if name])
+            labels[spec.label] = (spec.file, [name for name in sheet.frame[spec.label] if name])
     if RODES.file not in files:
-        known[RODES.label] = (RODES.file, [])  # a rode that nobody described has no known weight
-    return known
+        labels[RODES.label] = (RODES.file, [])  # a rode that nobody described has no known weight
+    return labels
 
 
 def _plain_frame(sheets: Mapping[str, Sheet], spec: FileColumns) -> pd.DataFrame:

@@ -45,7 +45,7 @@ class KnownNames:
 
 
 def read_requests(
-    path: Path, known: KnownNames, *, skip_bad: bool = False
+    path: Path, names: KnownNames, *, skip_bad: bool = False
 ) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
     """Read and check a file of requests.
 
@@ -53,7 +53,7 @@ def read_requests(
     ----------
     path : Path
         CSV file with a column ``request`` and those of anchors.csv, seabeds.csv and of a trial's rode.
-    known : KnownNames
+    names : KnownNames
         Names that may be used without a description.
     skip_bad : bool
         Leave rows with a fault out instead of refusing the file.
@@ -77,12 +77,12 @@ def read_requests(
         raise CampaignError(findings.shown((path.name,)))
     columns = _columns(path.name)
     table = csv_table(
-        path.read_bytes(), path.name, findings, label=columns.label, known=columns.written_names
+        path.read_bytes(), path.name, findings, label=columns.label, columns=columns.written_names
     )
     of_file = findings.shown((path.name,))
     if table is None:
         raise CampaignError(of_file)
-    frame, of_rows = _read(table, known)
+    frame, of_rows = _read(table, names)
     latest = (*of_file, *of_rows)
     findings_so_far = list(latest)
     # A flood of faults is counted, not listed, so rows are left out until none has a fault.
@@ -90,7 +90,7 @@ def read_requests(
         if not skip_bad or not bad <= set(table.numbers):
             raise CampaignError(tuple(findings_so_far))
         table = _without(table, bad)
-        frame, latest = _read(table, known)
+        frame, latest = _read(table, names)
         findings_so_far += [one for one in latest if one.severity == "fault"]
     return frame, tuple(findings_so_far)
 
@@ -116,7 +116,7 @@ def _columns(file: str) -> FileColumns:
     return FileColumns(file, (name, *blank, *seabeds, *geometry), has_flags=True)
 
 
-def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
+def _read(table: Table, names: KnownNames) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
     findings = Findings()
     if not table.rows:
         findings.fault(
@@ -128,12 +128,12 @@ def _read(table: Table, known: KnownNames) -> tuple[pd.DataFrame, tuple[Finding,
     # Names may repeat here, unlike in a campaign; row numbers stand in, so that other checks can be shared.
     check_anchors(replace(sheet, frame=sheet.frame.assign(anchor=rows)), findings)
     check_seabeds(replace(sheet, frame=sheet.frame.assign(seabed=rows)), findings)
-    _check_named(sheet, "anchor", known.anchors, "mass_kg", findings)
-    _check_named(sheet, "seabed", known.seabeds, "soil", findings)
-    _check_agreement(sheet, "anchor", known.anchors, findings)
-    _check_agreement(sheet, "seabed", known.seabeds, findings)
-    _check_flags(sheet, known.anchors, findings)
-    check_known(sheet, "rode", known.rodes, "rodes.csv of the campaign", findings)
+    _check_named(sheet, "anchor", names.anchors, "mass_kg", findings)
+    _check_named(sheet, "seabed", names.seabeds, "soil", findings)
+    _check_agreement(sheet, "anchor", names.anchors, findings)
+    _check_agreement(sheet, "seabed", names.seabeds, findings)
+    _check_flags(sheet, names.anchors, findings)
+    check_known(sheet, "rode", names.rodes, "rodes.csv of the campaign", findings)
     check_chain(sheet, findings)
     frame = sheet.frame.assign(
         strength=sheet.frame["strength"].astype("str").str.casefold(),
@@ -207,13 +207,13 @@ def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Fin
         )
 
 
-def _differs(asked: pd.Series, own: pd.Series) -> Mask:
-    if pd.api.types.is_numeric_dtype(asked) and not pd.api.types.is_bool_dtype(asked):
+def _differs(written: pd.Series, own: pd.Series) -> Mask:
+    if pd.api.types.is_numeric_dtype(written) and not pd.api.types.is_bool_dtype(written):
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = asked.to_numpy(dtype=float) / own.to_numpy(dtype=float)
+            ratio = written.to_numpy(dtype=float) / own.to_numpy(dtype=float)
         # What the campaign left unmeasured cannot be told here: it belongs into its own table.
         return np.asarray(~(np.abs(ratio - 1.0) <= _SAME), dtype=bool)
-    return np.asarray(asked.astype(str).to_numpy() != own.astype(str).to_numpy(), dtype=bool)
+    return np.asarray(written.astype(str).to_numpy() != own.astype(str).to_numpy(), dtype=bool)
 
 
 def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> None:
@@ -228,5 +228,5 @@ def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> Non
             fix = f"Did you mean {likely}?"
             findings.fault(sheet.file, f"the unknown feature {column}", listed, fix, row=row, column=header)
         else:
-            fix = "It is answered from the prior of any feature: nobody has tested this one."
+            fix = "Nobody has tested this feature: the answer rests on what features do in general."
             findings.doubt(sheet.file, f"the new feature {column}", listed, fix, row=row, column=header)

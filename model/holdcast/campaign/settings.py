@@ -78,24 +78,24 @@ def _written(text: str, findings: Findings) -> Mapping[str, object] | None:
 
 def _within_limits(written: Mapping[str, object], findings: Findings) -> bool:
     """Add a fault for a number too long or tables too deep to be shown; true when there is none."""
-    left: list[tuple[str, object, int]] = [(key, value, 1) for key, value in written.items()]
-    for key, value, level in left:  # which grows meanwhile
+    waiting: list[tuple[str, object, int]] = [(key, value, 1) for key, value in written.items()]
+    for key, value, level in waiting:  # which grows meanwhile
         if level > MOST_LEVELS:
             _too_deep(key.split(".")[0], findings)
             return False
         if isinstance(value, dict):
-            left += [(f"{key}.{name}", inner, level + 1) for name, inner in value.items()]
+            waiting += [(f"{key}.{name}", inner, level + 1) for name, inner in value.items()]
         elif isinstance(value, list):
-            left += [(key, inner, level + 1) for inner in value]
+            waiting += [(key, inner, level + 1) for inner in value]
         elif isinstance(value, int) and abs(value) >= 10**MOST_DIGITS:
             _too_long_a_number(f"a whole number of over {MOST_DIGITS} digits", key, findings)
             return False
     return True
 
 
-def _too_long_a_number(found: str, key: str, findings: Findings) -> None:
+def _too_long_a_number(number: str, key: str, findings: Findings) -> None:
     fix = "Write a shorter number, or a text in quotation marks."
-    findings.fault(FILE, found, f"up to {MOST_DIGITS} digits", fix, column=key[:MOST_LABEL_CHARACTERS])
+    findings.fault(FILE, number, f"up to {MOST_DIGITS} digits", fix, column=key[:MOST_LABEL_CHARACTERS])
 
 
 def _too_deep(key: str, findings: Findings) -> None:
@@ -118,13 +118,15 @@ def check_weights(weights: Mapping[str, float], seabeds: Collection[str], findin
 
 
 def _check_keys(
-    written: Mapping[str, object], known: Collection[str], table: str, findings: Findings
+    written: Mapping[str, object], allowed_keys: Collection[str], table: str, findings: Findings
 ) -> None:
     for key in written:
-        if key not in known:
-            likely = nearest(key, known)
+        if key not in allowed_keys:
+            likely = nearest(key, allowed_keys)
             fix = f"Did you mean {likely}?" if likely else "Remove it."
-            findings.fault(FILE, f"the unknown key {shorten(key)}", ", ".join(known), fix, column=table)
+            findings.fault(
+                FILE, f"the unknown key {shorten(key)}", ", ".join(allowed_keys), fix, column=table
+            )
 
 
 def _wrong(key: str, value: object, allowed: str, fix: str, findings: Findings) -> None:

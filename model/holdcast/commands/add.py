@@ -240,6 +240,7 @@ def _answer(fit: "Fit", added: "Added", folder: Path, units: str, *, as_json: bo
         "effective_draws": weights.effective,
         "trusted_k": TRUSTED_K,
         "least_draws": LEAST_DRAWS,
+        "by_steps": added.by_steps,
         "cells_held": int(added.cells["update_holds"].sum()),
     }
     if as_json:

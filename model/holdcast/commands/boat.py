@@ -65,15 +65,15 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.capacity import load
 
     length = _one_length(length_m, length_ft, frontal_area_m2)
-    winds, chosen = _winds(wind_kn, beaufort)
+    winds, wind = _winds(wind_kn, beaufort)
     fit, places = load(results), seabed or None
     in_winds = partial(answer_boat, fit, wind_mps=winds, chance=chance, scope=scope, seabeds=places)
     answer = ask(lambda: in_winds(length_m=length, frontal_area_m2=frontal_area_m2))
-    load_n = float(answer["load_n"][chosen])
+    load_n = float(answer["load_n"][wind])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
-    shown = shown_units(fit, units)
+    units_shown = shown_units(fit, units)
     _write(answer, held, results, approximate=fit.verdict.approximate)
-    _draw(answer, chosen, results / "figures", shown, reliable=fit.verdict.ok)
+    _draw(answer, wind, results / "figures", units_shown, reliable=fit.verdict.ok)
     if as_json:
         parts = {
             "cells": answer.drop_vars(["capacity_n", "quantile"]),
@@ -84,15 +84,15 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
         return
     lines = _all_lines if everything else _short_lines
-    say_answer(fit, lines(answer, held, chosen, shown))
+    say_answer(fit, lines(answer, held, wind, units_shown))
 
 
-def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) -> list[str]:
     from holdcast.show.views.boat import boat_sentences
     from holdcast.show.views.boat_short import boat_short_lines, lightest_sentence
 
-    heading, *table = boat_short_lines(answer, chosen, units)
-    sentences = boat_sentences(answer, chosen, units)
+    heading, *table = boat_short_lines(answer, wind, units)
+    sentences = boat_sentences(answer, wind, units)
     if answer.sizes["seabed"] > 1:  # the table has no wind held
         sentences = sentences[:-1]
     sentences.append(lightest_sentence(held, units))
@@ -107,18 +107,18 @@ def _write(answer: "xr.Dataset", held: "xr.Dataset", folder: Path, *, approximat
     write_csv(lightest_table(held), folder / "boat_lightest.csv", approximate=approximate)
 
 
-def _all_lines(answer: "xr.Dataset", held: "xr.Dataset", chosen: int, units: str) -> list[str]:
+def _all_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) -> list[str]:
     from holdcast.show.views.boat import boat_lines, boat_sentences, lightest_lines
 
-    lines = [*boat_lines(answer, chosen, units), "", *wrapped(boat_sentences(answer, chosen, units))]
+    lines = [*boat_lines(answer, wind, units), "", *wrapped(boat_sentences(answer, wind, units))]
     return [*lines, "", *lightest_lines(held, units)]
 
 
-def _draw(answer: "xr.Dataset", chosen: int, folder: Path, units: str, *, reliable: bool) -> None:
+def _draw(answer: "xr.Dataset", wind: int, folder: Path, units: str, *, reliable: bool) -> None:
     from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.boat import boat_sheet
 
-    say_written(save_figure(boat_sheet(answer, chosen, units, reliable=reliable), folder, "boat"))
+    say_written(save_figure(boat_sheet(answer, wind, units, reliable=reliable), folder, "boat"))
 
 
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:

@@ -222,7 +222,7 @@ def _after(error: float, decimals: int) -> str:
 
 
 def _left_out(outcomes: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    return [found for outcome in outcomes for found in outcome.get("left_out", [])]
+    return [group for outcome in outcomes for group in outcome.get("left_out", [])]
 
 
 def _named(outcome: Mapping[str, Any]) -> str:
@@ -238,8 +238,8 @@ def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
     for outcome in outcomes:
         mark = "" if outcome["ok"] else f"{UNRELIABLE}: "
         groups = outcome.get("left_out", [])
-        beyond = [found for found in groups if _beyond(found)]
-        sentences += [mark + left_out_sentence(found) for found in groups if not _beyond(found)]
+        beyond = [group for group in groups if _beyond(group)]
+        sentences += [mark + left_out_sentence(group) for group in groups if not _beyond(group)]
         if len(beyond) == 1:
             sentences.append(mark + left_out_sentence(beyond[0]))
         elif beyond:
@@ -247,15 +247,15 @@ def _left_out_sentences(outcomes: Sequence[Mapping[str, Any]]) -> list[str]:
     return sentences
 
 
-def _beyond(found: Mapping[str, Any]) -> bool:
+def _beyond(group: Mapping[str, Any]) -> bool:
     """Tell whether too many groups move the fit too much for an estimate without refits."""
-    return bool(found["unreliable"] > MOST_UNRELIABLE * found["groups"])
+    return bool(group["unreliable"] > MOST_UNRELIABLE * group["groups"])
 
 
 def _beyond_sentence(kinds: Sequence[Mapping[str, Any]]) -> str:
     """Say in one sentence of which kinds of groups only refits can tell."""
-    counts = ", ".join(f"{found['unreliable']} of {found['groups']} {found['by']}" for found in kinds)
-    refits = [found["by"] for found in kinds if found["by"] in get_args(HideKind)]
+    counts = ", ".join(f"{kind['unreliable']} of {kind['groups']} {kind['by']}" for kind in kinds)
+    refits = [kind["by"] for kind in kinds if kind["by"] in get_args(HideKind)]
     by = f"; --hide {', '.join(refits)} refits" if refits else ""
     return (
         f"Without refits (PSIS-LOO), leaving out more cannot be told: {counts} move the fit too much (Pareto "
@@ -263,16 +263,16 @@ def _beyond_sentence(kinds: Sequence[Mapping[str, Any]]) -> str:
     )
 
 
-def left_out_sentence(found: Mapping[str, Any]) -> str:
+def left_out_sentence(group: Mapping[str, Any]) -> str:
     """Say what importance sampling makes of leaving out one kind of group, as an outcome keeps it."""
-    by, groups, unreliable = found["by"], found["groups"], found["unreliable"]
+    by, groups, unreliable = group["by"], group["groups"], group["unreliable"]
     opening = f"Without refits (PSIS-LOO), leaving out {by} one at a time: "
     moves = "moves" if unreliable == 1 else "move"
     beyond = f"{unreliable} of {groups} {moves} the fit too much (Pareto k above 0.7)"
-    if _beyond(found):
+    if _beyond(group):
         refit = f": --hide {by} refits" if by in get_args(HideKind) else ""
         return f"{opening}cannot be told, {beyond}{refit}."
-    score = f"log score {found['log_score']:z.2f} ± {found['log_score_error']:.2f} a pull"
+    score = f"log score {group['log_score']:z.2f} ± {group['log_score_error']:.2f} a pull"
     return f"{opening}{score}{f', roughly: {beyond}' if unreliable else ''}."
 
 

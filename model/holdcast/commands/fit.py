@@ -176,8 +176,8 @@ def _fitted(
             f"{draws} is of another campaign, seed or version of the program: it is left as it is, "
             "and may be deleted"
         )
-    with watched(tell) as shown:
-        return fit_capacity(read, seed=number, quick=quick, progress=shown), False
+    with watched(tell) as bar:
+        return fit_capacity(read, seed=number, quick=quick, progress=bar), False
 
 
 def _answer(

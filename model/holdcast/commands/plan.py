@@ -75,14 +75,14 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
     """
     say_reading(results)
     hours_given = _hours_given({"travel_h": travel_h, "setup_h": setup_h, "pull_h": pull_h})
-    from holdcast.answers.plan.doubts import Asked
+    from holdcast.answers.plan.doubts import Goal
     from holdcast.answers.plan.plan import plan as plan_day
     from holdcast.capacity.store import load
 
     fit = load(results)
-    aims = Asked(aim, anchor or (), seabed or (), feature or ())
+    goal = Goal(aim, anchor or (), seabed or (), feature or ())
     may = {"aboard": aboard or (), "without": without or ()}
-    day = ask(lambda: plan_day(fit, hours, aims, **may, carry=carry, hours_given=hours_given))
+    day = ask(lambda: plan_day(fit, hours, goal, **may, carry=carry, hours_given=hours_given))
     _write(fit, day, out or results / PLAN_FILE)
     _show(fit, day, shown_units(fit, units), as_json=as_json)
 
@@ -117,8 +117,8 @@ def _hours_given(texts: dict[str, list[str] | None]) -> dict[str, dict[str, floa
     """
     hours: dict[str, dict[str, float]] = {column: {} for column in texts}
     wrong = []
-    for column, given in texts.items():
-        for text in given or ():
+    for column, entries in texts.items():
+        for text in entries or ():
             seabed, _, number = text.rpartition("=")
             try:
                 hours[column][seabed.strip()] = float(number)
@@ -128,7 +128,7 @@ def _hours_given(texts: dict[str, list[str] | None]) -> dict[str, dict[str, floa
         raise InputError(
             f'hours are SEABED=HOURS, such as "creek silt=0.5", or a number alone; got {", ".join(wrong)}'
         )
-    for column, given in texts.items():
-        if given:
-            progress(f"{column} from the command line: {', '.join(given)}")
+    for column, entries in texts.items():
+        if entries:
+            progress(f"{column} from the command line: {', '.join(entries)}")
     return hours

@@ -231,7 +231,7 @@ def _chosen(fit: "Fit", seabeds: list[str], without: list[str]) -> list[str]:
     from holdcast.answers.draws.draws import draws_of
 
     draws = draws_of(fit)
-    draws.known("seabed", [*seabeds, *without])
+    draws.labels("seabed", [*seabeds, *without])
     seabeds_ranked = [
         name for name in draws.labels("seabed") if (not seabeds or name in seabeds) and name not in without
     ]

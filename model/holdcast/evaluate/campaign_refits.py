@@ -14,11 +14,11 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.progress import Progress, silent
 from holdcast.evaluate.hiding import Hiding, hide, hidings, nothing_hidden
 from holdcast.evaluate.leave_out import groups_of, leave_out
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import append_outcome, drop_outcomes, early_file, name_of, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from holdcast.evaluate.scoring import pull_scores
 from holdcast.evaluate.setting_scores import reset_scores, setting_scores, veer_scores
-from holdcast.evaluate.source_digest import model_digest
 
 __all__ = [
     "DEFAULT_SEED",
@@ -174,8 +174,8 @@ def _kept_in_order(
     with closing(run([each for each in missing if (each.kind, each.label) not in waiting])) as arriving:
         for name in order:
             while name not in waiting:
-                hiding, found = next(arriving)
-                outcome = {**key, **found}
+                hiding, outcomes = next(arriving)
+                outcome = {**key, **outcomes}
                 waiting[hiding.kind, hiding.label] = outcome
                 if (hiding.kind, hiding.label) != name:
                     append_outcome(early, outcome)
@@ -237,8 +237,8 @@ def _columns(scores: xr.Dataset, inputs: xr.Dataset) -> dict[str, list[Any]]:
     }
 
 
-def _verdict(made: Refit) -> dict[str, Any]:
-    verdict = made.verdict
+def _verdict(refitted: Refit) -> dict[str, Any]:
+    verdict = refitted.verdict
     return {
         "ok": verdict.ok,
         "sentences": list(verdict.sentences),
@@ -249,13 +249,13 @@ def _verdict(made: Refit) -> dict[str, Any]:
 
 
 def _left_out(refitted: Refit, inputs: xr.Dataset, by: str) -> dict[str, Any]:
-    left = leave_out(refitted.posterior, inputs, by)
+    estimate = leave_out(refitted.posterior, inputs, by)
     return {
-        "by": left.by,
-        "groups": left.groups,
+        "by": estimate.by,
+        "groups": estimate.groups,
         "pulls": inputs.sizes["trial"],
-        "log_score": round(left.log_score, 3),
-        "log_score_error": round(left.log_score_error, 3),
-        "unreliable": left.unreliable,
-        "pareto_k_max": round(float(left.pareto_k.max()), 3),
+        "log_score": round(estimate.log_score, 3),
+        "log_score_error": round(estimate.log_score_error, 3),
+        "unreliable": estimate.unreliable,
+        "pareto_k_max": round(float(estimate.pareto_k.max()), 3),
     }

@@ -105,10 +105,10 @@ def drop_outcomes(path: Path, unwanted: Callable[[Mapping[str, Any]], bool]) -> 
     """
     if not path.exists():
         return
-    left = [outcome for outcome in read_outcomes(path) if not unwanted(outcome)]
-    if not left:
+    remaining = [outcome for outcome in read_outcomes(path) if not unwanted(outcome)]
+    if not remaining:
         path.unlink()
         return
     beside = path.with_name(path.name + ".part")
-    beside.write_text("".join(json.dumps(outcome) + "\n" for outcome in left), encoding="utf-8")
+    beside.write_text("".join(json.dumps(outcome) + "\n" for outcome in remaining), encoding="utf-8")
     beside.replace(path)

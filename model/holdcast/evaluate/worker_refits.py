@@ -17,8 +17,8 @@ from holdcast.campaign.records import Campaign
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.evaluate.campaign_refits import outcome_of
 from holdcast.evaluate.hiding import Hiding
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.refit import Refitter, prepare
-from holdcast.evaluate.source_digest import model_digest
 
 __all__ = ["Differs", "Work", "fingerprint", "refit_on_worker", "work_of"]
 

@@ -60,12 +60,12 @@ def command(work: Path, seed: int, base: Path, fit: Fit) -> str:
     place.mkdir()
     words = chance.choice((_check, _check, _workbook, _predict, _rank, _report))(place, seed, base, fit)
     before = _contents(place)
-    status, said = ended(words, work)
-    assert "Traceback" not in said, said[-600:]
-    assert status in _STATUSES, f"exit status {status} of {words[0]}: {said[-300:]}"
+    status, text = ended(words, work)
+    assert "Traceback" not in text, text[-600:]
+    assert status in _STATUSES, f"exit status {status} of {words[0]}: {text[-300:]}"
     if status == 2:
         assert _contents(place) == before, "something was written"
-        assert said.strip(), "refused without a word"
+        assert text.strip(), "refused without a word"
     return "refused" if status == 2 else "read"
 
 

@@ -25,9 +25,20 @@ def mutated_requests(path: Path, fit: Fit, seed: int) -> Path:
     anchors, seabeds = (list(map(str, fit.inputs[dim].to_numpy())) for dim in ("anchor", "seabed"))
     rows = [list(_HEAD)]
     for number in range(chance.randrange(1, 5)):
-        known = [f"r{number}", chance.choice(anchors), chance.choice(seabeds), "", "", "", "", "", "5", "4"]
+        good = [
+            f"r{number}",
+            chance.choice(anchors),
+            chance.choice(seabeds),
+            "",
+            "",
+            "",
+            "",
+            "",
+            "5",
+            "4",
+        ]
         new = [f"n{number}", "", "", "12", "scoop", "", "clay", "low", "", ""]
-        rows.append(chance.choice((known, new)))
+        rows.append(chance.choice((good, new)))
     for _ in range(chance.randrange(0, 4)):
         row = chance.choice(rows)
         row[chance.randrange(len(row))] = chance.choice((nasty_text(chance), chance.choice(NAMES)))
@@ -42,9 +53,9 @@ def requests(work: Path, seed: int, fit: Fit) -> str:
     """Try one changed file of requests; one in ten that is read is answered too."""
     path = mutated_requests(work / "requests.csv", fit, seed)
     anchors, seabeds = (log_table(fit.tree, name) for name in ("anchors", "seabeds"))
-    known = KnownNames(anchors, seabeds, list(rode_table(fit).index))
+    names = KnownNames(anchors, seabeds, list(rode_table(fit).index))
     try:
-        rows, _ = read_requests(path, known, skip_bad=bool(seed % 2))
+        rows, _ = read_requests(path, names, skip_bad=bool(seed % 2))
     except CampaignError as error:
         assert any(finding.severity == "fault" for finding in error.findings), "refused without a fault"
         return "refused"

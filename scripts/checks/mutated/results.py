@@ -40,9 +40,9 @@ def thinned(fit: Fit, draws: int = 60) -> Fit:
     for name in ("posterior_predictive", "log_likelihood"):
         there = [label for label in groups[name]["draw"].to_numpy() if label in set(labels)]
         groups[name] = groups[name].sel(draw=there or groups[name]["draw"].to_numpy()[:0])
-    made = xr.DataTree.from_dict(groups)
-    made.attrs = dict(fit.tree.attrs)
-    return Fit(made, replace(fit.verdict, draws=int(groups["sample_stats"]["diverging"].size)))
+    results = xr.DataTree.from_dict(groups)
+    results.attrs = dict(fit.tree.attrs)
+    return Fit(results, replace(fit.verdict, draws=int(groups["sample_stats"]["diverging"].size)))
 
 
 def _variable(groups: Groups, chance: random.Random) -> tuple[str, str]:
@@ -174,9 +174,9 @@ def mutated_tree(fit: Fit, seed: int) -> xr.DataTree:
             _change_attributes(attributes, chance)
         else:
             chance.choice((*_CHANGES, *_MORE_CHANGES))(groups, chance)
-    made = xr.DataTree.from_dict(groups)
-    made.attrs = attributes
-    return made
+    results = xr.DataTree.from_dict(groups)
+    results.attrs = attributes
+    return results
 
 
 def tree(work: Path, seed: int, fit: Fit) -> str:

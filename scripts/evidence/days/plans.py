@@ -19,7 +19,7 @@ import xarray as xr
 from days.readings import pulled, read_log, seen_after
 from days.rivals import HOURS, PULL_H, SETUP_H, TRAVEL_H, Tests, emptiest_row_day, hours_of_day, random_day
 from days.tables import tables
-from holdcast.answers.plan.doubts import Asked
+from holdcast.answers.plan.doubts import Goal
 from holdcast.answers.plan.plan import day_problem
 from holdcast.answers.plan.search import Problem, best_day, left_after
 from holdcast.campaign.records import Campaign
@@ -29,9 +29,9 @@ from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
-from holdcast.evaluate.source_digest import model_digest
 from invented.campaign import draw_campaign
 from invented.truth import EVERY_WORLD, SEABEDS, WORLDS, Truth
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
@@ -49,8 +49,8 @@ HOURS_GIVEN = {
 
 def arguments() -> argparse.Namespace:
     """Read the command line."""
-    shown = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=layout)
     parser.add_argument("--campaigns", type=int, default=20, help="one world after the other")
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a campaign")
     parser.add_argument("--seed", type=int, default=SEED)
@@ -84,13 +84,15 @@ def _sampling(verdict: Verdict) -> dict[str, float]:
     return {"rhat": round(verdict.rhat_max, 3), "ess": round(verdict.ess_bulk_min)}
 
 
-def fit_of(made: Refit, campaign: Campaign, seed: int) -> Fit:
+def fit_of(refitted: Refit, campaign: Campaign, seed: int) -> Fit:
     """Return a fit of the log before the day, as a plan needs it."""
     inputs = lay_out(campaign)
-    draws = made.posterior.sel({dim: inputs[dim] for dim in made.posterior.dims if dim in inputs.dims})
+    draws = refitted.posterior.sel(
+        {dim: inputs[dim] for dim in refitted.posterior.dims if dim in inputs.dims}
+    )
     tree = assemble(draws, xr.Dataset(), xr.Dataset(), inputs, campaign, seed)
     tree.attrs = root_attributes(campaign, default_priors(), seed, "days")
-    return Fit(tree, made.verdict)
+    return Fit(tree, refitted.verdict)
 
 
 def days_of(problems: dict[str, Problem], tested: np.ndarray, seed: list[int]) -> dict[str, Tests]:
@@ -117,9 +119,9 @@ def run_campaign(number: int, seed: int, refitter: Refitter) -> Outcome:
     def fitted(inputs: xr.Dataset) -> Refit:
         return refit(refitter, inputs, seed=seed + number, efforts=QUICK)
 
-    made = fitted(seen_after(world, truth, log, None, generator))
-    fit = fit_of(made, read_log(world, truth, log, generator), seed + number)
-    problems = {aim: day_problem(fit, HOURS, Asked(aim), hours_given=HOURS_GIVEN) for aim in AIMS}
+    refitted = fitted(seen_after(world, truth, log, None, generator))
+    fit = fit_of(refitted, read_log(world, truth, log, generator), seed + number)
+    problems = {aim: day_problem(fit, HOURS, Goal(aim), hours_given=HOURS_GIVEN) for aim in AIMS}
     tested = np.zeros(truth.log_capacity.shape, dtype=bool)
     tested[log.anchor_of, log.seabed_of] = True
     days = {}
@@ -137,8 +139,8 @@ def run_campaign(number: int, seed: int, refitter: Refitter) -> Outcome:
         "world": name,
         "campaign": number,
         "seed": seed,
-        **_sampling(made.verdict),
-        "before": known_of(made.posterior, truth),
+        **_sampling(refitted.verdict),
+        "before": known_of(refitted.posterior, truth),
         "days": days,
     }
 
@@ -149,35 +151,35 @@ def expected(problem: Problem, tests: Tests) -> float:
     return round(1.0 - left_after(problem, flat) / left_after(problem, {}), 5)
 
 
-def run_missing(asked: argparse.Namespace, outcomes: list[Outcome]) -> None:
+def run_missing(options: argparse.Namespace, outcomes: list[Outcome]) -> None:
     """Run every campaign asked for that has no outcome of this seed and version of the model."""
-    key = (asked.seed, model_digest())
+    key = (options.seed, model_digest())
     done = {each["campaign"] for each in outcomes if (each["seed"], each["model"]) == key}
-    missing = [number for number in range(asked.campaigns) if number not in done]
+    missing = [number for number in range(options.campaigns) if number not in done]
     if not missing:
         return
     tell("compiling the model: about a minute the first time")
     name = KINDS[0]
-    truth, log, _, generator = draw_campaign(name, 0, asked.seed)
+    truth, log, _, generator = draw_campaign(name, 0, options.seed)
     refitter = prepare(seen_after(EVERY_WORLD[name], truth, log, None, generator), default_priors())
-    run_each(missing, lambda number: run_campaign(number, asked.seed, refitter), asked.out, said_of)
+    run_each(missing, lambda number: run_campaign(number, options.seed, refitter), options.out, said_of)
 
 
 def said_of(outcome: Outcome) -> str:
     """Return one campaign in a few words."""
     before, parts = outcome["before"]["width"], []
     for way, day in outcome["days"].items():
-        found, thought = 1.0 - day["width"] / before, day["expected"]["cells"]
-        parts.append(f"{way} {found:.1%} narrower, {thought:.1%} expected")
+        narrowing, thought = 1.0 - day["width"] / before, day["expected"]["cells"]
+        parts.append(f"{way} {narrowing:.1%} narrower, {thought:.1%} expected")
     return f"{outcome['world']} {outcome['campaign']}: {'; '.join(parts)}"
 
 
 def main() -> int:
     """Run what the file does not hold yet, then print the tables."""
-    asked = arguments()
+    options = arguments()
     try:
-        run_missing(asked, read_outcomes(asked.out))
-        mine = of_one_version(read_outcomes(asked.out), asked.seed)
+        run_missing(options, read_outcomes(options.out))
+        mine = of_one_version(read_outcomes(options.out), options.seed)
     except OutcomesError as error:
         tell(f"plans: {error}")
         return 2

@@ -23,7 +23,7 @@ SHAPE = (len(ANCHORS), len(SEABEDS))
 
 def counts(log: Log, resets: Resets) -> dict[str, tuple[Array, Array]]:
     """Return successes and attempts of each cell, by kind of test."""
-    made = {}
+    by_kind = {}
     for kind, cell, won, tried in (
         ("sets", (log.anchor_of, log.seabed_of), log.did_set, np.ones(len(log.did_set))),
         (
@@ -36,8 +36,8 @@ def counts(log: Log, resets: Resets) -> dict[str, tuple[Array, Array]]:
         successes, attempts = np.zeros(SHAPE), np.zeros(SHAPE)
         np.add.at(successes, cell, won)
         np.add.at(attempts, cell, tried)
-        made[kind] = successes, attempts
-    return made
+        by_kind[kind] = successes, attempts
+    return by_kind
 
 
 def cell_shares(log: Log, resets: Resets) -> dict[str, Array]:
@@ -45,14 +45,14 @@ def cell_shares(log: Log, resets: Resets) -> dict[str, Array]:
 
     The beta of that prior (Jeffreys) gives the band.
     """
-    made = {}
+    by_kind = {}
     for kind, (successes, attempts) in counts(log, resets).items():
         tested = attempts > 0
         k = np.where(tested, successes, successes.sum(axis=0)) + 0.5
         n = np.where(tested, attempts, attempts.sum(axis=0)) + 1.0
         band = [stats.beta.ppf(q, k, n - k) for q in (0.05, 0.95)]
-        made[kind] = np.stack([k / n, *band])
-    return made
+        by_kind[kind] = np.stack([k / n, *band])
+    return by_kind
 
 
 def mixed_model(truth: Truth, log: Log, resets: Resets, draws: int = 2000) -> dict[str, Array]:
@@ -66,13 +66,13 @@ def mixed_model(truth: Truth, log: Log, resets: Resets, draws: int = 2000) -> di
     from statsmodels.genmod.bayes_mixed_glm import BinomialBayesMixedGLM
 
     table = _attempts(log, resets)
-    known = _columns(truth, table)
+    columns = _columns(truth, table)
     fixed = "0 + one + again + tip + strength + " + " + ".join(FEATURES) + " + again:upturned_edge"
     groups = ("anchor", "design", "seabed", "design_seabed", "design_again")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         fit = BinomialBayesMixedGLM.from_formula(
-            f"success ~ {fixed}", {name: f"0 + C({name})" for name in groups}, known
+            f"success ~ {fixed}", {name: f"0 + C({name})" for name in groups}, columns
         ).fit_vb()
     generator = np.random.default_rng(0)
     slope = fit.fe_mean + fit.fe_sd * generator.standard_normal((draws, len(fit.fe_mean)))
@@ -81,7 +81,7 @@ def mixed_model(truth: Truth, log: Log, resets: Resets, draws: int = 2000) -> di
     names = [name.split("[")[-1].rstrip("]") for name in fit.model.vc_names]
     kinds = [groups[at] for at in fit.model.ident]
     known_effect = {pair: effect[:, at] for at, pair in enumerate(zip(kinds, names, strict=True))}
-    made = {}
+    by_kind = {}
     for kind in ("sets", "resets"):
         rows = _columns(truth, _every_cell(kind == "resets"))
         odds = slope @ _fixed(rows).T
@@ -92,8 +92,8 @@ def mixed_model(truth: Truth, log: Log, resets: Resets, draws: int = 2000) -> di
                 odds[:, inside] += known_effect.get((group, str(level)), unseen)[:, None]
         chance = expit(odds)
         parts = [chance.mean(axis=0), *np.quantile(chance, (0.05, 0.95), axis=0)]
-        made[kind] = np.stack(parts).reshape(3, *SHAPE)
-    return made
+        by_kind[kind] = np.stack(parts).reshape(3, *SHAPE)
+    return by_kind
 
 
 def _attempts(log: Log, resets: Resets) -> pd.DataFrame:

@@ -109,14 +109,14 @@ def draw_resets(truth: Truth, log: Log, generator: np.random.Generator) -> Reset
     if truth.setting is None:
         raise ValueError("this world does not say how often an anchor sets again")
     cells, at = np.unique(log.anchor_of * len(SEABEDS) + log.seabed_of, return_index=True)
-    chosen = np.sort(generator.permutation(len(cells))[: len(cells) // 3])
-    anchor, seabed = np.divmod(cells[chosen], len(SEABEDS))
-    row = np.repeat(np.arange(len(chosen)), ATTEMPTS)
+    tested = np.sort(generator.permutation(len(cells))[: len(cells) // 3])
+    anchor, seabed = np.divmod(cells[tested], len(SEABEDS))
+    row = np.repeat(np.arange(len(tested)), ATTEMPTS)
     digs_in = in_runs(truth.setting.resets[anchor, seabed][row], row, generator)
-    load = (truth.log_capacity[anchor, seabed] + log.visit_effect[at[chosen]])[row]
+    load = (truth.log_capacity[anchor, seabed] + log.visit_effect[at[tested]])[row]
     load = load + truth.scatter[seabed][row] * generator.standard_t(TAIL_FREEDOM, len(row))
     holds = digs_in & (load > np.log(HELD_N))
-    return Resets(anchor, seabed, log.visit_of[at[chosen]], np.bincount(row, holds).astype(np.int64))
+    return Resets(anchor, seabed, log.visit_of[at[tested]], np.bincount(row, holds).astype(np.int64))
 
 
 def draw_readings(

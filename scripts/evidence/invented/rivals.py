@@ -59,13 +59,13 @@ def best_possible(truth: Truth, log: Log) -> Guess:
     """
     clean = ~log.fouled
     cell = (log.anchor_of * truth.mean.shape[1] + log.seabed_of)[clean]
-    left = log.log_load[clean] - truth.mean.ravel()[cell] - log.visit_effect[clean]
+    residual = log.log_load[clean] - truth.mean.ravel()[cell] - log.visit_effect[clean]
     noise = truth.scatter[log.seabed_of[clean]] ** 2 * TAIL_FREEDOM / (TAIL_FREEDOM - 2.0)
-    known = truth.covariance[np.ix_(cell, cell)] + np.diag(noise)
-    gain = np.linalg.solve(known, truth.covariance[cell]).T
+    variance = truth.covariance[np.ix_(cell, cell)] + np.diag(noise)
+    gain = np.linalg.solve(variance, truth.covariance[cell]).T
     sd = np.sqrt(np.maximum(np.diag(truth.covariance) - (gain * truth.covariance[:, cell]).sum(axis=1), 0.0))
     shape = truth.mean.shape
-    return normal_guess(truth.mean + (gain @ left).reshape(shape), sd.reshape(shape))
+    return normal_guess(truth.mean + (gain @ residual).reshape(shape), sd.reshape(shape))
 
 
 def cell_means(inputs: xr.Dataset) -> Array:
@@ -128,8 +128,8 @@ def _pull_variance(inputs: xr.Dataset) -> float:
     """Return the pooled variance of midpoints within cells."""
     means = cell_means(inputs)
     cell = (inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy())
-    left = midpoints(inputs) - means[cell]
-    return float((left**2).sum() / max(len(left) - np.count_nonzero(~np.isnan(means)), 1))
+    residual = midpoints(inputs) - means[cell]
+    return float((residual**2).sum() / max(len(residual) - np.count_nonzero(~np.isnan(means)), 1))
 
 
 def gaussian_process(inputs: xr.Dataset) -> Guess:

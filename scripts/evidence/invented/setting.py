@@ -47,9 +47,9 @@ def draw_setting(world: World, truth: Truth, generator: np.random.Generator) -> 
     level = optimize.brentq(unset, -20.0, 20.0) if unset(20.0) < 0.0 else 20.0
     sets = expit(level + 1.5 * margin) * luck
     again = sets * generator.beta(8.0, 2.0, len(SIZES))[DESIGN_OF][:, None]
-    seabed, left = PACKED
+    seabed, loss = PACKED
     packs = truth.has_feature[:, FEATURES.index("upturned_edge")] > 0
-    again[packs, seabed] *= left
+    again[packs, seabed] *= loss
     weight = np.log(SLIDING_EFFICIENCY * GRAVITY * truth.mass)[:, None] + np.zeros_like(margin)
     sliding = weight if world.slides_at == "weight" else np.log(SLIDING_SHARE) + truth.log_capacity
     return replace(truth, setting=Setting(sets, again, sliding))

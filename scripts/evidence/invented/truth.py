@@ -55,7 +55,7 @@ VISIT_SPREAD = 0.15
 class World:
     """One kind of world: what is unlike the program's model, and one line that says it."""
 
-    said: str
+    summary: str
     entry: str = "weibull"  # how the tip enters: "weibull", "cliff" or "free"
     peak: bool = False  # capacity highest at middle strength
     families: bool = False
@@ -106,7 +106,7 @@ class Truth:
     """What is true in one campaign; dims in the order (anchor, seabed).
 
     ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row;
-    ``told`` is the mean without what seabeds, their size exponents, forms and features add by chance;
+    ``learnable`` is the mean without what seabeds, their size exponents, forms and features add by chance;
     ``setting`` is None where every pull sets.
     """
 
@@ -114,7 +114,7 @@ class Truth:
     tip_load: Array
     area: Array
     has_feature: Array
-    told: Array
+    learnable: Array
     mean: Array
     log_capacity: Array
     covariance: Array
@@ -153,11 +153,11 @@ def draw_truth(world: World, generator: np.random.Generator) -> Truth:
     fraction = fraction * np.exp(generator.normal(0.0, 0.08, len(ANCHORS)) * features.any(axis=1))
     stiffness = STIFFNESS + generator.normal(0.0, 0.12, len(SEABEDS))
     tip_load, area = mass * fraction, shape * mass ** (2 / 3)
-    told, added = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
-    mean = told + added
+    learnable, added = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
+    mean = learnable + added
     own, covariance = _own_effects(world, generator, stiffness)
     scatter = 0.21 * np.exp(generator.normal(0.0, 0.2, len(SEABEDS)))
-    return Truth(mass, tip_load, area, features, told, mean, mean + own, covariance, scatter)
+    return Truth(mass, tip_load, area, features, learnable, mean, mean + own, covariance, scatter)
 
 
 def _mean(
@@ -181,7 +181,7 @@ def _mean(
         0.0, SPREAD["form_seabed"], (len(names), len(SEABEDS))
     )
     form = by_form[[names.index(name) for name in forms]]
-    told = (
+    learnable = (
         efficiency
         + np.log(10.0 * GRAVITY)
         + (0.87 - 0.03 * stiffness) * size
@@ -191,7 +191,7 @@ def _mean(
     by_feature = features @ _feature_effects(world, generator)
     added = ground + exponent * size + form
     # What the one feature does is no chance of the world of that name: it is that world's law.
-    return (told + by_feature, added) if world.lone_feature else (told, added + by_feature)
+    return (learnable + by_feature, added) if world.lone_feature else (learnable, added + by_feature)
 
 
 def _entry(kind: str, margin: Array) -> Array:
@@ -241,8 +241,8 @@ def _covariance(spread: dict[str, float], stiffness: Array, family: NDArray[np.i
     design = DESIGN_OF[anchor]
     here, same = seabed[:, None] == seabed, design[:, None] == design
     trait = np.multiply.outer(stiffness[seabed], stiffness[seabed])
-    made = same * (spread["main"] ** 2 + spread["trait"] ** 2 * trait + spread["odd"] ** 2 * here)
-    made = made + spread["configuration"] ** 2 * (anchor[:, None] == anchor)
+    covariance = same * (spread["main"] ** 2 + spread["trait"] ** 2 * trait + spread["odd"] ** 2 * here)
+    covariance = covariance + spread["configuration"] ** 2 * (anchor[:, None] == anchor)
     if family is not None:
-        made = made + spread["family"] ** 2 * (family[design][:, None] == family[design]) * here
-    return np.asarray(made, dtype=np.float64)
+        covariance = covariance + spread["family"] ** 2 * (family[design][:, None] == family[design]) * here
+    return np.asarray(covariance, dtype=np.float64)

@@ -1,11 +1,11 @@
 """The page on new trials without a refit, from the outcomes of ``added_trials.py``."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from textwrap import fill
 
 import numpy as np
+from numpy.typing import NDArray
 
-from holdcast.answers.explain.influence import TRUSTED_K
 from pages.version import version_line
 from simulated.campaign_runs import Outcome
 
@@ -21,10 +21,12 @@ _ABOUT = """\
 the likelihood of the fit itself. A new visit and a new spot are integrated; on a visit that the fit knows,
 its draws stand. The weights' tail is smoothed (Pareto), and the table of cells is made again from the
 weighted draws. The update is trusted when Pareto k is at most 0.7 and it is as good as 400 draws. Otherwise
-a refit is due. Until then the draws are led to the new tests by steps: the likelihood counts by degrees,
-and at each degree draws are taken anew by weight and moved as a normal of their own mean and covariance
-allows. Two halves of 500 draws go their own ways. The update of a cell holds where median and band ends of
-both lie within 0.5 standard deviations.
+a refit is due, and until then the update is rough. With a good k and at least 72 draws left, it is still made
+by weights; a cell holds where the standard errors of its median and band ends are at most 0.25 standard
+deviations. Otherwise the draws are led to the new tests by steps: the likelihood counts by degrees, and at
+each degree draws are taken anew by weight and moved as a normal of their own mean and covariance allows. Two
+halves of 500 draws go their own ways, and a cell holds where median and band ends of both lie within 0.5
+standard deviations.
 
 `tail` in `surprise.csv` is the chance, before the test was seen, of a reading as far out or further, on
 either side: twice the smaller of the chances of so much or more, and of so little or less, at most 1. A
@@ -89,22 +91,21 @@ def _against_refits(pulls: int, updates: Sequence[Outcome]) -> list[str]:
 
 
 def _rows(outcomes: Sequence[Outcome]) -> list[str]:
-    kinds = {
-        "by weights alone, k good": (
-            "by_weights",
-            lambda each: np.full(len(each["holds"]), each["pareto_k"] <= TRUSTED_K),
+    kinds: dict[str, Callable[[Outcome], NDArray[np.bool_]]] = {
+        "trusted as a whole": lambda each: np.full(len(each["holds"]), each["trusted"]),
+        "refit due, by weights, cell holds": lambda each: (
+            np.array(each["holds"]) & each["rough"] & (not each["trusted"])
         ),
-        "update trusted as a whole": (
-            "errors",
-            lambda each: np.full(len(each["holds"]), each["trusted"]),
+        "refit due, by weights, cell does not hold": lambda each: ~np.array(each["holds"]) & each["rough"],
+        "refit due, by steps, cell holds": lambda each: np.array(each["holds"]) & (not each["rough"]),
+        "refit due, by steps, cell does not hold": lambda each: (
+            ~np.array(each["holds"]) & (not each["rough"])
         ),
-        "refit due, cell holds": ("errors", lambda each: np.array(each["holds"]) & (not each["trusted"])),
-        "refit due, cell does not hold": ("errors", lambda each: ~np.array(each["holds"])),
     }
     rows = []
-    for name, (update, which) in kinds.items():
+    for name, which in kinds.items():
         parts = {
-            of: np.concatenate([np.array(each[update][of])[:, which(each)] for each in outcomes], axis=1)
+            of: np.concatenate([np.array(each["errors"][of])[:, which(each)] for each in outcomes], axis=1)
             for of in ("z", "off", "before_off")
         }
         cells = parts["z"].shape[1]
@@ -120,17 +121,17 @@ def _rows(outcomes: Sequence[Outcome]) -> list[str]:
 def _tails(outcomes: Sequence[Outcome]) -> list[str]:
     tails = np.concatenate([each["tails"] for each in outcomes])
     exact = np.concatenate([each["exact"] for each in outcomes]).astype(bool)
-    told = []
+    sentences = []
     for words, which in (("exact loads", exact), ("loads known between two steps or open", ~exact)):
         own = tails[which]
         if not len(own):
             continue
         shares = ", ".join(f"{(own < limit).mean():.0%} below {limit:g}" for limit in _TAILS)
-        told.append(f"Tails of {len(own)} {words}: {shares}.")
+        sentences.append(f"Tails of {len(own)} {words}: {shares}.")
     return [
         "## Are tails right?",
         "",
-        *told,
+        *sentences,
         "Of exact loads as many should be below as the limit says; of others no more. Pulls of one visit",
         "share it, so these numbers wander more than as many independent ones would.",
     ]

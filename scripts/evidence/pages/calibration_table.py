@@ -51,9 +51,9 @@ def calibration_table(outcomes: Outcomes) -> str:
         "| quantity | mean rank, % | ranks, low to high | p | p, adjusted |",
         "| --- | --- | --- | --- | --- |",
     ]
-    found = p_values(outcomes)
+    p = p_values(outcomes)
     for name, ranks in ranks_of(outcomes).items():
-        plain, adjusted = found[name]
+        plain, adjusted = p[name]
         mean = 100.0 * ranks.mean() / thinned
         lines.append(
             f"| {name} | {mean:.1f} | `{_histogram(ranks, thinned)}` | {plain:.3f} | {adjusted:.2f} |"
@@ -61,11 +61,11 @@ def calibration_table(outcomes: Outcomes) -> str:
     bad, uneven = sum(not outcome["ok"] for outcome in outcomes), failing(outcomes)
     divergences = 1000.0 * sum(o["divergences"] for o in outcomes) / sum(o["draws"] for o in outcomes)
     verdict = f"FAILING: {', '.join(uneven)}." if uneven else "No quantity fails."
-    told = (
+    heading = (
         f"{len(outcomes)} campaigns, model {outcomes[0]['model']}; {bad} with a bad verdict on "
         f"cells (counted all the same); {divergences:.2f} divergences in 1,000 draws. {verdict}"
     )
-    return "\n".join([*lines, "", told])
+    return "\n".join([*lines, "", heading])
 
 
 def save_figure(outcomes: Outcomes, path: Path) -> None:

@@ -46,8 +46,8 @@ def cells(outcomes: Sequence[Outcome]) -> pd.DataFrame:
     for outcome in outcomes:
         for kind, scores in outcome["scores"].items():
             for quantity in ("capacity", "pull"):
-                told = scores[quantity]
-                truth, log_score = np.array(told["truth"]), np.array(told["log_score"])
+                quantity_scores = scores[quantity]
+                truth, log_score = np.array(quantity_scores["truth"]), np.array(quantity_scores["log_score"])
                 about = {
                     "campaign": outcome["campaign"],
                     "kind": kind,
@@ -56,12 +56,12 @@ def cells(outcomes: Sequence[Outcome]) -> pd.DataFrame:
                     "ratio": outcome["mass_ratio"],
                 }
                 paths = (
-                    ("refit", told["quantiles"], log_score),
+                    ("refit", quantity_scores["quantiles"], log_score),
                     ("predict", scores["predict"][quantity], np.full(len(truth), np.nan)),
                 )
                 for path, quantiles, score in paths:
-                    made = _scored(truth, np.array(quantiles))
-                    frames.append(pd.DataFrame({**about, "path": path, **made, "log_score": score}))
+                    scored = _scored(truth, np.array(quantiles))
+                    frames.append(pd.DataFrame({**about, "path": path, **scored, "log_score": score}))
     return pd.concat(frames, ignore_index=True)
 
 
@@ -88,13 +88,13 @@ def summary(frame: pd.DataFrame) -> dict[str, Any]:
         ``width_90``, ``width_50``: mean, log scale; ``error``: root mean square; ``log_score``: mean.
     """
     by_campaign = frame.groupby("campaign")[["inside_90", "inside_50"]].mean()
-    made: dict[str, Any] = {"campaigns": len(by_campaign), "cells": len(frame)}
+    numbers: dict[str, Any] = {"campaigns": len(by_campaign), "cells": len(frame)}
     for band in ("inside_90", "inside_50"):
-        made[band] = mean_and_error(by_campaign[band].to_numpy())
+        numbers[band] = mean_and_error(by_campaign[band].to_numpy())
     for name in ("width_90", "width_50", "log_score"):
-        made[name] = float(frame[name].mean())
-    made["error"] = math.sqrt(float((frame["error"] ** 2).mean()))
-    return made
+        numbers[name] = float(frame[name].mean())
+    numbers["error"] = math.sqrt(float((frame["error"] ** 2).mean()))
+    return numbers
 
 
 def verdict_on_aim(coverage: tuple[float, float], campaigns: int, least: int) -> str:
@@ -127,15 +127,15 @@ HEAD = ("campaigns", "cells", "90% bands cover", "mean width, log", "50% bands c
         "error (rms, log)")  # fmt: skip
 
 
-def _parts(made: dict[str, Any]) -> list[str]:
+def _parts(numbers: dict[str, Any]) -> list[str]:
     return [
-        str(made["campaigns"]),
-        str(made["cells"]),
-        _share(made["inside_90"]),
-        _width(made["width_90"]),
-        _share(made["inside_50"]),
-        _width(made["width_50"]),
-        f"{made['error']:.3f}",
+        str(numbers["campaigns"]),
+        str(numbers["cells"]),
+        _share(numbers["inside_90"]),
+        _width(numbers["width_90"]),
+        _share(numbers["inside_50"]),
+        _width(numbers["width_50"]),
+        f"{numbers['error']:.3f}",
     ]
 
 
@@ -143,9 +143,9 @@ def main_table(frame: pd.DataFrame) -> str:
     """Return coverage, width, error and log score of each kind, with what was wanted."""
     rows = []
     for kind, name in NAMES.items():
-        made = summary(frame[frame["kind"] == kind])
-        aim = verdict_on_aim(made["inside_90"], made["campaigns"], LEAST[kind])
-        rows.append([name, *_parts(made), f"{made['log_score']:.2f}", aim])
+        numbers = summary(frame[frame["kind"] == kind])
+        aim = verdict_on_aim(numbers["inside_90"], numbers["campaigns"], LEAST[kind])
+        rows.append([name, *_parts(numbers), f"{numbers['log_score']:.2f}", aim])
     return _table(["never seen", *HEAD, "log score", "87 to 93%"], rows)
 
 

@@ -27,7 +27,7 @@ def cell_scores(outcome: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return one row for the tested and one for the hidden cells of a campaign."""
     hidden = np.array(outcome["hidden"], dtype=bool)
     truth, quantiles = np.array(outcome["truth"]), np.array(outcome["quantiles"])
-    above, said = np.array(outcome["above"]), np.clip(outcome["said_above"], 1e-4, 1.0 - 1e-4)
+    above, predicted = np.array(outcome["above"]), np.clip(outcome["said_above"], 1e-4, 1.0 - 1e-4)
     score = interval_score(truth, quantiles[0], quantiles[2])
     verdict = outcome["verdict"]
     rows = []
@@ -40,7 +40,7 @@ def cell_scores(outcome: Mapping[str, Any]) -> list[dict[str, Any]]:
             "cover": float(((truth[inside] >= low) & (truth[inside] <= high)).mean()),
             "width": float((high - low).mean()),
             "interval": float(score[inside].mean()),
-            **_of_chance("above", above[inside], said[inside]),
+            **_of_chance("above", above[inside], predicted[inside]),
             "again": float(verdict["attempts"] > 1),
             "bad": float(not verdict["ok"]),
             "divergences": 1000.0 * verdict["divergences"] / verdict["draws"],
@@ -55,7 +55,7 @@ def cell_scores(outcome: Mapping[str, Any]) -> list[dict[str, Any]]:
     return rows
 
 
-def _of_chance(name: str, chance: Array, said: Array) -> dict[str, float]:
+def _of_chance(name: str, chance: Array, predicted: Array) -> dict[str, float]:
     """Return expected Brier and log scores of a said chance, and those of who knows the true one."""
 
     def log_score(p: Array) -> float:
@@ -63,9 +63,9 @@ def _of_chance(name: str, chance: Array, said: Array) -> dict[str, float]:
         return float(-(chance * np.log(p) + (1.0 - chance) * np.log1p(-p)).mean())
 
     return {
-        f"{name}_brier": float((chance * (1.0 - said) ** 2 + (1.0 - chance) * said**2).mean()),
+        f"{name}_brier": float((chance * (1.0 - predicted) ** 2 + (1.0 - chance) * predicted**2).mean()),
         f"{name}_brier_best": float((chance * (1.0 - chance)).mean()),
-        f"{name}_log": log_score(said),
+        f"{name}_log": log_score(predicted),
         f"{name}_log_best": log_score(chance),
     }
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from holdcast.evaluate.source_digest import model_digest
+from holdcast.evaluate.model_digest import model_digest
 
 
 def version_line(digests: Iterable[str] = ()) -> str:

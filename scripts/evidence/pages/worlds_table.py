@@ -14,21 +14,21 @@ def scores(outcome: dict[str, Any]) -> list[dict[str, Any]]:
     """Return one row a method: error, coverage and width in the hidden cells of one campaign."""
     truth = np.array(outcome["truth"])
     rows = []
-    for method, kept in outcome["methods"].items():
-        draws = kept.get("draws", 0)
+    for method, guess in outcome["methods"].items():
+        draws = guess.get("draws", 0)
         row: dict[str, Any] = {
             "world": outcome["world"],
             "campaign": (outcome["seed"], outcome["campaign"]),
             "method": method,
-            "error": float(np.sqrt(((np.array(kept["middle"]) - truth) ** 2).mean())),
-            "seconds": kept["seconds"],
-            "divergences_per_1000": 1000.0 * kept["divergences"] / draws if draws else np.nan,
-            "ess": kept.get("ess", np.nan),
+            "error": float(np.sqrt(((np.array(guess["middle"]) - truth) ** 2).mean())),
+            "seconds": guess["seconds"],
+            "divergences_per_1000": 1000.0 * guess["divergences"] / draws if draws else np.nan,
+            "ess": guess.get("ess", np.nan),
             "ess_hyper": outcome["verdict"]["ess_hyper"] if method == OURS else np.nan,
             "ok": float(outcome["verdict"]["ok"]) if method == OURS else np.nan,
         }
-        if "quantiles" in kept:
-            low, low_half, _, high_half, high = np.array(kept["quantiles"])
+        if "quantiles" in guess:
+            low, low_half, _, high_half, high = np.array(guess["quantiles"])
             row["cover90"] = float(((truth >= low) & (truth <= high)).mean())
             row["cover50"] = float(((truth >= low_half) & (truth <= high_half)).mean())
             row["width90"] = float((high - low).mean())
@@ -105,9 +105,9 @@ def sampling_table(frame: pd.DataFrame) -> str:
         for method in (OURS, FORMULA):
             of = inside[inside["method"] == method]
             divergences = of["divergences_per_1000"]
-            shown = [f"{divergences.mean():.1f}", f"{divergences.max():.1f}", f"{of['ess'].min():.0f}"]
+            texts = [f"{divergences.mean():.1f}", f"{divergences.max():.1f}", f"{of['ess'].min():.0f}"]
             own = [f"{of['ess_hyper'].min():.0f}", f"{of['ok'].mean():.0%}"] if method == OURS else ["", ""]
-            rows.append([str(world), method, *shown, *own, f"{of['seconds'].mean():.1f}"])
+            rows.append([str(world), method, *texts, *own, f"{of['seconds'].mean():.1f}"])
     head = ["world", "method", "divergences in 1,000 draws", "most", "least ESS, cells"]
     return markdown_table([*head, "least ESS, hyperparameters", "good verdicts", "seconds"], rows)
 

@@ -35,7 +35,7 @@ FIRST_STEP, STEP, LIMIT = np.log(60.0), 0.13, np.log(15_000.0)  # log N
 
 def _anchors() -> list[dict[str, object]]:
     generator = np.random.default_rng(3)
-    made: list[dict[str, object]] = []
+    rows: list[dict[str, object]] = []
     for place, form in enumerate(FORMS):
         mass, tip, area = (
             generator.uniform(7, 14),
@@ -47,7 +47,7 @@ def _anchors() -> list[dict[str, object]]:
             place, ((mass, ""),)
         )
         for kg, part in variants:
-            made.append(
+            rows.append(
                 {
                     "anchor": f"{name}-{kg:.0f}{'-bar' if part else ''}",
                     "design": name,
@@ -58,7 +58,7 @@ def _anchors() -> list[dict[str, object]]:
                     "flag_roll_bar": part or ("yes" if place == 6 else ""),
                 }
             )
-    return made
+    return rows
 
 
 def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
@@ -72,7 +72,7 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
     tested = [cells[place] for place in generator.permutation(len(cells))[: round(0.7 * len(cells))]]
     pulls = [tested[pull % len(tested)] for pull in range(PULLS)]
     blank = dict.fromkeys(("attempts", "successes", "reversal_deg", "veer_deg"), "")
-    made: list[dict[str, object]] = [
+    rows: list[dict[str, object]] = [
         {
             "trial": f"t{number:03d}",
             "anchor": anchor,
@@ -93,7 +93,7 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
             "veer": {"veer_deg": 180},
         }[test]
         held = int(generator.integers(200, 1500)) if test == "veer" or place % 2 else ""
-        made.append(
+        rows.append(
             {
                 "trial": f"{test} {place}",
                 "anchor": anchor,
@@ -105,7 +105,7 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
                 **(blank | about),
             }
         )
-    return made
+    return rows
 
 
 def make_layout() -> xr.Dataset:
@@ -124,10 +124,10 @@ def _rode(count: int) -> tuple[Rode, NDArray[np.bool_]]:
     """Return each pull's rode and whether it is known: two pulls in five, at scopes 3 to 7."""
     generator = np.random.default_rng(5)
     depth, scope = generator.uniform(2.0, 5.0, count), generator.uniform(3.0, 7.0, count)
-    known = generator.random(count) < 0.4
+    logged = generator.random(count) < 0.4
     return make_rode(
         depth, scope * (depth + 1.0), np.full(count, 1.45), np.full(count, 8.0), bow_height_m=1.0
-    ), known
+    ), logged
 
 
 def read_loads(
@@ -152,14 +152,14 @@ def read_loads(
     are fixed. So the readings coarsen the loads at random, and ranks are uniform for the right model.
     """
     count = len(log_load)
-    rode, known = _rode(count)
+    rode, logged = _rode(count)
     generator = np.random.default_rng(6)
     exact = generator.random(count) < 0.25
     speed = np.where(exact & (generator.random(count) < 0.5), generator.choice([0.01, 0.1, 0.5], count), 0.0)
     at_speed = np.asarray(log_rate_factor(speed, rate))
 
     def shape(log_n: Array) -> Array:
-        return np.where(known, fall_shape(uplift_angle_deg(np.exp(log_n), rode)), 0.0)
+        return np.where(logged, fall_shape(uplift_angle_deg(np.exp(log_n), rode)), 0.0)
 
     def reading(target: Array) -> Array:
         """Solve reading + fall · shape(reading) = target; the left side rises with the reading."""
@@ -189,9 +189,9 @@ def read_loads(
             "upper_n": np.exp(upper),
             "fall_lower": np.where(np.isinf(lower), 0.0, shape(np.where(np.isinf(lower), 0.0, lower))),
             "fall_upper": np.where(np.isinf(upper), 0.0, shape(finite)),
-            "fall_slope": np.where(known & (kind == EXACT), fall_shape_log_slope(np.exp(finite), rode), 0.0),
+            "fall_slope": np.where(logged & (kind == EXACT), fall_shape_log_slope(np.exp(finite), rode), 0.0),
             "speed": np.where(kind == EXACT, speed, 0.0),
-            "rode_known": known,
+            "rode_known": logged,
         },
         index=inputs["trial"].to_numpy(),
     )

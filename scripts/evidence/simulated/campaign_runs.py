@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from holdcast.evaluate.model_digest import model_digest
 from holdcast.evaluate.outcomes import append_outcome
-from holdcast.evaluate.source_digest import model_digest
 
 Outcome = dict[str, Any]
 
@@ -17,11 +17,11 @@ def tell(line: str) -> None:
     print(line, file=sys.stderr, flush=True)
 
 
-def run_each[Asked](
-    missing: Sequence[Asked],
-    run: Callable[[Asked], Outcome],
+def run_each[Task](
+    missing: Sequence[Task],
+    run: Callable[[Task], Outcome],
     out: Path,
-    said: Callable[[Outcome], str],
+    describe: Callable[[Outcome], str],
 ) -> None:
     """Run campaigns one after another, keep each outcome with the version of the model, and tell how far.
 
@@ -33,18 +33,18 @@ def run_each[Asked](
         Returns one campaign's outcome.
     out : Path
         File of outcomes.
-    said : callable
+    describe : callable
         Returns an outcome in a few words.
     """
     out.parent.mkdir(parents=True, exist_ok=True)
     version = model_digest()  # taken once: the source may be edited during a long run
     start = time.perf_counter()
-    for place, asked in enumerate(missing, start=1):
-        outcome = {**run(asked), "model": version}
+    for place, task in enumerate(missing, start=1):
+        outcome = {**run(task), "model": version}
         append_outcome(out, outcome)
         minutes = (time.perf_counter() - start) / 60.0
-        left = minutes / place * (len(missing) - place)
-        tell(f"{place} of {len(missing)}: {said(outcome)}; {minutes:.1f} min, about {left:.0f} to go")
+        to_go = minutes / place * (len(missing) - place)
+        tell(f"{place} of {len(missing)}: {describe(outcome)}; {minutes:.1f} min, about {to_go:.0f} to go")
 
 
 def of_one_version(outcomes: Sequence[Outcome], seed: int) -> list[Outcome]:

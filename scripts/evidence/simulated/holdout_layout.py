@@ -79,12 +79,12 @@ def _anchors() -> list[dict[str, object]]:
     members += [
         (design, form, mass, "yes" if design == "J" else "no") for design, (form, mass) in SINGLES.items()
     ]
-    made = []
+    rows = []
     for _, family in itertools.groupby(members, key=lambda member: member[0]):
         ratios = np.array([generator.uniform(0.15, 0.45), generator.uniform(0.014, 0.022)])
         # Sizes of one design are not quite of one shape.
-        made += [_anchor(*member, ratios * np.exp(0.05 * generator.standard_normal(2))) for member in family]
-    return made
+        rows += [_anchor(*member, ratios * np.exp(0.05 * generator.standard_normal(2))) for member in family]
+    return rows
 
 
 def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
@@ -96,12 +96,12 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
         for seabed in generator.permutation(len(SEABEDS))[: TESTED_SEABEDS[place % len(TESTED_SEABEDS)]]
     ]
     again = generator.permutation(len(tested))[: PULLS - len(tested)]
-    made: list[dict[str, object]] = []
+    rows: list[dict[str, object]] = []
     for number, (anchor, seabed) in enumerate([*tested, *(tested[place] for place in again)]):
         visit = f"{seabed} {generator.integers(2)}"
-        made.append({"trial": f"t{number:03d}", "anchor": anchor, "seabed": seabed, "test": "pull",
+        rows.append({"trial": f"t{number:03d}", "anchor": anchor, "seabed": seabed, "test": "pull",
                      "visit": visit, "held_n": 1000, "released_n": 1100})  # fmt: skip
-    return made
+    return rows
 
 
 def make_campaign() -> Campaign:

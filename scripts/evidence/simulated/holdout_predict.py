@@ -26,13 +26,18 @@ _READ = ("lower", "upper", "kind", "fall_lower", "fall_upper", "fall_slope", "sp
 
 
 def fit_without(
-    made: Refit, campaign: Campaign, seen: xr.Dataset, hidden: Hidden, priors: Mapping[str, Prior], seed: int
+    refitted: Refit,
+    campaign: Campaign,
+    seen: xr.Dataset,
+    hidden: Hidden,
+    priors: Mapping[str, Prior],
+    seed: int,
 ) -> Fit:
     """Return the fit of the campaign that lacks the hidden anchors, the hidden seabed and their pulls.
 
     Parameters
     ----------
-    made : Refit
+    refitted : Refit
         To data in which their pulls tell nothing.
     campaign : Campaign
         With all members.
@@ -46,19 +51,21 @@ def fit_without(
         Of what a prediction draws for new members.
     """
     gone, trials = [hidden.size, hidden.anchor], campaign.trials
-    rest = replace(
+    log = replace(
         campaign,
         anchors=campaign.anchors.drop(index=gone),
         seabeds=campaign.seabeds.drop(index=[hidden.seabed]),
         trials=trials[~trials["anchor"].isin(gone) & (trials["seabed"] != hidden.seabed)],
     )
-    inputs = lay_out(rest)
-    shown = seen.sel(trial=inputs["trial"])
-    inputs = inputs.assign({name: shown[name] for name in _READ})
-    draws = made.posterior.sel({dim: inputs[dim] for dim in made.posterior.dims if dim in inputs.dims})
-    tree = assemble(draws, xr.Dataset(), xr.Dataset(), inputs, rest, seed)
-    tree.attrs = root_attributes(rest, priors, seed, "holdout")
-    return Fit(tree, made.verdict)
+    inputs = lay_out(log)
+    readings = seen.sel(trial=inputs["trial"])
+    inputs = inputs.assign({name: readings[name] for name in _READ})
+    draws = refitted.posterior.sel(
+        {dim: inputs[dim] for dim in refitted.posterior.dims if dim in inputs.dims}
+    )
+    tree = assemble(draws, xr.Dataset(), xr.Dataset(), inputs, log, seed)
+    tree.attrs = root_attributes(log, priors, seed, "holdout")
+    return Fit(tree, refitted.verdict)
 
 
 def predicted(fit: Fit, campaign: Campaign, cells: Sequence[tuple[str, str]]) -> dict[str, list[list[float]]]:

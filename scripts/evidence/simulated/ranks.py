@@ -38,8 +38,8 @@ def rank_among(truth: float, draws: Array, thinned: int) -> int:
     """
     if len(draws) < thinned:
         raise ValueError(f"{len(draws)} draws cannot be thinned to {thinned}")
-    kept = draws[np.linspace(0, len(draws) - 1, thinned).astype(int)]
-    return int((kept < truth).sum())
+    thin = draws[np.linspace(0, len(draws) - 1, thinned).astype(int)]
+    return int((thin < truth).sum())
 
 
 def evenness(ranks: Counts, thinned: int) -> Array:

@@ -32,7 +32,7 @@ SEABEDS = (
 
 def _anchors() -> tuple[dict[str, object], ...]:
     """Return 16 anchors of 12 designs: two more sizes and two with a part bolted on."""
-    random, made = np.random.default_rng(LAYOUT_SEED), []
+    random, rows = np.random.default_rng(LAYOUT_SEED), []
     for place, form in enumerate(FORMS):
         sizes = (1.0, 1.7) if place in (0, 3) else (1.0,)
         parts = ("no", "yes") if place in (1, 4) else ("no",)
@@ -40,12 +40,12 @@ def _anchors() -> tuple[dict[str, object], ...]:
         for size, part in itertools.product(sizes, parts):
             kg = round(mass * size + (0.8 if part == "yes" else 0.0), 1)
             measured = place % 5 != 4
-            made.append(
+            rows.append(
                 {"anchor": f"{chr(65 + place)}-{kg:g}", "design": chr(65 + place), "form": form,
                  "mass_kg": kg, "tip_load_kg": round(tip * kg, 2) if measured else "",
                  "fluke_area_m2": round(area * kg ** (2 / 3), 3) if place % 6 != 5 else "", "flag_part": part}
             )  # fmt: skip
-    return tuple(made)
+    return tuple(rows)
 
 
 ANCHORS = _anchors()
@@ -56,16 +56,16 @@ def _trials() -> list[dict[str, object]]:
     random = np.random.default_rng(LAYOUT_SEED)
     cells = list(itertools.product(ANCHORS, SEABEDS))
     tested = random.permutation(len(cells))[: round((1.0 - HIDDEN_SHARE) * len(cells))]
-    chosen = np.sort(
+    pulled = np.sort(
         np.concatenate([tested, tested, random.choice(tested, PULLS - 2 * len(tested), replace=False)])
     )
-    made = []
-    for number, place in enumerate(chosen):
+    rows = []
+    for number, place in enumerate(pulled):
         anchor, seabed = cells[place]
         day = 1 + 2 * (place % len(SEABEDS)) + int(random.integers(2))
-        made.append({"trial": number, "anchor": anchor["anchor"], "seabed": seabed["seabed"], "test": "pull",
+        rows.append({"trial": number, "anchor": anchor["anchor"], "seabed": seabed["seabed"], "test": "pull",
                      "date": f"2024-06-{day:02d}", "held_n": 1000, "released_n": 1100})  # fmt: skip
-    return made
+    return rows
 
 
 def make_layout() -> xr.Dataset:

@@ -125,7 +125,7 @@ def test_a_slide_where_such_pulls_set(small: Fit, monkeypatch: pytest.MonkeyPatc
     pulls = left_out(small, slid=slid, said={"T3": said}, sets={"T3": 0.995}, tail={"T3": 0.005})
     monkeypatch.setattr(module, "left_out_pulls", lambda fit: pulls)
     (row,) = pulls_to_check_after_fit(small)
-    assert "set, where about 99% of such pulls do" in row.reason
+    assert "set (about 99% of such pulls do)" in row.reason
     assert ("in the column set" in row.reason) is not said
     likely = left_out(small, slid=slid, said={"T3": said}, sets={"T3": 0.8}, tail={"T3": 0.3})
     monkeypatch.setattr(module, "left_out_pulls", lambda fit: likely)
@@ -147,6 +147,6 @@ def test_an_anchor_that_never_held_and_a_visit_that_stands_apart(
     held, apart = pulls_to_check_after_fit(small)
     assert (held.trials, held.anchor, held.seabed) == (tuple(own), anchor, seabed)
     assert held.reason == "it never held there"
-    assert apart.reason == "this visit stands apart: 0.37 times what other visits lead one to expect"
+    assert apart.reason == "this visit stands apart: 0.37 times what the other visits suggest"
     of_visit = small.inputs["trial"].to_numpy()[small.inputs["visit_of"].to_numpy() == visit]
     assert apart.trials == tuple(of_visit) and apart.anchor.endswith(" anchors")

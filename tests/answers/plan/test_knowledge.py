@@ -7,7 +7,7 @@ from scipy import stats
 
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.plan.day_so_far import DaySoFar, leftovers
-from holdcast.answers.plan.doubts import Asked, doubts_of, wrong_orders
+from holdcast.answers.plan.doubts import Goal, doubts_of, wrong_orders
 from holdcast.answers.plan.knowledge import draws_worth, know, left_of, variance_after
 from holdcast.answers.plan.readings import new_readings
 
@@ -21,7 +21,7 @@ def test_variance_after_pulls_is_what_least_squares_leaves() -> None:
     """Readings are simulated and regressed on (computed; the simulation shares nothing with the formula)."""
     fit = day_fit(draws=60_000, rows=HIGH)
     draws = draws_of(fit)
-    knowledge = know(draws, new_readings(draws), doubts_of(fit, Asked()))
+    knowledge = know(draws, new_readings(draws), doubts_of(fit, Goal()))
     random = np.random.default_rng(5)
     cells = draws["log_capacity"].reshape(draws.samples, -1)
     visits = VISIT * random.standard_normal((draws.samples, 3))
@@ -43,10 +43,10 @@ def test_anchors_of_one_visit_share_what_the_visit_does() -> None:
     fit = day_fit(draws=4000, rows=HIGH)
     draws = draws_of(fit)
     readings = new_readings(draws)
-    levels = know(draws, readings, doubts_of(fit, Asked()))
+    levels = know(draws, readings, doubts_of(fit, Goal()))
     assert levels.spot[0, 3] - levels.capacity[0, 3] == pytest.approx(VISIT**2)
     assert levels.spot[0, 4] == levels.capacity[0, 4], "another seabed is another visit"
-    pairs = doubts_of(fit, Asked("ranking"))
+    pairs = doubts_of(fit, Goal("ranking"))
     difference = know(draws, readings, pairs)
     assert difference.now[0] == pytest.approx(
         levels.capacity[0, 0] + levels.capacity[3, 3] - 2 * levels.capacity[0, 3]
@@ -69,7 +69,7 @@ def test_few_draws_do_not_make_strangers_alike() -> None:
         posterior = fit.tree["posterior"]
         posterior["log_capacity"][:] = 7.5 + 0.3 * np.random.default_rng(seed).normal(size=(1, 200, 8, 3))
         draws = draws_of(fit)
-        knowledge = know(draws, new_readings(draws), doubts_of(fit, Asked()))
+        knowledge = know(draws, new_readings(draws), doubts_of(fit, Goal()))
         others = [cell for cell in range(24) if cell not in PULLS]
         left.append((variance_after(knowledge, PULLS) / knowledge.now)[others].mean())
     assert np.mean(left) > 0.995
@@ -101,7 +101,7 @@ def test_wrong_orders_against_simulated_days(apart: float, share: float) -> None
 
 def test_without_a_day_the_smaller_share_of_draws_is_wrong() -> None:
     fit = day_fit()
-    doubts = doubts_of(fit, Asked("ranking"))
+    doubts = doubts_of(fit, Goal("ranking"))
     values = draws_of(fit)["log_capacity"]
     more = np.array([(values[:, a] > values[:, b]).mean(axis=0) for a in range(4) for b in range(a + 1, 4)])
     expected = np.minimum(more, 1 - more).T.ravel()  # seabed by seabed
@@ -114,7 +114,7 @@ def test_pairs_told_apart_are_those_of_the_ranking_and_grow_with_a_day() -> None
     from holdcast.answers.rank.rank import ranking
 
     fit = day_fit(6, 3)
-    doubts = doubts_of(fit, Asked("ranking"))
+    doubts = doubts_of(fit, Goal("ranking"))
     now = int(ranking(fit)["pairs_apart"].sum())
     assert doubts.told_apart(np.ones(45)) == pytest.approx(now, abs=0.01)
     random = np.random.default_rng(6)
@@ -128,7 +128,7 @@ def test_the_search_sees_what_the_formula_says(aim: str) -> None:
     """Tables and rank-one updates against the whole inverse."""
     fit = day_fit(6, 3)
     draws = draws_of(fit)
-    doubts = doubts_of(fit, Asked(aim))
+    doubts = doubts_of(fit, Goal(aim))
     knowledge = know(draws, new_readings(draws), doubts)
     exact = knowledge.__class__(**{**knowledge.__dict__, "worth": np.inf})
     so_far = DaySoFar(knowledge, leftovers(doubts), np.arange(18))

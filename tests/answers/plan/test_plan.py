@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from day_fits import day_fit
 
-from holdcast.answers.plan.doubts import Asked
+from holdcast.answers.plan.doubts import Goal
 from holdcast.answers.plan.plan import plan
 from holdcast.answers.plan.planned import PLAN_COLUMNS
 from holdcast.capacity.fitting import Fit
@@ -71,7 +71,7 @@ def test_an_untested_cell_names_how_many_are_like_it() -> None:
 
 
 def test_a_pair_of_configurations_is_pulled_on_one_visit(fit: Fit) -> None:
-    made = plan(fit, 4.0, Asked("features", features=["tip_weight"]))
+    made = plan(fit, 4.0, Goal("features", features=["tip_weight"]))
     there = [(row.anchor, row.seabed) for row in made.rows]
     pairs = [(f"A{at}", f"A{at + 1}") for at in (0, 2, 4)]
     assert any(
@@ -82,14 +82,14 @@ def test_a_pair_of_configurations_is_pulled_on_one_visit(fit: Fit) -> None:
 
 
 def test_a_ranking_says_how_many_are_in_doubt(fit: Fit) -> None:
-    made = plan(fit, 6.0, Asked("ranking", seabeds=["s1"]))
+    made = plan(fit, 6.0, Goal("ranking", seabeds=["s1"]))
     assert made.counted == 15 and made.after < made.before
     assert made.apart_after > made.apart_before
     assert any("not told apart from" in row.because for row in made.rows)
 
 
 def test_named_cells_alone_count(fit: Fit) -> None:
-    made = plan(fit, 4.0, Asked(anchors=["A4"], seabeds=["s2"]))
+    made = plan(fit, 4.0, Goal(anchors=["A4"], seabeds=["s2"]))
     assert made.counted == 1
     assert (made.rows[0].anchor, made.rows[0].seabed) == ("A4", "s2")
 
@@ -129,13 +129,13 @@ def test_hours_given_fill_blanks_and_replace_one_seabeds_own() -> None:
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"asked": Asked(anchors=["a1"])}, "the nearest known one to 'a1' is 'A1'"),
-        ({"asked": Asked(seabeds=["S1"])}, "nearest known one to 'S1' is 's1'"),
-        ({"asked": Asked("features", features=["rollbar"])}, "nearest known one to 'rollbar' is 'roll_bar'"),
-        ({"asked": Asked("features", anchors=["A1"])}, "name them with --feature"),
-        ({"asked": Asked(features=["roll_bar"])}, "only where the day is for features"),
-        ({"asked": Asked("ranking", anchors=["A1"])}, "at least two anchors"),
-        ({"asked": Asked("speed")}, "one of cells, ranking, features; got 'speed'"),
+        ({"goal": Goal(anchors=["a1"])}, "the nearest known one to 'a1' is 'A1'"),
+        ({"goal": Goal(seabeds=["S1"])}, "nearest known one to 'S1' is 's1'"),
+        ({"goal": Goal("features", features=["rollbar"])}, "nearest known one to 'rollbar' is 'roll_bar'"),
+        ({"goal": Goal("features", anchors=["A1"])}, "name them with --feature"),
+        ({"goal": Goal(features=["roll_bar"])}, "only where the day is for features"),
+        ({"goal": Goal("ranking", anchors=["A1"])}, "at least two anchors"),
+        ({"goal": Goal("speed")}, "one of cells, ranking, features; got 'speed'"),
         ({"aboard": ["Z"]}, "unknown anchor: 'Z'"),
         ({"without": ["s0", "s1", "s2"]}, "nothing is left to test"),
         ({"without": ["s7"]}, "unknown seabed: 's7'"),
@@ -157,4 +157,4 @@ def test_a_log_without_features_has_none_to_plan_for() -> None:
     for group in ("posterior", "constant_data"):
         fit.tree[group] = fit.tree[group].to_dataset().drop_dims("feature")
     with pytest.raises(ValueError, match="no feature"):
-        plan(fit, 8.0, Asked("features"))
+        plan(fit, 8.0, Goal("features"))

@@ -188,7 +188,7 @@ def test_a_rode_with_weight_lifts_less_than_a_straight_one(world_fit) -> None:
     np.testing.assert_allclose(answer["capacity_n"][1], np.quantile(turned, BANDS), rtol=1e-9)
 
 
-NOBODY = "no pull lifted a known rode: the fall with the angle is what the trade expects"
+NOBODY = "no pull lifted a known rode: what a steep pull costs is the trade's usual figure"
 
 
 @pytest.mark.parametrize(
@@ -197,14 +197,15 @@ NOBODY = "no pull lifted a known rode: the fall with the angle is what the trade
         (5.0, ""),
         (4.96, ""),
         (12.0, ""),
-        (4.9, "scope 4.9, where pulls had 5 or more: the fall with the angle is carried beyond that"),
-        (3.0, "scope 3, where pulls had 5 or more: the fall with the angle is carried beyond that"),
+        (4.9, "scope 4.9 is steeper than any tested (5 or more): extrapolated"),
+        (3.0, "scope 3 is steeper than any tested (5 or more): extrapolated"),
         (np.nan, ""),
     ],
 )
 def test_a_scope_steeper_than_any_that_was_pulled_is_told(world_fit, fit_on_rodes, scope, told) -> None:
     asked = frame({"anchor": "A-10", "seabed": "mud", "scope": scope})
-    straight = "" if np.isnan(scope) else "no chain given: the rode pulled straight, the steepest it can be"
+    steepest = "no chain given: counted with the rode pulled straight, as steep as it can lead"
+    straight = "" if np.isnan(scope) else steepest
     for fit, words in ((fit_on_rodes, told), (world_fit, "" if np.isnan(scope) else NOBODY)):
         assert predict(fit, asked)["assumed"].item() == "; ".join(filter(None, [straight, words]))
     for fit, words in ((fit_on_rodes, told), (world_fit, NOBODY)):

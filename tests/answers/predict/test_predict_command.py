@@ -153,8 +153,8 @@ def test_answers_replace_answers_and_nothing_else(tmp_path, results) -> None:
     requests, log, out = written(tmp_path, GOOD), tmp_path / "trials.csv", tmp_path / "answers.csv"
     log.write_text("trial,anchor,seabed,test,held_n\n1,A-10,mud,pull,900\n", encoding="utf-8")
     for target, said in (
-        (log, "holds something else than answers"),
-        (requests, "holds something else than answers"),
+        (log, "holds something other than predict's answers"),
+        (requests, "holds something other than predict's answers"),
         (tmp_path, "is a folder; name a file in it"),
         (tmp_path / "nowhere" / "answers.csv", "there is no folder .*nowhere; make it"),
     ):

@@ -1,5 +1,7 @@
 """Weights of draws, and draws led by steps: against the conjugate normal, known in closed form."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -7,8 +9,17 @@ from scipy import stats
 from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.readings import steps
-from holdcast.answers.readings.updated_cells import weighted_bands
-from holdcast.answers.readings.weights import LEAST_DRAWS, effective_draws, weigh
+from holdcast.answers.readings import update as update_module
+from holdcast.answers.readings.update import quantile_errors, updated_draws
+from holdcast.answers.readings.weights import (
+    LEAST_DRAWS,
+    LEAST_ROUGH_DRAWS,
+    Weights,
+    effective_draws,
+    weigh,
+    weighted_bands,
+    weighted_quantiles,
+)
 
 DRAWS, SD = 8000, 0.3
 
@@ -56,6 +67,49 @@ def test_effective_draws_count_even_ones() -> None:
     assert effective_draws(np.array([1.0, 0.0, 0.0])) == 1.0
 
 
+def test_errors_of_weighted_quantiles_are_those_of_many_repeats() -> None:
+    """A normal of mean 0.5 from draws of the standard normal, 2,000 times with 300 draws."""
+    generator = np.random.default_rng(8)
+    draws = generator.standard_normal((300, 2000))
+    weight = np.exp(0.5 * draws)
+    weight /= weight.sum(axis=0)
+    ends = np.array(
+        [
+            weighted_quantiles(draws[:, [each]], weight[:, each], (0.05, 0.5, 0.95))[0]
+            for each in range(draws.shape[1])
+        ]
+    )
+    errors = np.array(
+        [quantile_errors(draws[:, [each]], weight[:, each])[0] for each in range(draws.shape[1])]
+    )
+    np.testing.assert_allclose(np.median(errors, axis=0), ends.std(axis=0), rtol=0.12)
+
+
+def test_few_draws_carry_a_rough_update_by_weights_and_fewer_go_by_steps(
+    small_fit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draws = draws_of(small_fit)
+    agree = np.zeros(draws["log_capacity"].shape[1:], dtype=bool)
+    monkeypatch.setattr(update_module, "led_by_steps", lambda here, _inputs: (here, agree))
+    places = np.arange(draws.samples)
+    some = np.where(places % (draws.samples // 150) == 0, 1.0, 0.0)
+    rough = Weights(some / some.sum(), 0.3, effective_draws(some / some.sum()))
+    assert LEAST_ROUGH_DRAWS < rough.effective < LEAST_DRAWS
+    update = updated_draws(draws, small_fit.inputs, rough)
+    assert not update.by_steps and update.holds.any()
+    np.testing.assert_array_equal(update.weight, rough.weight)
+    for few in (Weights(rough.weight, 0.8, rough.effective), Weights(rough.weight, 0.3, 60.0)):
+        led = updated_draws(draws, small_fit.inputs, few)
+        assert led.by_steps and led.holds is agree
+
+
+def test_a_step_goes_as_far_as_half_of_the_draws_still_count() -> None:
+    """Weights of step t leave exp(-(t s)²) of the draws where the log likelihood is normal with spread s."""
+    log_likelihood = 3.0 * np.random.default_rng(4).standard_normal(200_000)
+    assert steps._step(log_likelihood, 1.0) == pytest.approx(np.sqrt(np.log(2.0)) / 3.0, rel=0.02)
+    assert steps._step(0.1 * log_likelihood, 0.7) == 0.7
+
+
 def test_draws_are_led_to_the_conjugate_posterior(small_fit, monkeypatch: pytest.MonkeyPatch) -> None:
     """One reading, far out and so sharp that weights fail; all other cells follow by their covariance."""
     draws = draws_of(small_fit)
@@ -64,10 +118,13 @@ def test_draws_are_led_to_the_conjugate_posterior(small_fit, monkeypatch: pytest
     reading, error = mean + 2.0 * sd, 0.1 * sd
     assert not weigh(stats.norm.logpdf(reading, cell, error)).trusted
 
-    def likelihood(here: object, _inputs: object) -> np.ndarray:
-        return np.asarray(stats.norm.logpdf(reading, here["log_capacity"][:, 0, 0], error))
+    class OneReading:
+        def __init__(self, *_: object) -> None: ...
 
-    monkeypatch.setattr(steps, "likelihood_of_new", likelihood)
+        def log_likelihood(self, here: Mapping[str, np.ndarray]) -> np.ndarray:
+            return np.asarray(stats.norm.logpdf(reading, here["log_capacity"][:, 0, 0], error))
+
+    monkeypatch.setattr(steps, "NewTests", OneReading)
     led, holds = steps.led_by_steps(draws, small_fit.inputs)
     after = led["log_capacity"]
     gain = sd**2 / (sd**2 + error**2)

@@ -139,7 +139,7 @@ def boat(
     winds = _winds(wind_mps)
     loads = wind_load_n(winds, **size)
     draws, geometry = draws_of(fit, seed), straight(scope)
-    places = draws.known("seabed", seabeds)
+    places = draws.labels("seabed", seabeds)
     along_rode = loads * tension_factor(geometry)
     exceeds, reached, capacity = _chances(draws, places, along_rode, chance, geometry)
     holds = wind_of_load_mps(reached / tension_factor(geometry), **size)

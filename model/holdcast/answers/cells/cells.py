@@ -119,11 +119,11 @@ def _exp(values: xr.DataArray) -> xr.DataArray:
 
 
 def _above(draws: Draws, efficiency: xr.DataArray, thresholds: dict[str, float]) -> xr.DataArray:
-    chosen = thresholds.get("efficiency")
-    chance = (chances_of_setting(draws) * (efficiency > (np.inf if chosen is None else chosen))).mean(
-        "sample"
-    )
-    return chance.where(chosen is not None).assign_attrs(about("1", "above threshold"))
+    efficiencies = thresholds.get("efficiency")
+    chance = (
+        chances_of_setting(draws) * (efficiency > (np.inf if efficiencies is None else efficiencies))
+    ).mean("sample")
+    return chance.where(efficiencies is not None).assign_attrs(about("1", "above threshold"))
 
 
 def cell_facts(draws: Draws) -> dict[str, object]:

@@ -60,11 +60,14 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
         spread_without, shape[place] = _without(cell, parts)
         low = float(spread[place])
         without[place] = np.clip(spread_without, low, max(low, float(limit[place])))
-    made = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
-    for name, given in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
-        made[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {given}"}
-    made["pareto_k"].attrs = {"units": "1", "long_name": "Pareto shape of the weights that remove own pulls"}
-    return made
+    spreads = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
+    for name, pulls in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
+        spreads[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {pulls}"}
+    spreads["pareto_k"].attrs = {
+        "units": "1",
+        "long_name": "Pareto shape of the weights that remove own pulls",
+    }
+    return spreads
 
 
 def own_data(fit: Fit) -> xr.Dataset:
@@ -93,14 +96,14 @@ class _Parts:
 
     Attributes
     ----------
-    rest : log capacity less the own part o, (draw, anchor, seabed).
+    shared : log capacity less the own part o, (draw, anchor, seabed).
     own_variance : prior variance of o, (draw, anchor, seabed).
     log_likelihood : of each pull with o at the nodes, (node, draw, trial).
     log_weight : of the nodes, (node,).
     pulls : positions of each tested cell's pulls.
     """
 
-    rest: Numbers
+    shared: Numbers
     own_variance: Numbers
     log_likelihood: Numbers
     log_weight: Numbers
@@ -178,7 +181,7 @@ def _beyond_other_seabeds(effect: xr.DataArray, whole: Numbers) -> tuple[Numbers
 def _without(cell: tuple[int, int], parts: _Parts) -> tuple[float, float]:
     """Return a cell's spread without its own pulls, and the Pareto shape of the weights."""
     anchor, seabed = cell
-    values, own_variance = parts.rest[:, anchor, seabed], parts.own_variance[:, anchor, seabed]
+    values, own_variance = parts.shared[:, anchor, seabed], parts.own_variance[:, anchor, seabed]
     at_nodes = parts.log_likelihood[:, :, parts.pulls[cell]].sum(axis=2)
     log_likelihood = logsumexp(at_nodes + parts.log_weight[:, None], axis=0)
     # The library takes the log likelihood that is to be removed, and turns its sign itself.

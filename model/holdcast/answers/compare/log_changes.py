@@ -8,9 +8,8 @@ import xarray as xr
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.log_tables import log_table
 
-__all__ = ["CHANGES", "rows_changed", "settings_changed", "trials_behind", "trials_changed"]
+__all__ = ["rows_changed", "settings_changed", "trials_behind", "trials_changed"]
 
-CHANGES = ("added", "removed", "changed", "newly excluded", "no longer excluded")
 _Row = dict[str, object]
 _CARRIED = {"note", "photo"}
 """Columns that no number depends on."""
@@ -22,9 +21,10 @@ def trials_changed(old: Fit, new: Fit) -> xr.Dataset:
     Returns
     -------
     Dataset, dim trial
-        ``change``: one of `CHANGES`; ``anchor`` and ``seabed`` of the trial (the new ones, where both logs
-        have it); ``what``: columns with the old and the new value, or the reason for the exclusion, as text.
-         Trials keep the order of the new log; removed ones come last.
+        ``change``: added, removed, changed, newly excluded or no longer excluded; ``anchor`` and ``seabed``
+        of the trial (the new ones, where both logs have it); ``what``: columns with the old and the new
+        value, or the reason for the exclusion, as text.
+        Trials keep the order of the new log; removed ones come last.
     """
     before, after = (_table(fit, "trials") for fit in (old, new))
     rows: list[tuple[str, str, str, str, str]] = []

@@ -50,10 +50,10 @@ def chances_seen(fit: Fit, pulls: xr.Dataset, resets: xr.Dataset) -> xr.Dataset:
         whether there are `FEWEST_TESTS`.
     """
     concentration = float(np.median(fit.posterior["set_concentration"].to_numpy()))
-    told = pulls["setting"].to_numpy() != NOT_SAID
-    chance = pulls["sets"].sel(prediction=LEFT_OUT).to_numpy()[told]
-    had_set = (pulls["setting"].to_numpy()[told] == SET).astype(float)
-    spot = fit.inputs["spot_of"].to_numpy()[told]
+    recorded = pulls["setting"].to_numpy() != NOT_SAID
+    chance = pulls["sets"].sel(prediction=LEFT_OUT).to_numpy()[recorded]
+    had_set = (pulls["setting"].to_numpy()[recorded] == SET).astype(float)
+    spot = fit.inputs["spot_of"].to_numpy()[recorded]
     attempts, successes = (resets[name].to_numpy().astype(float) for name in ("attempts", "successes"))
     columns = [
         _parts(chance, had_set, np.ones(len(chance)), spot, concentration),
@@ -61,15 +61,15 @@ def chances_seen(fit: Fit, pulls: xr.Dataset, resets: xr.Dataset) -> xr.Dataset:
     ]
     names = ("tests", "predicted", "seen", "seen_low", "seen_high")
     parts = [f"{tenth / TENTHS:.1f}" for tenth in range(TENTHS)] + [ALL_TENTHS]
-    made = xr.Dataset(
+    shares = xr.Dataset(
         {
             name: (("event", "part"), values, {"units": "1"})
             for name, values in zip(names, np.moveaxis(np.stack(columns), 2, 0), strict=True)
         },
         coords={"event": list(EVENTS), "part": parts},
     )
-    made["tests"] = made["tests"].astype(int)
-    return made.assign(enough=made["tests"].sel(part=ALL_TENTHS, drop=True) >= FEWEST_TESTS)
+    shares["tests"] = shares["tests"].astype(int)
+    return shares.assign(enough=shares["tests"].sel(part=ALL_TENTHS, drop=True) >= FEWEST_TESTS)
 
 
 def _parts(

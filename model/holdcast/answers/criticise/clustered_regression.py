@@ -47,7 +47,7 @@ class Estimate(NamedTuple):
         )
 
 
-def clustered_line(columns: Numbers, response: Numbers, asked: Numbers, clusters: Groups) -> Estimate:
+def clustered_line(columns: Numbers, response: Numbers, contrast: Numbers, clusters: Groups) -> Estimate:
     """Return a combination of least-squares coefficients with an error that respects clusters.
 
     Parameters
@@ -56,7 +56,7 @@ def clustered_line(columns: Numbers, response: Numbers, asked: Numbers, clusters
         What the response is explained by, a column of ones included.
     response : array, shape (row,)
         Any unit.
-    asked : array, shape (column,)
+    contrast : array, shape (column,)
         Weight of each coefficient in the answer.
     clusters : one or two integer arrays, shape (row,)
         Which cluster each row belongs to, 0 to the number of clusters less 1.
@@ -70,11 +70,13 @@ def clustered_line(columns: Numbers, response: Numbers, asked: Numbers, clusters
         raise ValueError("one or two kinds of clusters are needed, each with at least 2 clusters")
     gram = columns[:, :, None] * columns[:, None, :]
     moment = columns * response[:, None]
-    value = float(asked @ _solve(gram.sum(axis=0)[None], moment.sum(axis=0)[None])[0])
-    variances = [_jackknife(gram, moment, asked, value, kind) for kind in clusters]
+    value = float(contrast @ _solve(gram.sum(axis=0)[None], moment.sum(axis=0)[None])[0])
+    variances = [_jackknife(gram, moment, contrast, value, kind) for kind in clusters]
     if len(clusters) == 2:
         crossing = np.unique(np.stack(clusters), axis=1, return_inverse=True)[1]
-        variances.append(sum(variances) - _jackknife(gram, moment, asked, value, crossing.astype(np.int64)))
+        variances.append(
+            sum(variances) - _jackknife(gram, moment, contrast, value, crossing.astype(np.int64))
+        )
     freedom = min(len(np.unique(kind)) for kind in clusters) - 1
     return Estimate(value, float(np.sqrt(max(variances))), freedom)
 
@@ -108,14 +110,14 @@ def local_line(
 
 
 def _jackknife(
-    gram: Numbers, moment: Numbers, asked: Numbers, value: float, cluster: NDArray[np.int64]
+    gram: Numbers, moment: Numbers, contrast: Numbers, value: float, cluster: NDArray[np.int64]
 ) -> float:
     """Return the variance from leaving out one cluster after another."""
     number = int(cluster.max()) + 1
     left_gram, left_moment = (np.zeros((number, *each.shape[1:])) for each in (gram, moment))
     np.add.at(left_gram, cluster, gram)
     np.add.at(left_moment, cluster, moment)
-    without = _solve(gram.sum(axis=0) - left_gram, moment.sum(axis=0) - left_moment) @ asked
+    without = _solve(gram.sum(axis=0) - left_gram, moment.sum(axis=0) - left_moment) @ contrast
     return float((number - 1) / number * ((without - value) ** 2).sum())
 
 

@@ -49,14 +49,14 @@ COVARIATES: tuple[Covariate, ...] = (
 when the model is right."""
 
 
-def covariates(fit: Fit, found: xr.Dataset) -> xr.DataArray:
+def covariates(fit: Fit, residuals: xr.Dataset) -> xr.DataArray:
     """Return what each pull is looked at against, on the scale used: logarithms where so said.
 
     Parameters
     ----------
     fit : Fit
         A fitted campaign.
-    found : Dataset
+    residuals : Dataset
         Its residuals, as from :func:`holdcast.answers.criticise.residuals.residuals`.
 
     Returns
@@ -65,8 +65,8 @@ def covariates(fit: Fit, found: xr.Dataset) -> xr.DataArray:
         NaN where not measured, or no load was read.  Coordinates ``unit``, ``more`` and ``logarithmic`` of
         the covariate.
     """
-    trials = fit.tree["trials"].to_dataset().to_dataframe().loc[list(found["trial"].to_numpy())]
-    anchors = fit.tree["anchors"].to_dataset().to_dataframe().loc[list(found["anchor"].to_numpy())]
+    trials = fit.tree["trials"].to_dataset().to_dataframe().loc[list(residuals["trial"].to_numpy())]
+    anchors = fit.tree["anchors"].to_dataset().to_dataframe().loc[list(residuals["anchor"].to_numpy())]
     bow = json.loads(str(fit.tree.attrs.get("boat", "{}"))).get("bow_height_m", 0.0)
     read: dict[str, Callable[[], Numbers]] = {
         "mass": lambda: _column(anchors, "mass_kg"),
@@ -75,16 +75,16 @@ def covariates(fit: Fit, found: xr.Dataset) -> xr.DataArray:
         "date": lambda: _days(trials),
         "scope": lambda: _scope(trials, float(bow)),
         "drag speed": lambda: _column(trials, "speed_mps"),
-        "expected load": lambda: np.exp(found["expected"].sel(prediction=LEFT_OUT).to_numpy()),
+        "expected load": lambda: np.exp(residuals["expected"].sel(prediction=LEFT_OUT).to_numpy()),
     }
     columns = [_scaled(read[each.name](), logarithmic=each.logarithmic) for each in COVARIATES]
     # A pull of which no load was read has no residual to look at.
-    unread = found["kind"].to_numpy() == UNREAD
+    unread = residuals["kind"].to_numpy() == UNREAD
     return xr.DataArray(
         np.where(unread[:, None], np.nan, np.stack(columns, axis=1)),
         dims=("trial", "covariate"),
         coords={
-            "trial": found["trial"],
+            "trial": residuals["trial"],
             "covariate": [each.name for each in COVARIATES],
             "unit": ("covariate", [each.unit for each in COVARIATES]),
             "more": ("covariate", [each.more for each in COVARIATES]),
@@ -110,9 +110,9 @@ def _days(trials: pd.DataFrame) -> Numbers:
 
 def _scope(trials: pd.DataFrame, bow_height_m: float) -> Numbers:
     """Return the scope; where blank, rode length over depth and the bow's height above the water."""
-    given, bow = _column(trials, "scope"), _column(trials, "bow_height_m")
+    scopes, bow = _column(trials, "scope"), _column(trials, "bow_height_m")
     height = _column(trials, "depth_m") + np.where(np.isnan(bow), bow_height_m, bow)
-    return np.where(np.isnan(given), _column(trials, "rode_length_m") / height, given)
+    return np.where(np.isnan(scopes), _column(trials, "rode_length_m") / height, scopes)
 
 
 def _scaled(values: Numbers, *, logarithmic: bool) -> Numbers:

@@ -70,7 +70,7 @@ def model_comparison(
         weights = compare(scored, method="stacking", round_to="none")["weight"]
     pointwise = {name: np.asarray(score.elpd_i) for name, score in scored.items()}
     pairs = [_difference(pointwise[name] - pointwise[first], clusters) for name in log_likelihoods]
-    made = xr.Dataset(
+    comparison = xr.Dataset(
         {
             "elpd": ("model", [float(score.elpd) for score in scored.values()], {"units": "nat"}),
             "elpd_error": ("model", [float(score.se) for score in scored.values()], {"units": "nat"}),
@@ -82,7 +82,7 @@ def model_comparison(
         },
         coords={"model": list(log_likelihoods)},
     )
-    return made.assign_attrs(pulls=len(trials))
+    return comparison.assign_attrs(pulls=len(trials))
 
 
 def _scored(values: xr.DataArray) -> ELPDData:
@@ -96,9 +96,9 @@ def _difference(by_pull: NDArray[np.float64], clusters: Sequence[NDArray[np.int6
     pulls = len(by_pull)
     error = float(np.sqrt(pulls * np.var(by_pull)))
     # A log of one visit or one anchor tells nothing of how visits or anchors differ.
-    told = [kind for kind in clusters if len(np.unique(kind)) > 1]
-    if told and error > 0.0:
-        total = clustered_line(np.ones((pulls, 1)), by_pull, np.array([float(pulls)]), told)
+    usable = [kind for kind in clusters if len(np.unique(kind)) > 1]
+    if usable and error > 0.0:
+        total = clustered_line(np.ones((pulls, 1)), by_pull, np.array([float(pulls)]), usable)
         error = max(error, total.error)
     return float(by_pull.sum()), error
 

@@ -201,12 +201,12 @@ def written_setting(fit: Fit) -> NDArray[np.int64]:
     A pull that was stopped while holding is known to have set, but nobody wrote that down before the load was
     known: among its like it counts as any other.
     """
-    known = fit.inputs["setting"].to_numpy()
+    settings = fit.inputs["setting"].to_numpy()
     trials = fit.tree["trials"].to_dataset()
     if "set" in trials:
         written = trials["set"].sel(trial=fit.inputs["trial"].to_numpy()).to_numpy().astype(str)
-        return np.where(np.isin(written, ["yes", "no"]), known, NOT_SAID)
-    return np.where((known == SET) & (fit.inputs["kind"].to_numpy() == ABOVE), NOT_SAID, known)
+        return np.where(np.isin(written, ["yes", "no"]), settings, NOT_SAID)
+    return np.where((settings == SET) & (fit.inputs["kind"].to_numpy() == ABOVE), NOT_SAID, settings)
 
 
 def _kept_draws(fit: Fit) -> xr.Dataset:

@@ -42,15 +42,15 @@ def reset_residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
         ``pareto_k`` and ``left_out`` as for pulls.  Coordinates ``anchor``, ``design``, ``seabed`` and
         ``visit``.
     """
-    said = reset_draws(_kept_draws(fit), fit.inputs)
-    weight, pareto_k = _left_out_weights(said.log_likelihood)
-    low, high = ((weight * said.below(said.successes + more)).sum(axis=0) for more in (0, 1))
-    low = np.where(said.successes == 0, 0.0, low)
-    high = np.where(said.successes == said.attempts, 1.0, np.maximum(high, low))
+    draws = reset_draws(_kept_draws(fit), fit.inputs)
+    weight, pareto_k = _left_out_weights(draws.log_likelihood)
+    low, high = ((weight * draws.below(draws.successes + more)).sum(axis=0) for more in (0, 1))
+    low = np.where(draws.successes == 0, 0.0, low)
+    high = np.where(draws.successes == draws.attempts, 1.0, np.maximum(high, low))
     own = {
-        "attempts": said.attempts,
-        "successes": said.successes,
-        "chance": (weight * said.chance).sum(axis=0),
+        "attempts": draws.attempts,
+        "successes": draws.successes,
+        "chance": (weight * draws.chance).sum(axis=0),
     }
     return _labelled(fit, "reset", low, high, pareto_k, own, seed)
 
@@ -64,12 +64,12 @@ def veer_residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
         ``expected`` [log N]: load at which a straight pull is expected to break out; the rest as from
         :func:`reset_residuals`, ``pit_low`` and ``pit_high`` being shares below either end of the reading.
     """
-    said = veer_draws(_kept_draws(fit), fit.inputs)
-    weight, pareto_k = _left_out_weights(said.log_likelihood)
+    draws = veer_draws(_kept_draws(fit), fit.inputs)
+    weight, pareto_k = _left_out_weights(draws.log_likelihood)
     kind = fit.inputs["veer_kind"].to_numpy() if fit.inputs.sizes["veer"] else np.zeros(0)
-    low, high = ((weight * said.below(end)).sum(axis=0) for end in (said.low, said.high))
+    low, high = ((weight * draws.below(end)).sum(axis=0) for end in (draws.low, draws.high))
     low, high = np.where(kind == BELOW, 0.0, low), np.where(kind == ABOVE, 1.0, high)
-    own = {"expected": (weight * said.location).sum(axis=0)}
+    own = {"expected": (weight * draws.location).sum(axis=0)}
     return _labelled(fit, "veer", low, high, pareto_k, own, seed)
 
 
@@ -125,5 +125,5 @@ def _labelled(
     }
     labels["design"] = (dim, inputs["design"].to_numpy()[inputs["design_of"].to_numpy()[anchor]])
     tests = inputs[dim].to_numpy() if dim in inputs.coords else np.zeros(0, dtype=str)
-    made = xr.Dataset({name: (dim, values) for name, values in columns.items()}, {dim: tests, **labels})
-    return made.assign_attrs(seed=of_random)
+    residuals = xr.Dataset({name: (dim, values) for name, values in columns.items()}, {dim: tests, **labels})
+    return residuals.assign_attrs(seed=of_random)

@@ -69,13 +69,15 @@ def residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     setting, had_set = written_setting(fit), fit.tree["constant_data"]["had_set"].to_numpy()
     columns = []
     for prediction in predictions(fit, weight).values():
-        known = prediction.knowing(setting)
-        ends = pit_ends(fit, known.share_below)
+        conditional = prediction.knowing(setting)
+        ends = pit_ends(fit, conditional.share_below)
         columns.append(
-            np.stack([*ends, known.expected(), known.spread(had_set), prediction.chance_of_setting()])
+            np.stack(
+                [*ends, conditional.expected(), conditional.spread(had_set), prediction.chance_of_setting()]
+            )
         )
-    made = _labelled(fit, np.stack(columns, axis=-1), weights["pareto_k"], left_out, seed)
-    return made.assign(setting=("trial", setting))
+    numbers = _labelled(fit, np.stack(columns, axis=-1), weights["pareto_k"], left_out, seed)
+    return numbers.assign(setting=("trial", setting))
 
 
 def pit_ends(fit: Fit, share_below: Callable[[Numbers, Numbers], Numbers]) -> tuple[Numbers, Numbers]:
@@ -142,7 +144,7 @@ def _labelled(
     of_random = int(fit.tree.attrs["seed"]) if seed is None else seed
     anchor, dims = inputs["anchor_of"].to_numpy(), ("trial", "prediction")
     one = randomised_residuals(low, high, 1, of_random)[0]
-    made = xr.Dataset(
+    numbers = xr.Dataset(
         {
             "pit_low": (dims, low, {"units": "1", "long_name": "share of the prediction below the low end"}),
             "pit_high": (
@@ -168,4 +170,4 @@ def _labelled(
             "kind": ("trial", inputs["kind"].to_numpy()),
         },
     )
-    return made.assign_attrs(fit.tree.attrs, seed=of_random)
+    return numbers.assign_attrs(fit.tree.attrs, seed=of_random)

@@ -33,14 +33,14 @@ _NUMBERS = ("ratio", "ratio_low", "ratio_high", "outside", "outside_low", "outsi
 Numbers = NDArray[np.float64]
 
 
-def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> xr.Dataset:
+def seabed_scatter(fit: Fit, residuals: xr.Dataset, *, seed: int | None = None) -> xr.Dataset:
     """Return each seabed's pull scatter beside that of its residuals.
 
     Parameters
     ----------
     fit : Fit
         A fitted campaign.
-    found : Dataset
+    residuals : Dataset
         Its residuals, as from :func:`holdcast.answers.criticise.residuals.residuals`.
     seed : int, optional
         Of the random residuals; that of the residuals by default.
@@ -56,23 +56,23 @@ def seabed_scatter(fit: Fit, found: xr.Dataset, *, seed: int | None = None) -> x
         sided; ``shown`` (seabed, look).  ``pulls`` (seabed).  NaN below `FEWEST_PULLS`.
     """
     # A pull of which no load was read says nothing of how loads scatter.
-    given = found.sel(prediction=LEFT_OUT).isel(trial=np.flatnonzero(found["kind"] != UNREAD))
-    chosen = int(found.attrs["seed"]) if seed is None else seed
-    drawn = _random_sets(given, [chosen, 1])
+    loads = residuals.sel(prediction=LEFT_OUT).isel(trial=np.flatnonzero(residuals["kind"] != UNREAD))
+    base_seed = int(residuals.attrs["seed"]) if seed is None else seed
+    drawn = _random_sets(loads, [base_seed, 1])
     seabeds = fit.posterior["seabed"].to_numpy()
-    rows = [_judged(drawn[:, given["seabed"].to_numpy() == seabed]) for seabed in seabeds]
+    rows = [_judged(drawn[:, loads["seabed"].to_numpy() == seabed]) for seabed in seabeds]
     numbers = np.array(rows, dtype=float).reshape(len(seabeds), -1)
-    made = xr.Dataset(
+    scatters = xr.Dataset(
         {name: ("seabed", numbers[:, place], {"units": "1"}) for place, name in enumerate(_NUMBERS)},
         coords={"seabed": seabeds, "look": list(LOOKS)},
     )
     p = numbers[:, len(_NUMBERS) :]
-    made["p_value"] = (("seabed", "look"), p, {"units": "1"})
-    made["p_holm"] = (("seabed", "look"), holm(p.ravel()).reshape(p.shape), {"units": "1"})
-    made["shown"] = made["p_holm"] <= FALSE_ALARMS
-    made["pulls"] = ("seabed", [int((given["seabed"] == seabed).sum()) for seabed in seabeds])
+    scatters["p_value"] = (("seabed", "look"), p, {"units": "1"})
+    scatters["p_holm"] = (("seabed", "look"), holm(p.ravel()).reshape(p.shape), {"units": "1"})
+    scatters["shown"] = scatters["p_holm"] <= FALSE_ALARMS
+    scatters["pulls"] = ("seabed", [int((loads["seabed"] == seabed).sum()) for seabed in seabeds])
     scatter = band(draws_of(fit).posterior["pull_scatter"], BAND_90)
-    return made.assign(
+    return scatters.assign(
         pull_scatter=scatter.assign_attrs(units="ln(re 1 N)", long_name="scale of the pull scatter")
     )
 
@@ -100,9 +100,9 @@ def setting_scatter(resets: xr.Dataset, veers: xr.Dataset) -> xr.Dataset:
     return xr.Dataset({"tests": tests, **columns}, {"test": list(kinds)})
 
 
-def _random_sets(given: xr.Dataset, seed: list[int]) -> Numbers:
+def _random_sets(loads: xr.Dataset, seed: list[int]) -> Numbers:
     """Return many sets of random residuals, shape (set, test)."""
-    low, high = (given[end].to_numpy() for end in ("pit_low", "pit_high"))
+    low, high = (loads[end].to_numpy() for end in ("pit_low", "pit_high"))
     return randomised_residuals(low, high, _RANDOM_SETS, seed)
 
 

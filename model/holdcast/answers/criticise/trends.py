@@ -46,7 +46,7 @@ class _Look(NamedTuple):
     """One covariate where known: values, mean ranks, residuals, clusters, and why it is skipped, if so."""
 
     prediction: str
-    chosen: NDArray[np.bool_]
+    has_value: NDArray[np.bool_]
     across: Numbers
     ranks: Numbers
     residual: Numbers
@@ -55,12 +55,12 @@ class _Look(NamedTuple):
     skipped: str
 
 
-def residual_trends(found: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
+def residual_trends(residuals: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
     """Return the slope and the bow of residuals against each covariate.
 
     Parameters
     ----------
-    found : Dataset
+    residuals : Dataset
         As from :func:`holdcast.answers.criticise.residuals.residuals`.
     against : DataArray, dims (trial, covariate)
         As from :func:`holdcast.answers.criticise.covariates.covariates`.
@@ -76,24 +76,24 @@ def residual_trends(found: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
         ``at_low``, ``at_high`` (its percentiles, on its own scale) and ``skipped``: why it was not looked at,
         or blank.
     """
-    looks = [_look(found, against.sel(covariate=name)) for name in against["covariate"].to_numpy()]
+    looks = [_look(residuals, against.sel(covariate=name)) for name in against["covariate"].to_numpy()]
     numbers = np.full((len(_NUMBERS), len(looks), len(SHAPES)), np.nan)
     for place, look in enumerate(looks):
         for number, shape in enumerate(SHAPES):
             if not look.skipped and len(np.unique(look.across)) >= _FEWEST_VALUES[shape]:
                 numbers[:, place, number] = _numbers(look, shape)
     dims = ("covariate", "shape")
-    made = xr.Dataset(
+    trends = xr.Dataset(
         {name: (dims, values, {"units": "1"}) for name, values in zip(_NUMBERS, numbers, strict=True)},
         coords={"covariate": against["covariate"], "shape": list(SHAPES)},
     )
-    p = made["p_value"].to_numpy()
-    made["p_holm"] = (dims, holm(p.ravel()).reshape(p.shape), {"units": "1"})
-    made["shown"] = made["p_holm"] <= FALSE_ALARMS
+    p = trends["p_value"].to_numpy()
+    trends["p_holm"] = (dims, holm(p.ravel()).reshape(p.shape), {"units": "1"})
+    trends["shown"] = trends["p_holm"] <= FALSE_ALARMS
     ends = [_ends(look) for look in looks]
-    return made.assign(
+    return trends.assign(
         prediction=("covariate", [look.prediction for look in looks]),
-        pulls=("covariate", [int(look.chosen.sum()) for look in looks]),
+        pulls=("covariate", [int(look.has_value.sum()) for look in looks]),
         clusters=("covariate", [_fewest(look) for look in looks]),
         at_low=("covariate", [low for low, _ in ends]),
         at_high=("covariate", [high for _, high in ends]),
@@ -112,7 +112,7 @@ _NUMBERS = (
 )
 
 
-def smooth_residuals(found: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
+def smooth_residuals(residuals: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
     """Return a smooth of the mean residuals against each covariate, with a band at each place.
 
     Returns
@@ -122,9 +122,9 @@ def smooth_residuals(found: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
         90% band, place by place.  NaN for a covariate that is not looked at.
     """
     names = against["covariate"].to_numpy()
-    made = np.full((4, len(names), _PLACES), np.nan)
+    curves = np.full((4, len(names), _PLACES), np.nan)
     for number, name in enumerate(names):
-        look = _look(found, against.sel(covariate=name))
+        look = _look(residuals, against.sel(covariate=name))
         if look.skipped:
             continue
         ends = np.quantile(look.across, [0.02, 0.98])
@@ -132,8 +132,8 @@ def smooth_residuals(found: xr.Dataset, against: xr.DataArray) -> xr.Dataset:
         width = max(_SMOOTH_WIDTH * (ends[1] - ends[0]), 1e-9)
         curve = local_line(places, look.across, look.residual, width, look.clusters)
         bands = [point.band() for point in curve]
-        made[:, number] = [places, [point.value for point in curve], *zip(*bands, strict=True)]
-    parts = dict(zip(("across", "middle", "low", "high"), made, strict=True))
+        curves[:, number] = [places, [point.value for point in curve], *zip(*bands, strict=True)]
+    parts = dict(zip(("across", "middle", "low", "high"), curves, strict=True))
     return xr.Dataset(
         {name: (("covariate", "place"), values) for name, values in parts.items()},
         coords={"covariate": names},
@@ -156,25 +156,27 @@ def holm(p_values: Numbers) -> Numbers:
     return adjusted
 
 
-def _look(found: xr.Dataset, values: xr.DataArray) -> _Look:
+def _look(residuals: xr.Dataset, values: xr.DataArray) -> _Look:
     across = values.to_numpy()
-    chosen = ~np.isnan(across)
+    has_value = ~np.isnan(across)
     name = str(values["covariate"].item())
     declared = next((each.prediction for each in COVARIATES if each.name == name), "")
-    known = found.isel(trial=chosen)
-    prediction = declared or _where_it_varies(across[chosen], known)
-    given = known.sel(prediction=prediction)
-    residual = given["mean_residual"].to_numpy()
+    measured = residuals.isel(trial=has_value)
+    prediction = declared or _where_it_varies(across[has_value], measured)
+    predicted = measured.sel(prediction=prediction)
+    residual = predicted["mean_residual"].to_numpy()
     # All configurations of a design share its effect, which a new design's residual has in it.
     kinds = ("visit", "design" if prediction == NEW_DESIGN else "anchor")
-    visit, anchor = (np.unique(known[kind].to_numpy(), return_inverse=True)[1] for kind in kinds)
+    visit, anchor = (np.unique(measured[kind].to_numpy(), return_inverse=True)[1] for kind in kinds)
     look = _Look(
         prediction,
-        chosen,
-        across[chosen],
-        _mean_ranks(given["pit_low"].to_numpy(), given["pit_high"].to_numpy(), int(found.attrs["seed"])),
+        has_value,
+        across[has_value],
+        _mean_ranks(
+            predicted["pit_low"].to_numpy(), predicted["pit_high"].to_numpy(), int(residuals.attrs["seed"])
+        ),
         residual,
-        residual * given["spread"].to_numpy(),
+        residual * predicted["spread"].to_numpy(),
         (visit.astype(np.int64), anchor.astype(np.int64)),
         "",
     )
@@ -193,9 +195,9 @@ def _mean_ranks(low: Numbers, high: Numbers, seed: int) -> Numbers:
 
 
 def _why_not(look: _Look) -> str:
-    if not look.chosen.any():
+    if not look.has_value.any():
         return "not measured"
-    if look.chosen.sum() < _FEWEST_PULLS:
+    if look.has_value.sum() < _FEWEST_PULLS:
         return f"known for fewer than {_FEWEST_PULLS} pulls"
     if len(np.unique(look.across)) < _FEWEST_VALUES["slope"]:
         return "the same for every pull"
@@ -208,12 +210,12 @@ def _fewest(look: _Look) -> int:
     return min(len(np.unique(kind)) for kind in look.clusters)
 
 
-def _where_it_varies(across: Numbers, known: xr.Dataset) -> str:
+def _where_it_varies(across: Numbers, measured: xr.Dataset) -> str:
     """Return the prediction whose residuals can show a trend: a new visit's, where visits differ most.
 
     The share of the variance between visits is adjusted for their number, as an adjusted R² is.
     """
-    visit = np.unique(known["visit"].to_numpy(), return_inverse=True)[1]
+    visit = np.unique(measured["visit"].to_numpy(), return_inverse=True)[1]
     free = len(across) - len(np.unique(visit))
     if free <= 0 or np.ptp(across) == 0.0:
         return LEFT_OUT
@@ -227,12 +229,12 @@ def _numbers(look: _Look, shape: str) -> list[float]:
     slope, bow = _curves(look.across)
     columns = np.stack([np.ones_like(slope), slope, bow], axis=1)
     number = 1 + SHAPES.index(shape)
-    asked = np.eye(3)[number]
-    correlation = clustered_line(columns, look.ranks, asked, look.clusters)
+    contrast = np.eye(3)[number]
+    correlation = clustered_line(columns, look.ranks, contrast, look.clusters)
     low, high = (_at(look.across, columns[:, number], end) for end in _ends(look))
     middle = _at(look.across, columns[:, number], float(np.median(look.across)))
     difference = high - low if shape == "slope" else middle - 0.5 * (low + high)
-    factor = clustered_line(columns, look.log_residual, difference * asked, look.clusters)
+    factor = clustered_line(columns, look.log_residual, difference * contrast, look.clusters)
     ends = np.exp([factor.value, *factor.band()])
     return [correlation.value, *np.clip(correlation.band(), -1.0, 1.0), *ends, correlation.p_value]
 

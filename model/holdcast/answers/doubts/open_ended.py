@@ -21,7 +21,7 @@ def open_ended_doubts(fit: Fit) -> list[ResultDoubt]:
     return [
         ResultDoubt(
             f"{number} in which no pull let go: {listed(names)}",
-            "nothing seen bounds the capacity from above: median and upper end lean on other cells",
+            "no pull says how much more it would hold: median and upper end come from other cells",
             "read such a capacity as at least this much, and pull once more until the anchor lets go",
         )
     ]

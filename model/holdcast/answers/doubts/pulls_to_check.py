@@ -70,10 +70,8 @@ def _far_reason(pull: xr.Dataset) -> str:
     if bool(pull["slid"]):
         share = f"{min(100.0 * float(pull['sets']), 99.0):.0f}%"
         if bool(pull["said"]):
-            return f"it did not set, where about {share} of such pulls do"
-        return (
-            f"it reads as if it had not set, where about {share} of such pulls do: say so in the column set"
-        )
+            return f"it did not set (about {share} of such pulls do)"
+        return f"it reads as if it had not set (about {share} of such pulls do): say so in the column set"
     side = "more" if bool(pull["above"]) else "less"
     tail = max(float(pull["tail"]), _RAREST)
     return f"far {side} than the rest of the log expects: about 1 pull in {significant(1.0 / tail, 1)}"
@@ -116,7 +114,7 @@ def _visits_apart(fit: Fit, log: pd.DataFrame) -> list[PullToCheck]:
         times = significant(float(np.exp(np.median(effect[:, visit]))), 2)
         names = list(dict.fromkeys(own["anchor"]))
         anchors = names[0] if len(names) == 1 else f"{len(names)} anchors"
-        reason = f"this visit stands apart: {times} times what other visits lead one to expect"
+        reason = f"this visit stands apart: {times} times what the other visits suggest"
         row = _of_rows(own, str(anchors), str(own["seabed"].iloc[0]), reason)
         rows.append(replace(row, held_n=0.0, released_n=float("inf")))
     return rows

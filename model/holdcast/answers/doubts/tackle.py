@@ -37,6 +37,6 @@ def tackle_doubts(fit: Fit, cells: xr.Dataset) -> list[ResultDoubt]:
         if len(beyond):
             load = float(np.max(beyond))
             about = f"rode {rode}; {listed(list(map(str, beyond.index)))} may hold up to {load:.0f} N (95%)"
-            advice = "the rode may part first: stronger links or lower test loads, and people clear"
+            advice = "the rode may part first: use stronger links or lower loads, and keep people clear of it"
             doubts.append(ResultDoubt(about, overload(load, links), advice))
     return doubts

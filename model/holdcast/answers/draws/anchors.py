@@ -157,19 +157,19 @@ def measurements(draws: Draws, table: pd.DataFrame) -> pd.DataFrame:
         ``log_tip_load`` [log kg], ``log_area_excess`` [1] and the spread of each, 0 where it was measured.
     """
     columns = ["mass_kg", "design", "form", "tip_load_kg", "fluke_area_m2"]
-    asked = table[columns]
-    blank = asked.assign(tip_load_kg=np.nan, fluke_area_m2=np.nan)
+    shapes = table[columns]
+    blank = shapes.assign(tip_load_kg=np.nan, fluke_area_m2=np.nan)
     # Only the fit's anchors may speak for what is missing, so the measured values are read on their own.
     guessed = anchor_inputs(pd.concat([draws.anchors[columns], blank])).isel(
         anchor=slice(len(draws.anchors), None)
     )
-    own = anchor_inputs(asked)
-    made = pd.DataFrame(index=table.index)
+    own = anchor_inputs(shapes)
+    guesses = pd.DataFrame(index=table.index)
     for name, column in _MEASUREMENTS.items():
-        known = asked[column].notna().to_numpy()
-        made[name] = np.where(known, own[name].to_numpy(), guessed[name].to_numpy())
-        made[f"{name}_spread"] = np.where(known, 0.0, guessed[f"{name}_spread"].to_numpy())
-    return made
+        measured = shapes[column].notna().to_numpy()
+        guesses[name] = np.where(measured, own[name].to_numpy(), guessed[name].to_numpy())
+        guesses[f"{name}_spread"] = np.where(measured, 0.0, guessed[f"{name}_spread"].to_numpy())
+    return guesses
 
 
 def new_configuration(draws: Draws, label: str) -> Effect:

@@ -79,8 +79,8 @@ class Draws:
     @cached_property
     def with_likelihood(self) -> NDArray[np.bool_]:
         """Which draws the fit keeps a likelihood of, shape (sample,): all, unless that group was thinned."""
-        every, kept = self.fit.posterior["draw"], self.fit.tree["log_likelihood"]["draw"]
-        inside = np.isin(every.to_numpy(), kept.to_numpy())
+        every, thinned = self.fit.posterior["draw"], self.fit.tree["log_likelihood"]["draw"]
+        inside = np.isin(every.to_numpy(), thinned.to_numpy())
         return np.tile(inside, self.fit.posterior.sizes["chain"])
 
     @cached_property
@@ -123,22 +123,18 @@ class Draws:
             if dim in source.coords and dim != "component"
         }
 
-    def labels(self, dim: str) -> list[str]:
-        """Return the labels of a dim, in the posterior's order."""
-        return self._labels[dim]
-
-    def known(self, dim: str, chosen: Sequence[str] | None = None) -> list[str]:
-        """Return the chosen labels of a dim, all when none are chosen.
+    def labels(self, dim: str, only: Sequence[str] | None = None) -> list[str]:
+        """Return the labels of a dim in the posterior's order, or only those named, as they are named.
 
         Raises
         ------
         KeyError
             When one is not known; the message gives the nearest known one.
         """
-        if chosen is None:
-            return self.labels(dim)
-        positions(list(chosen), self.labels(dim), dim)
-        return list(chosen)
+        if only is None:
+            return self._labels[dim]
+        positions(list(only), self._labels[dim], dim)
+        return list(only)
 
     def place(self, dim: str, label: str) -> int:
         """Return where a label stands in a dim.

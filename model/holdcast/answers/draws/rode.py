@@ -111,11 +111,11 @@ def beyond_tested_scopes(least: float | None, scope: float) -> str:
     if np.isnan(scope):
         return ""
     if least is None:
-        return "no pull lifted a known rode: the fall with the angle is what the trade expects"
+        return "no pull lifted a known rode: what a steep pull costs is the trade's usual figure"
     if scope >= least * (1.0 - _SLACK):
         return ""
-    asked, pulled = significant(scope), significant(least)
-    return f"scope {asked}, where pulls had {pulled} or more: the fall with the angle is carried beyond that"
+    steep, pulled = significant(scope), significant(least)
+    return f"scope {steep} is steeper than any tested ({pulled} or more): extrapolated"
 
 
 def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geometry:
@@ -151,19 +151,23 @@ def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geo
     all_rope = 0.0 in chain.values()
     heavy = not np.isnan(chain["chain_kg_per_m"]) and not all_rope
     if np.isnan(scope):
-        asked = "rode given without a scope: a pull along the bottom" if heavy or row["rode"] else ""
-        return Geometry(scope, None, asked)
+        assumption = (
+            "rode given without a scope: counted as pulled along the bottom" if heavy or row["rode"] else ""
+        )
+        return Geometry(scope, None, assumption)
     bar_tight_angle_deg(scope)
     if all_rope:
         return Geometry(scope, None, "")
     if not heavy or np.isnan(depth):
         missing = "depth" if heavy else "chain"
-        return Geometry(scope, None, f"no {missing} given: the rode pulled straight, the steepest it can be")
+        return Geometry(
+            scope, None, f"no {missing} given: counted with the rode pulled straight, as steep as it can lead"
+        )
     bow = bow_height_m if np.isnan(row["bow_height_m"]) else float(row["bow_height_m"])
     length = scope * (depth + bow)
     chain_length = np.inf if np.isnan(chain["chain_length_m"]) else chain["chain_length_m"]
-    made = make_rode(depth, length, chain["chain_kg_per_m"], chain_length, bow_height_m=bow)
-    return Geometry(scope, made, "")
+    rode = make_rode(depth, length, chain["chain_kg_per_m"], chain_length, bow_height_m=bow)
+    return Geometry(scope, rode, "")
 
 
 def on_rode(draws: Draws, log_load: Floats, geometry: Geometry) -> Floats:

@@ -23,14 +23,14 @@ class SeabedDraws:
     ----------
     label : name of the seabed.
     at : place among the known seabeds; None for a new one.
-    alike : array, shape (seabed,), likeness to each known seabed.
+    likeness : array, shape (seabed,), likeness to each known seabed.
     ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
     strength, set_deviation : strength index, and what the seabed adds to the log odds of setting [1].
     """
 
     label: str
     at: int | None
-    alike: Floats
+    likeness: Floats
     ground: Floats
     log_resistance: Floats
     exponent_deviation: Floats
@@ -136,19 +136,19 @@ def effect_in(draws: Draws, effect: Effect, seabed: SeabedDraws) -> Floats:
     """
     if seabed.at is not None:
         return effect.values[:, seabed.at]
-    weights, variance = _conditional(draws, effect.spread, seabed.alike)
+    weights, variance = _conditional(draws, effect.spread, seabed.likeness)
     deviation = effect.values - effect.mean[:, None]
     mean: Floats = effect.mean + np.einsum("ns,ns->n", weights, deviation)
     return mean + np.sqrt(variance) * draws.normals(effect.member, "in", seabed.label)
 
 
-def _conditional(draws: Draws, spread: Variances, alike: Floats) -> tuple[Floats, Floats]:
+def _conditional(draws: Draws, spread: Variances, likeness: Floats) -> tuple[Floats, Floats]:
     """Return weights (sample, seabed) on the known effects and the variance left (sample,)."""
     values, vectors = draws.inputs["alike_value"].to_numpy(), draws.inputs["alike_vector"].to_numpy()
     total = spread.main + spread.alike + spread.own
     # In the kernel's own basis all but the main part is a plain scaling; the main part is of rank one.
     scale = spread.alike[:, None] * values + (spread.own + _NUGGET * total)[:, None]
-    ones, cross = vectors.sum(axis=0), alike @ vectors
+    ones, cross = vectors.sum(axis=0), likeness @ vectors
     right = spread.main[:, None] * ones + spread.alike[:, None] * cross
     solved, solved_ones = right / scale, ones / scale
     joint = spread.main / (1.0 + spread.main * (ones * solved_ones).sum(axis=1))

@@ -27,7 +27,6 @@ __all__ = [
     "setting_of_new",
     "setting_shares",
     "share_kept",
-    "typical_log_load",
 ]
 
 KINDS = ("sets", "resets", "veer_kept")
@@ -134,11 +133,6 @@ def setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
 def log_sliding_load(draws: Draws, mass_kg: Floats | float) -> Floats:
     """Return the middle of the log load at which an anchor slides that has not set [log N]."""
     return np.asarray(np.log(draws["sliding_efficiency"]) + np.log(np.asarray(mass_kg) * GRAVITY))
-
-
-def typical_log_load(log_capacity: Floats, sets: Floats, sliding: Floats) -> Floats:
-    """Return the mean log load of a new pull, one that does not set counting at its sliding load [log N]."""
-    return np.asarray(sets * log_capacity + (1.0 - sets) * sliding)
 
 
 def _log_odds_without_entry(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:

@@ -44,7 +44,7 @@ def cell_draws(fit: Fit, anchor: str, seabed: str) -> xr.DataArray:
         When the anchor or the seabed is not known.
     """
     draws = draws_of(fit)
-    draws.known("anchor", [anchor]), draws.known("seabed", [seabed])
+    draws.labels("anchor", [anchor]), draws.labels("seabed", [seabed])
     return draws.posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True)
 
 

@@ -44,7 +44,7 @@ def setting_evidence(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     """
     draws = draws_of(fit)
     cell = {"anchor": anchor, "seabed": seabed}
-    draws.known("anchor", [anchor]), draws.known("seabed", [seabed])
+    draws.labels("anchor", [anchor]), draws.labels("seabed", [seabed])
     shares = {kind: values.sel(cell).to_numpy() for kind, values in setting_shares(draws).items()}
     counted = {kind: _counted(draws, kind, anchor, seabed) for kind in shares}
     learnt = [
@@ -90,7 +90,7 @@ def setting_sources(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     draws = draws_of(fit)
-    draws.known("anchor", [anchor]), draws.known("seabed", [seabed])
+    draws.labels("anchor", [anchor]), draws.labels("seabed", [seabed])
     kinds = [kind for kind in KINDS if _SCALE[kind] in draws]
     rows = []
     for kind in kinds:

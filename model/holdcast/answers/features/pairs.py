@@ -51,9 +51,9 @@ def find_pairs(fit: Fit) -> list[Pair]:
     for with_it in range(len(names)):
         for without in range(len(names)):
             different = np.flatnonzero(has[with_it] != has[without])
-            alike = design[with_it] == design[without]
+            same = design[with_it] == design[without]
             near = max(mass[with_it], mass[without]) < MOST_MASS_RATIO * min(mass[with_it], mass[without])
-            if alike and near and len(different) == 1 and has[with_it, different[0]]:
+            if same and near and len(different) == 1 and has[with_it, different[0]]:
                 pairs.append(Pair(features[different[0]], names[with_it], names[without]))
     return sorted(pairs, key=lambda pair: features.index(pair.feature))
 

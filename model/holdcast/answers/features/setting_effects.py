@@ -59,22 +59,22 @@ def setting_effects(fit: Fit) -> xr.Dataset:
     dims, labels = ("kind", "effect", "seabed"), {"kind": kinds, "effect": features, "seabed": seabeds}
     shape = tuple(map(len, labels.values()))
 
-    def stacked(parts: list[xr.DataArray], *last: str) -> tuple[tuple[str, ...], np.ndarray]:
+    def stack(parts: list[xr.DataArray], *last: str) -> tuple[tuple[str, ...], np.ndarray]:
         sizes = (len(BAND_90),) if last else ()
         return (*dims, *last), np.array([part.to_numpy() for part in parts]).reshape(*shape, *sizes)
 
     parts = list(changes.values())
     overall = np.array([band(part.share.mean("seabed"), BAND_90).to_numpy() for part in parts])
     effects = {
-        "change": (*stacked([band(part.share, BAND_90) for part in parts], "quantile"), _ABOUT["change"]),
+        "change": (*stack([band(part.share, BAND_90) for part in parts], "quantile"), _ABOUT["change"]),
         "overall": (
             ("kind", "effect", "quantile"),
             overall.reshape(*shape[:2], len(BAND_90)),
             _ABOUT["overall"],
         ),
-        "p_gain": (*stacked([(part.log > 0).mean("sample") for part in parts]), _ABOUT["p_gain"]),
+        "p_gain": (*stack([(part.log > 0).mean("sample") for part in parts]), _ABOUT["p_gain"]),
         "contraction": (
-            *stacked([contraction(part.log, part.log_prior) for part in parts]),
+            *stack([contraction(part.log, part.log_prior) for part in parts]),
             _ABOUT["contraction"],
         ),
     }
@@ -99,13 +99,13 @@ def paired_setting(fit: Fit) -> xr.Dataset:
     tested = [[_both_tested(draws, kind, pair).to_numpy() for pair in pairs] for kind in kinds]
     dims, shape = ("kind", "pair", "seabed"), (len(kinds), len(pairs), len(seabeds))
 
-    def stacked(parts: list[list[xr.DataArray]], *sizes: int) -> np.ndarray:
+    def stack(parts: list[list[xr.DataArray]], *sizes: int) -> np.ndarray:
         return np.array([[part.to_numpy() for part in row] for row in parts], dtype=float).reshape(
             *shape, *sizes
         )
 
-    change = stacked([[band(part, BAND_90) for part in row] for row in differences], len(BAND_90))
-    gain = stacked([[(part > 0).mean("sample") for part in row] for row in differences])
+    change = stack([[band(part, BAND_90) for part in row] for row in differences], len(BAND_90))
+    gain = stack([[(part > 0).mean("sample") for part in row] for row in differences])
     return xr.Dataset(
         {
             "change": ((*dims, "quantile"), change, _ABOUT["change"]),

@@ -53,13 +53,13 @@ class DaySoFar:
         Cells that may be tested.
     """
 
-    def __init__(self, knowledge: Knowledge, left: Leftovers, cells: NDArray[np.int64]) -> None:
-        self.table = left.table
+    def __init__(self, knowledge: Knowledge, leftovers: Leftovers, cells: NDArray[np.int64]) -> None:
+        self.table = leftovers.table
         self.spot = knowledge.spot[np.ix_(cells, cells)]
-        self.cross = np.ascontiguousarray(knowledge.cross[np.ix_(left.targets, cells)].T)
+        self.cross = np.ascontiguousarray(knowledge.cross[np.ix_(leftovers.targets, cells)].T)
         self.noise = knowledge.noise[cells]
-        self.before = np.maximum(knowledge.now[left.targets], np.finfo(float).tiny)
-        self.now = knowledge.now[left.targets].copy()
+        self.before = np.maximum(knowledge.now[leftovers.targets], np.finfo(float).tiny)
+        self.now = knowledge.now[leftovers.targets].copy()
         self.pulls = np.zeros(len(cells), dtype=int)
 
     def see(self, at: int, pulls: int) -> None:
@@ -75,8 +75,8 @@ class DaySoFar:
     def _noise(self, at: NDArray[np.int64], pulls: int) -> Floats:
         """Return the variance of the reading of so many more pulls: as much as they add to what is known."""
         so_far = self.pulls[at]
-        known = np.where(so_far > 0, 1.0 / self.noise[at, np.maximum(so_far, 1) - 1], 0.0)
-        return np.asarray(1.0 / (1.0 / self.noise[at, so_far + pulls - 1] - known))
+        precision = np.where(so_far > 0, 1.0 / self.noise[at, np.maximum(so_far, 1) - 1], 0.0)
+        return np.asarray(1.0 / (1.0 / self.noise[at, so_far + pulls - 1] - precision))
 
     def left(self) -> float:
         """Return what is in doubt now."""
@@ -106,7 +106,7 @@ def _left_after(
 ) -> Floats:
     """Return what is in doubt after one reading of each cell; straight lines between the table's steps."""
     steps = table.shape[1] - 1
-    left = np.empty(total.size)
+    leftover = np.empty(total.size)
     for cell in range(total.size):
         total_left = 0.0
         for target in range(before.size):
@@ -116,5 +116,5 @@ def _left_after(
             step = min(int(place), steps - 1)
             low = table[target, step]
             total_left += low + (place - step) * (table[target, step + 1] - low)
-        left[cell] = total_left
-    return left
+        leftover[cell] = total_left
+    return leftover

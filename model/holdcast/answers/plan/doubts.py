@@ -23,14 +23,14 @@ from holdcast.answers.plan.planned import AIMS, Aim
 from holdcast.answers.rank.rank import SURE, log_measure
 from holdcast.capacity.fitting import Fit
 
-__all__ = ["Asked", "Doubts", "doubts_of", "wrong_orders"]
+__all__ = ["Doubts", "Goal", "doubts_of", "wrong_orders"]
 
 _BAND = (0.05, 0.95)
 _HAIR = 1e-5
 
 
 @dataclass(frozen=True)
-class Asked:
+class Goal:
     """What counts, all when nothing is named.
 
     Attributes
@@ -104,11 +104,11 @@ def wrong_orders(apart: Floats, share: Floats) -> Floats:
     share : array
         Share of that standard deviation that is left [1]; broadcasts with `apart`.
     """
-    kept = np.clip(share, 0.0, 1.0 - 1e-12)
-    return np.asarray(2.0 * owens_t(np.abs(apart), kept / np.sqrt(1.0 - kept**2)))
+    share = np.clip(share, 0.0, 1.0 - 1e-12)
+    return np.asarray(2.0 * owens_t(np.abs(apart), share / np.sqrt(1.0 - share**2)))
 
 
-def doubts_of(fit: Fit, asked: Asked) -> Doubts:
+def doubts_of(fit: Fit, goal: Goal) -> Doubts:
     """Return what is in doubt.
 
     Raises
@@ -118,24 +118,24 @@ def doubts_of(fit: Fit, asked: Asked) -> Doubts:
     ValueError
         When the aim is not one of `AIMS`, names what it does not count, or leaves nothing to count.
     """
-    if asked.aim not in AIMS:
-        raise ValueError(f"a day is for one of {', '.join(AIMS)}; got {asked.aim!r}")
+    if goal.aim not in AIMS:
+        raise ValueError(f"a day is for one of {', '.join(AIMS)}; got {goal.aim!r}")
     draws = draws_of(fit)
-    seabeds = _in_order(draws, "seabed", asked.seabeds)
-    if asked.aim == "features":
-        return _features(draws, asked, seabeds)
-    if asked.features:
+    seabeds = _in_order(draws, "seabed", goal.seabeds)
+    if goal.aim == "features":
+        return _features(draws, goal, seabeds)
+    if goal.features:
         raise ValueError("a feature can be named only where the day is for features (--for features)")
-    anchors = _in_order(draws, "anchor", asked.anchors)
-    if asked.aim == "ranking":
+    anchors = _in_order(draws, "anchor", goal.anchors)
+    if goal.aim == "ranking":
         return _pairs(fit, draws, anchors, seabeds)
     values = draws.posterior["log_capacity"].sel(anchor=anchors, seabed=seabeds)
     return _bands(values.transpose("sample", "anchor", "seabed").to_numpy(), anchors, seabeds)
 
 
-def _in_order(draws: Draws, dim: str, chosen: Sequence[str]) -> list[str]:
-    known = set(draws.known(dim, list(chosen)))
-    return [label for label in draws.labels(dim) if not chosen or label in known]
+def _in_order(draws: Draws, dim: str, labels: Sequence[str]) -> list[str]:
+    wanted = set(draws.labels(dim, list(labels)))
+    return [label for label in draws.labels(dim) if not labels or label in wanted]
 
 
 def _bands(values: Floats, rows: Sequence[str], seabeds: Sequence[str]) -> Doubts:
@@ -145,12 +145,12 @@ def _bands(values: Floats, rows: Sequence[str], seabeds: Sequence[str]) -> Doubt
     return Doubts(flat, names, None, np.asarray(high - low))
 
 
-def _features(draws: Draws, asked: Asked, seabeds: list[str]) -> Doubts:
-    if asked.anchors:
+def _features(draws: Draws, goal: Goal, seabeds: list[str]) -> Doubts:
+    if goal.anchors:
         raise ValueError(
             "--anchor says whose bands count; where the day is for features, name them with --feature"
         )
-    features = _in_order(draws, "feature", asked.features) if "feature" in draws.inputs.dims else []
+    features = _in_order(draws, "feature", goal.features) if "feature" in draws.inputs.dims else []
     if not features:
         raise ValueError("the log has no feature (a column flag_NAME of anchors.csv): nothing to plan for")
     values = draws.posterior["feature_effect"].sel(feature=features, seabed=seabeds)

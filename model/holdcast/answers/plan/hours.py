@@ -34,7 +34,7 @@ class Hours:
     pull: Floats
 
 
-def hours_of(draws: Draws, visited: list[str], given: HoursGiven) -> Hours:
+def hours_of(draws: Draws, visited: list[str], own_hours: HoursGiven) -> Hours:
     """Return the hours of each seabed: those given, else those of seabeds.csv.
 
     Parameters
@@ -42,7 +42,7 @@ def hours_of(draws: Draws, visited: list[str], given: HoursGiven) -> Hours:
     draws : Draws
     visited : list of str
         Seabeds that may be visited; only theirs must be known.
-    given : HoursGiven
+    own_hours : HoursGiven
         A seabed's own number replaces that of the log; the number for everywhere fills blank ones.
 
     Returns
@@ -59,9 +59,9 @@ def hours_of(draws: Draws, visited: list[str], given: HoursGiven) -> Hours:
     """
     seabeds, columns = draws.labels("seabed"), {}
     for column in HOURS:
-        own = dict(given.get(column, {}))
+        own = dict(own_hours.get(column, {}))
         everywhere = own.pop(EVERYWHERE, np.nan)
-        draws.known("seabed", list(own))
+        draws.labels("seabed", list(own))
         _not_negative(column, {**own, "every seabed": everywhere})
         columns[column] = _logged(draws, column).fillna(everywhere)
         columns[column].update(pd.Series(own, dtype=float))

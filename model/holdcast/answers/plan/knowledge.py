@@ -111,9 +111,9 @@ def variance_after(knowledge: Knowledge, pulls: Mapping[Cell, int]) -> Floats:
     # Small matrices: an explicit inverse root and plain sums beat a library that shares them out to threads.
     root = np.linalg.inv(np.linalg.cholesky(seen))
     explained = (np.einsum("tc,dc->td", knowledge.cross[:, at], root) ** 2).sum(axis=1)
-    left = np.maximum(knowledge.now - explained, 0.0)
+    remaining = np.maximum(knowledge.now - explained, 0.0)
     effective = float(np.einsum("dc,ce,de->", root, knowledge.capacity[np.ix_(at, at)], root))
-    return np.asarray(np.minimum(left * (1.0 + effective / knowledge.worth), knowledge.now))
+    return np.asarray(np.minimum(remaining * (1.0 + effective / knowledge.worth), knowledge.now))
 
 
 def left_of(knowledge: Knowledge, pulls: Mapping[Cell, int]) -> Floats:

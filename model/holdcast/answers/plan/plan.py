@@ -6,7 +6,7 @@ import numpy as np
 
 from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.features.pairs import Pair, find_pairs
-from holdcast.answers.plan.doubts import Asked, doubts_of
+from holdcast.answers.plan.doubts import Goal, doubts_of
 from holdcast.answers.plan.hours import Hours, HoursGiven, hours_of
 from holdcast.answers.plan.knowledge import know, left_of
 from holdcast.answers.plan.planned import Plan, PlannedTests
@@ -24,7 +24,7 @@ _ORDERS = 12
 def plan(
     fit: Fit,
     hours: float,
-    asked: Asked | None = None,
+    goal: Goal | None = None,
     *,
     aboard: Sequence[str] = (),
     without: Sequence[str] = (),
@@ -38,7 +38,7 @@ def plan(
     fit : Fit
     hours : float
         Hours that there are [h], above 0.
-    asked : Asked, optional
+    goal : Goal, optional
         What counts; the bands of all cells by default.
     aboard : sequence of str
         Anchors that can be tested; all by default.
@@ -61,17 +61,17 @@ def plan(
     ValueError
         When hours are missing in the log or too few for any test, or nothing is left to test or to narrow.
     """
-    asked = asked or Asked()
+    goal = goal or Goal()
     problem = day_problem(
-        fit, hours, asked, aboard=aboard, without=without, carry=carry, hours_given=hours_given
+        fit, hours, goal, aboard=aboard, without=without, carry=carry, hours_given=hours_given
     )
     day, draws, doubts = best_day(problem), draws_of(fit), problem.doubts
-    grounds = grounds_of(draws, problem.knowledge, doubts, find_pairs(fit), asked.aim)
+    grounds = grounds_of(draws, problem.knowledge, doubts, find_pairs(fit), goal.aim)
     names = {cell: _name(draws, cell) for cell in day}
     reasons = {cell: reason(grounds, *names[cell], list(names.values())) for cell in day}
     return Plan(
         _rows(problem, day, names, reasons),
-        asked.aim,
+        goal.aim,
         hours_needed(problem, day),
         hours,
         left_after(problem, {}),
@@ -85,7 +85,7 @@ def plan(
 def day_problem(
     fit: Fit,
     hours: float,
-    asked: Asked,
+    goal: Goal,
     *,
     aboard: Sequence[str] = (),
     without: Sequence[str] = (),
@@ -94,7 +94,7 @@ def day_problem(
 ) -> Problem:
     """Return what a day may hold and what it is for, as :func:`plan` sees it; it raises the same."""
     draws = draws_of(fit)
-    doubts = doubts_of(fit, asked)
+    doubts = doubts_of(fit, goal)
     cells = _cells(draws, aboard, without, carry)
     seabeds = draws.labels("seabed")
     visited = [seabed for at, seabed in enumerate(seabeds) if any(c % len(seabeds) == at for c in cells)]
@@ -108,7 +108,7 @@ def day_problem(
         len(seabeds),
         tuple(cells),
         len(draws.labels("anchor")) if carry is None else carry,
-        _together(draws, find_pairs(fit), cells) if asked.aim == "features" else (),
+        _together(draws, find_pairs(fit), cells) if goal.aim == "features" else (),
     )
 
 
@@ -121,7 +121,7 @@ def _cells(draws: Draws, aboard: Sequence[str], without: Sequence[str], carry: i
     """Return the cells that may be tested."""
     if carry is not None and carry < 1:
         raise ValueError(f"at least one anchor must be carried, got {carry}")
-    anchors, left_out = draws.known("anchor", list(aboard)), set(draws.known("seabed", list(without)))
+    anchors, left_out = draws.labels("anchor", list(aboard)), set(draws.labels("seabed", list(without)))
     seabeds = draws.labels("seabed")
     cells = [
         at * len(seabeds) + place
@@ -214,10 +214,10 @@ def shares_of(problem: Problem, day: Day) -> dict[int, float]:
     for _ in range(_ORDERS):
         order = [cells[at] for at in random.permutation(len(cells))]
         for each in (order, order[::-1]):
-            left, so_far = before, {}
+            last, so_far = before, {}
             for cell in each:
                 so_far[cell] = day[cell]
                 now = left_after(problem, so_far)
-                added[cell] += (left - now) / (2 * _ORDERS * before)
-                left = now
+                added[cell] += (last - now) / (2 * _ORDERS * before)
+                last = now
     return added

@@ -79,12 +79,14 @@ def new_readings(draws: Draws) -> Readings:
     middle = capacity + away[:, None, None]
     room = (_log_limit(draws)[few][:, None, :] - middle) / scatter
     information = cut_information(room) / scatter**2
-    told = (sets * information).mean(axis=0) / np.maximum(sets.mean(axis=0), _LEAST)
+    precision = (sets * information).mean(axis=0) / np.maximum(sets.mean(axis=0), _LEAST)
     blur = (draws["spot_spread"] ** 2).mean() + _hidden(middle, middle + scatter * cut_mean(room))
 
     visit = float((draws["visit_spread"] ** 2).mean())
     concentration = draws["set_concentration"][few][:, None, None]
-    noise = _noise(1.0 / np.maximum(told, _LEAST), capacity.var(axis=0) + visit + blur, sets, concentration)
+    noise = _noise(
+        1.0 / np.maximum(precision, _LEAST), capacity.var(axis=0) + visit + blur, sets, concentration
+    )
     coords = {"anchor": draws.labels("anchor"), "seabed": draws.labels("seabed")}
 
     def by_cell(values: Floats) -> xr.DataArray:

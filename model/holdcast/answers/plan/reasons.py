@@ -32,14 +32,14 @@ class Grounds:
     Attributes
     ----------
     counts : Dataset, dims (anchor, seabed), see :func:`holdcast.answers.draws.counts.counts`.
-    alike : DataArray of bool, dims (cell, other), whether two cells are alike.
+    likeness : DataArray of bool, dims (cell, other), whether two cells are alike.
     in_doubt : mapping of (anchor, seabed) to the number of anchors it is not told apart from there.
     pairs : configurations that differ by one feature.
     aim : what the day is for.
     """
 
     counts: xr.Dataset
-    alike: np.ndarray
+    likeness: np.ndarray
     in_doubt: dict[tuple[str, str], int]
     pairs: Sequence[Pair]
     aim: Aim
@@ -50,7 +50,7 @@ def grounds_of(
 ) -> Grounds:
     """Return what reasons are made of."""
     spread = np.sqrt(np.maximum(np.diag(knowledge.capacity), np.finfo(float).tiny))
-    alike = knowledge.capacity / np.outer(spread, spread) >= LIKE
+    likeness = knowledge.capacity / np.outer(spread, spread) >= LIKE
     in_doubt: dict[tuple[str, str], int] = {}
     if doubts.pairs is not None:
         # An order is in doubt where either anchor holds more in fewer draws than make two told apart.
@@ -58,7 +58,7 @@ def grounds_of(
         for place in open_pairs.ravel().tolist():
             name = doubts.names[place]
             in_doubt[name] = in_doubt.get(name, 0) + 1
-    return Grounds(counts(draws), alike, in_doubt, pairs, aim)
+    return Grounds(counts(draws), likeness, in_doubt, pairs, aim)
 
 
 def reason(grounds: Grounds, anchor: str, seabed: str, planned: Sequence[tuple[str, str]]) -> str:
@@ -75,9 +75,9 @@ def reason(grounds: Grounds, anchor: str, seabed: str, planned: Sequence[tuple[s
         feature = pair.feature.replace("_", " ")
         partner = pair.without if anchor == pair.with_it else pair.with_it
         word = "with" if anchor == pair.with_it else "without"
-        told = f"{word} the {feature}, beside {partner} on one visit: a pair"
+        pair_text = f"{word} the {feature}, beside {partner} on one visit: a pair"
         if grounds.aim == "features":
-            return told
+            return pair_text
     here = grounds.counts.sel(anchor=anchor, seabed=seabed)
     so_far = _so_far(here)
     if grounds.aim == "ranking" and (others := grounds.in_doubt.get((anchor, seabed), 0)):
@@ -118,11 +118,11 @@ def _likeness(grounds: Grounds, anchor: str, seabed: str, planned: Sequence[tupl
     anchors, seabeds = (cells[dim].to_numpy().tolist() for dim in ("anchor", "seabed"))
     own = anchors.index(anchor) * len(seabeds) + seabeds.index(seabed)
     tested = cells["tested"].transpose("anchor", "seabed").to_numpy().ravel()
-    alike = grounds.alike[own].copy()
-    alike[own] = False
+    like_cells = grounds.likeness[own].copy()
+    like_cells[own] = False
     for name, place in planned:
-        alike[anchors.index(name) * len(seabeds) + seabeds.index(place)] = False
-    untested, others = int((alike & ~tested).sum()), int(alike.sum())
+        like_cells[anchors.index(name) * len(seabeds) + seabeds.index(place)] = False
+    untested, others = int((like_cells & ~tested).sum()), int(like_cells.sum())
     if untested and not tested[own]:
         verb = "is" if untested == 1 else "are"
         return f", and like {_number(untested)} {_plural('other', untested)} that {verb}"

@@ -88,15 +88,15 @@ def _screened(problem: Problem) -> Problem:
     start = DaySoFar(problem.knowledge, leftovers(problem.doubts), cells)
     gain = start.left() - start.left_after(np.arange(len(cells)), _AT_ONCE[-1])
     anchors, seabeds = np.divmod(cells, problem.seabeds)
-    chosen = {cell for pair in problem.together for cell in pair} & set(problem.cells)
+    candidates = {cell for pair in problem.together for cell in pair} & set(problem.cells)
     for seabed in set(seabeds.tolist()):
         here = np.flatnonzero(seabeds == seabed)
-        chosen |= set(cells[here[np.argsort(-gain[here], kind="stable")[:_ENOUGH]]].tolist())
+        candidates |= set(cells[here[np.argsort(-gain[here], kind="stable")[:_ENOUGH]]].tolist())
     # Few anchors must do in every seabed: then those that tell most everywhere count too.
     if problem.carried < _ENOUGH:
         everywhere = np.bincount(anchors, gain)
-        chosen |= set(cells[np.isin(anchors, np.argsort(-everywhere)[:_ENOUGH])].tolist())
-    return replace(problem, cells=tuple(sorted(chosen)))
+        candidates |= set(cells[np.isin(anchors, np.argsort(-everywhere)[:_ENOUGH])].tolist())
+    return replace(problem, cells=tuple(sorted(candidates)))
 
 
 class _Search:
@@ -119,9 +119,9 @@ class _Search:
                     continue
                 seen.add(visits)
                 day = self.filled(visits, {})
-                left = left_after(self.problem, day)
-                if left < better[2] - self.least_gain:
-                    better = (visits, day, left)
+                doubt = left_after(self.problem, day)
+                if doubt < better[2] - self.least_gain:
+                    better = (visits, day, doubt)
             if better is best:
                 return best
             best = better
@@ -139,9 +139,9 @@ class _Search:
                         continue
                     tried.add(frozenset(base.items()))
                     changed = self.filled(visits, base, without=cell)
-                    left = left_after(self.problem, changed)
-                    if left < least - self.least_gain:
-                        better, least = changed, left
+                    doubt = left_after(self.problem, changed)
+                    if doubt < least - self.least_gain:
+                        better, least = changed, doubt
             if better is day:
                 return day
             day = better
@@ -185,9 +185,9 @@ class _Filling:
     """One day being filled."""
 
     def __init__(
-        self, problem: Problem, cells: NDArray[np.int64], known: DaySoFar, without: int | None
+        self, problem: Problem, cells: NDArray[np.int64], so_far: DaySoFar, without: int | None
     ) -> None:
-        self.known, self.carried, self.room = known, problem.carried, 0.0
+        self.so_far, self.carried, self.room = so_far, problem.carried, 0.0
         self.anchor, seabed = np.divmod(cells, problem.seabeds)
         self.setup, self.pull = problem.hours.setup[seabed], problem.hours.pull[seabed]
         self.pulls = np.zeros(len(cells), dtype=int)
@@ -201,12 +201,12 @@ class _Filling:
         """Add pulls at places."""
         for at, pulls in tests:
             self.room -= self._cost(at, pulls)
-            self.known.see(at, pulls)
+            self.so_far.see(at, pulls)
             self.pulls[at] += pulls
 
     def step(self) -> bool:
         """Add the test, or the two in one go, that take most away for an hour; False when none helps."""
-        now = self.known.left()
+        now = self.so_far.left()
         aboard = set(self.anchor[self.pulls > 0].tolist())
         room_aboard = self.carried - len(aboard)
         welcome = self.open & (np.isin(self.anchor, list(aboard)) | (room_aboard > 0))
@@ -216,7 +216,7 @@ class _Filling:
             fits = welcome & (self.pulls + pulls <= MOST_PULLS) & ((self.pulls == 0) | (pulls == 1))
             at = np.flatnonzero(fits & (cost <= self.room + _SLACK))
             if len(at):
-                worth = (now - self.known.left_after(at, pulls)) / np.maximum(cost[at], _SLACK)
+                worth = (now - self.so_far.left_after(at, pulls)) / np.maximum(cost[at], _SLACK)
                 first = int(np.argmax(worth))
                 if worth[first] > most:
                     most, best = float(worth[first]), [(int(at[first]), pulls)]
@@ -227,7 +227,7 @@ class _Filling:
             pairs = self.together[new & (both <= self.room + _SLACK)]
             if len(pairs):
                 hours = np.maximum(cost[pairs].sum(axis=1), _SLACK)
-                worth = (now - self.known.left_after_both(pairs, pulls)) / hours
+                worth = (now - self.so_far.left_after_both(pairs, pulls)) / hours
                 first = int(np.argmax(worth))
                 if worth[first] > most:
                     most, best = float(worth[first]), [(int(place), pulls) for place in pairs[first]]

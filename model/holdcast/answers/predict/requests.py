@@ -12,18 +12,7 @@ from holdcast.answers.draws.draws import Draws
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
-__all__ = ["BASES", "complete_requests"]
-
-BASES = (
-    "tested cell",
-    "untested cell",
-    "new size",
-    "new configuration",
-    "new anchor",
-    "new seabed",
-    "new anchor and seabed",
-)
-"""On what an answer rests: words of the column ``basis``."""
+__all__ = ["complete_requests"]
 
 _SAME_SIZE = 0.05
 """Masses within this share of each other are one size (a choice)."""
@@ -109,10 +98,10 @@ def _refuse_unknown(draws: Draws, rows: pd.DataFrame) -> None:
 
 def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
-    known, new = rows["known_anchor"], ~rows["known_anchor"]
+    tested, new = rows["known_anchor"], ~rows["known_anchor"]
     own_flags = [str(column) for column in draws.anchors if str(column).startswith("flag_")]
     for column in ("design", "form", "mass_kg", "tip_load_kg", "fluke_area_m2"):
-        rows.loc[known, column] = draws.anchors[column].reindex(rows["anchor"][known]).to_numpy()
+        rows.loc[tested, column] = draws.anchors[column].reindex(rows["anchor"][tested]).to_numpy()
     blank = new & (rows["design"] == "")
     rows.loc[blank, "design"] = rows["anchor"][blank]
     asked_flags = [str(column) for column in rows if str(column).startswith("flag_")]
@@ -125,7 +114,7 @@ def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
         words = flag.removeprefix("flag_").replace("_", " ")
         _assume(rows, blank & by_design, f"{words}: as all tested anchors of its design")
         _assume(rows, blank & mixed, f"counted without {words}, which some of its design have")
-        rows[flag] = np.where(known, mine, written.fillna(by_design).to_numpy(dtype=bool))
+        rows[flag] = np.where(tested, mine, written.fillna(by_design).to_numpy(dtype=bool))
     rows = _complete_forms(draws, rows)
     return rows.join(_measured(draws, rows))
 
@@ -188,16 +177,16 @@ def _complete_seabeds(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
             )
         )
     rows[["strength_index", "strength_index_spread"]] = np.array(pairs, dtype=float).reshape(-1, 2)
-    known = rows["known_seabed"]
-    rows.loc[known, "soil"] = draws.seabeds["soil"].reindex(rows["seabed"][known]).to_numpy()
-    unclassed = ~known & (rows["strength"] == "") & (rows["soil"] != "rock")
+    tested = rows["known_seabed"]
+    rows.loc[tested, "soil"] = draws.seabeds["soil"].reindex(rows["seabed"][tested]).to_numpy()
+    unclassed = ~tested & (rows["strength"] == "") & (rows["soil"] != "rock")
     measured = rows["undrained_strength_kpa"].notna() | rows["friction_angle_deg"].notna()
     _assume(rows, unclassed & ~measured, "strength not given: anything that soil can be")
     return rows
 
 
 def _basis(draws: Draws, evidence: xr.DataArray, row: pd.Series) -> str:
-    """Return on what one answer rests, a word of `BASES`."""
+    """Return on what one answer rests: tested or untested cell, or what is new of it."""
     if not row["known_seabed"]:
         return "new seabed" if row["known_anchor"] else "new anchor and seabed"
     if row["known_anchor"]:

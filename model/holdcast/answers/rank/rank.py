@@ -65,7 +65,7 @@ def ranking(
         As in :func:`log_measure`.
     """
     draws = draws_of(fit)
-    cells_ranked = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
+    cells_ranked = {"anchor": draws.labels("anchor", anchors), "seabed": draws.labels("seabed", seabeds)}
     ranked = _ranked(log_measure(fit, measure).sel(cells_ranked), fit).assign_attrs(measure=measure)
     tested = counts(draws)[TESTED_BY[KIND_OF[measure]]] > 0
     return ranked.assign(tested=tested.sel(cells_ranked))
@@ -115,7 +115,7 @@ def weighted_ranking(
     wrong = [f"{seabed}={weight}" for seabed, weight in weights.items() if not 0.0 < weight < np.inf]
     if wrong:
         raise ValueError(f"a weight must be a number above 0, got {', '.join(wrong)}")
-    draws_of(fit).known("seabed", list(weights))
+    draws_of(fit).labels("seabed", list(weights))
     share = xr.DataArray(list(weights.values()), dims="seabed", coords={"seabed": list(weights)})
     share = share / share.sum()
     parts, left_out = _parts(fit, kinds or {}, measure)
@@ -123,11 +123,11 @@ def weighted_ranking(
     logs = [(weight / total) * log_measure(fit, each) for each, weight in parts.items()]
     mean = (xr.concat(logs, "part").sum("part").sel(seabed=list(weights)) * share).sum("seabed")
     ranked = _ranked(mean.expand_dims(seabed=["weighted"], axis=1), fit).isel(seabed=0, drop=True)
-    said = "; ".join(f"{KIND_OF[each]} {weight / total:.0%}" for each, weight in parts.items())
+    shares = "; ".join(f"{KIND_OF[each]} {weight / total:.0%}" for each, weight in parts.items())
     return ranked.assign_attrs(
-        measure=said if kinds else measure,
+        measure=shares if kinds else measure,
         weights="; ".join(f"{seabed} {float(share.sel(seabed=seabed)):.0%}" for seabed in weights),
-        kinds=said if kinds else "",
+        kinds=shares if kinds else "",
         left_out="; ".join(left_out),
     )
 
@@ -179,7 +179,7 @@ def every_seabed(fit: Fit, efficiency: float, *, without: Sequence[str] = ()) ->
     if not 0.0 < efficiency < np.inf:
         raise ValueError(f"the efficiency must be a number above 0, got {efficiency}")
     draws = draws_of(fit)
-    left_out = draws.known("seabed", without)
+    left_out = draws.labels("seabed", without)
     seabeds = [name for name in draws.labels("seabed") if name not in left_out]
     if not seabeds:
         raise ValueError("every seabed is left out, so nothing is left to ask about")

@@ -9,10 +9,10 @@ import xarray as xr
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.readings.new_tests import likelihood_of_new
-from holdcast.answers.readings.steps import led_by_steps
 from holdcast.answers.readings.surprise import surprise
-from holdcast.answers.readings.updated_cells import updated_cells, weighted_bands
-from holdcast.answers.readings.weights import LEAST_DRAWS, Weights, weigh
+from holdcast.answers.readings.update import even_weight, updated_draws
+from holdcast.answers.readings.updated_cells import updated_cells
+from holdcast.answers.readings.weights import LEAST_DRAWS, Weights, weigh, weighted_bands
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.new_tests import lay_out_with, log_with, rode_of_each
 
@@ -34,6 +34,8 @@ class Added:
         the median in widths of the old 90% band, on the log scale [1]; ``narrowed``: share of the band's log
         width that is gone [1]; ``holds``: whether the update holds; ``new_tests``: how many it got.
     weights : Weights
+    by_steps : bool
+        Whether the draws were led to the new tests by steps, since their weights could not carry an update.
     left_out : DataFrame
         ``trial``, ``why``: rows that could not count.
     """
@@ -42,6 +44,7 @@ class Added:
     surprise: pd.DataFrame
     moves: pd.DataFrame
     weights: Weights
+    by_steps: bool
     left_out: pd.DataFrame
 
 
@@ -63,24 +66,17 @@ def add(fit: Fit, rows: pd.DataFrame, own_data: xr.DataArray | None = None) -> A
     """
     draws = draws_of(fit)
     for dim in ("anchor", "seabed"):
-        draws.known(dim, list(map(str, rows[dim].unique())))
+        draws.labels(dim, list(map(str, rows[dim].unique())))
     left_out = _left_out(rows, {test for test, part in _PART_OF_TEST.items() if part not in draws})
     counted = rows[~rows.index.isin(left_out["trial"])]
     log = log_with(fit.tree, counted)
     inputs = lay_out_with(fit.tree, counted)
     weights = weigh(likelihood_of_new(draws, inputs))
-    updated, weight, holds = draws, weights.weight, np.ones(draws["log_capacity"].shape[1:], dtype=bool)
-    if not weights.trusted:
-        updated, holds = led_by_steps(draws, inputs)
-        weight = _even(updated)
-    cells = updated_cells(updated, inputs, log.trials, weight, holds, _own_precision(draws, own_data))
-    moves = _moves(np.exp(weighted_bands(draws["log_capacity"], _even(draws))), cells, counted)
+    update = updated_draws(draws, inputs, weights)
+    cells = updated_cells(update, inputs, log.trials, _own_precision(draws, own_data))
+    moves = _moves(np.exp(weighted_bands(draws["log_capacity"], even_weight(draws))), cells, counted)
     unusual = surprise(draws, inputs, counted, rode_of_each(log, counted))
-    return Added(cells, unusual, moves, weights, left_out)
-
-
-def _even(draws: Draws) -> Floats:
-    return np.full(draws.samples, 1.0 / draws.samples)
+    return Added(cells, unusual, moves, weights, update.by_steps, left_out)
 
 
 def _own_precision(draws: Draws, own_data: xr.DataArray | None) -> Floats:

@@ -98,7 +98,7 @@ def expected_readings(
     KeyError
         When a label is not known.
     """
-    labels = {"anchor": draws.known("anchor", anchors), "seabed": draws.known("seabed", seabeds)}
+    labels = {"anchor": draws.labels("anchor", anchors), "seabed": draws.labels("seabed", seabeds)}
     members = [known_anchor(draws, label) for label in labels["anchor"]]
     pulls = [
         new_pull(draws, members, known_seabed(draws, label), pulled.geometry) for label in labels["seabed"]

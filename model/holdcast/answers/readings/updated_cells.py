@@ -19,11 +19,13 @@ from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.draws.setting import log_sliding_load, setting_shares
 from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
+from holdcast.answers.readings.update import Update
+from holdcast.answers.readings.weights import weighted_bands
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
 from holdcast.physics.units import GRAVITY
 
-__all__ = ["updated_cells", "weighted_bands"]
+__all__ = ["updated_cells"]
 
 _CELL = ("anchor", "seabed")
 _BAND = (*_CELL, "quantile")
@@ -33,28 +35,17 @@ _COUNTS = (
 )
 
 
-def updated_cells(
-    draws: Draws,
-    inputs: xr.Dataset,
-    trials: pd.DataFrame,
-    weight: Floats,
-    holds: NDArray[np.bool_],
-    own_before: Floats,
-) -> xr.Dataset:
+def updated_cells(update: Update, inputs: xr.Dataset, trials: pd.DataFrame, own_before: Floats) -> xr.Dataset:
     """Return capacity, efficiency and a new pull for every anchor × seabed, new tests counted.
 
     Parameters
     ----------
-    draws : Draws
-        Of the fit, or of an update by steps.
+    update : Update
+        Draws and weights that count the new tests.
     inputs : Dataset
         Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
     trials : DataFrame, index trial
         The log with the new tests.
-    weight : array, shape (sample,)
-        What each draw counts given the new tests [1], summing to 1.
-    holds : array of bool, shape (anchor, seabed)
-        Whether the update of a cell holds.
     own_before : array, shape (anchor, seabed)
         Precision of the log capacity that the fit owes to the cell's own pulls [1]; NaN where not known.
 
@@ -63,6 +54,7 @@ def updated_cells(
     Dataset, dims (anchor, seabed, quantile)
         As from :func:`holdcast.answers.cells.cells.cells`, and ``update_holds`` (anchor, seabed).
     """
+    draws, weight = update.draws, update.weight
     log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)[:, None, None]
     bands = weighted_bands(draws["log_capacity"], weight)
     log = _log_with(draws, inputs, trials)
@@ -82,27 +74,12 @@ def updated_cells(
             ),
             "range": range_words(log),
             "above_threshold": (_CELL, _above(draws, weight), about("1", "above threshold")),
-            "update_holds": (_CELL, holds, about("1", "whether the update of the cell holds")),
+            "update_holds": (_CELL, update.holds, about("1", "whether the update of the cell holds")),
         },
         {**{dim: draws.labels(dim) for dim in _CELL}, "quantile": list(BANDS)},
         attrs=provenance(draws.fit, draws.seed),
     )
     return answer.assign_coords(cell_facts(draws))
-
-
-def weighted_bands(values: Floats, weight: Floats) -> Floats:
-    """Return quantiles of weighted draws, (sample, anchor, seabed), as (anchor, seabed, quantile of BANDS).
-
-    Quantiles lie on lines between the draws, each draw standing in the middle of its weight.
-    """
-    order = np.argsort(values, axis=0)
-    ordered = np.take_along_axis(values, order, axis=0)
-    share = weight[order]
-    middle = np.cumsum(share, axis=0) - 0.5 * share
-    bands = np.empty((*values.shape[1:], len(BANDS)))
-    for cell in np.ndindex(values.shape[1:]):
-        bands[cell] = np.interp(BANDS, middle[:, *cell], ordered[:, *cell])
-    return bands
 
 
 def _log_with(draws: Draws, inputs: xr.Dataset, trials: pd.DataFrame) -> Draws:

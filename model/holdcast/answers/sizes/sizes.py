@@ -77,7 +77,7 @@ def sizes(
     """
     draws = draws_of(fit, seed)
     shapes, limits = _shapes(draws, designs, forms)
-    places = draws.known("seabed", seabeds)
+    places = draws.labels("seabed", seabeds)
     grid = _grid(draws, mass_kg)
     capacity = np.empty((len(shapes), len(places), len(grid), len(BANDS)))
     exponent = np.empty_like(capacity)
@@ -174,7 +174,7 @@ def mass_for_load(
     log_tension = np.full(draws.samples, np.log(tension_n))
     needed = log_needed(log_tension, draws["strength_of_fall"], geometry)
     shapes, limits = _shapes(draws, designs, forms)
-    places = draws.known("seabed", seabeds)
+    places = draws.labels("seabed", seabeds)
     masses = np.empty((2, len(shapes), len(places), len(chances)))
     for i, shape in enumerate(shapes.values()):
         for j, label in enumerate(places):
@@ -228,9 +228,9 @@ def equal_mass(
         raise ValueError(f"the mass must be above 0 kg, got {mass_kg:g}")
     draws = draws_of(fit, seed)
     reference = any_size_of_design(draws, design)
-    rest = [other for other in dict.fromkeys(draws.anchors["design"]) if other != design]
-    shapes, limits = _shapes(draws, rest if others is None else others, ())
-    places = draws.known("seabed", seabeds)
+    all_others = [other for other in dict.fromkeys(draws.anchors["design"]) if other != design]
+    shapes, limits = _shapes(draws, all_others if others is None else others, ())
+    places = draws.labels("seabed", seabeds)
     masses = np.empty((len(shapes), len(places), len(BANDS)))
     for j, label in enumerate(places):
         seabed = known_seabed(draws, label)
@@ -263,11 +263,11 @@ def _shapes(
     draws: Draws, designs: Sequence[str] | None, forms: Sequence[str]
 ) -> tuple[dict[str, AnchorDraws], list[tuple[float, float]]]:
     """Return the shapes by name, and the smallest and largest tested mass behind each."""
-    chosen = (
+    names = (
         list(dict.fromkeys(draws.anchors["design"])) if designs is None and not forms else list(designs or ())
     )
     shapes, limits = {}, []
-    for design in chosen:
+    for design in names:
         shapes[design] = any_size_of_design(draws, design)
         limits.append(_limits(draws, "design", design, typical_configuration(draws, design)))
     for form in forms:

@@ -13,13 +13,13 @@ MOST_SHOWN = 200  # faults (and as many doubts) that a person is asked to read a
 
 def shorten(text: str, length: int = 40) -> str:
     """Return the text in quotes, on one line, control characters spelt out, cut to `length`."""
-    shown = text if len(text) <= length else text[: length - 1] + "…"
-    return repr(shown)
+    cut = text if len(text) <= length else text[: length - 1] + "…"
+    return repr(cut)
 
 
-def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str:
+def nearest(word: str, words: Iterable[str], cutoff: float = 0.6) -> str:
     """Return the known word most like `word`, ignoring case, or an empty string when none is like it."""
-    by_case = {name.casefold(): name for name in known}
+    by_case = {name.casefold(): name for name in words}
     close = get_close_matches(word.casefold(), by_case, n=1, cutoff=cutoff)
     return by_case[close[0]] if close else ""
 
@@ -61,15 +61,15 @@ class Findings:
             File names in the order to show them; others follow.
         """
         order = {file: place for place, file in enumerate(files)}
-        shown: list[Finding] = []
+        shortlist: list[Finding] = []
         for severity in ("fault", "doubt"):
             of_severity = [f for f in self._kept if f.severity == severity]
             readable = _spread(of_severity, MOST_SHOWN)
-            shown += sorted(readable, key=lambda f: (order.get(f.file, len(order)), f.row or 0))
+            shortlist += sorted(readable, key=lambda f: (order.get(f.file, len(order)), f.row or 0))
             hidden = len(of_severity) - len(readable) + self._only_counted[severity]
             if hidden:
-                shown.append(_more(severity, hidden))
-        return tuple(shown)
+                shortlist.append(_more(severity, hidden))
+        return tuple(shortlist)
 
 
 def _spread(findings: list[Finding], most: int) -> list[Finding]:

@@ -54,10 +54,10 @@ def fitting_names(
     written = column.written_names.get(header.casefold(), "")
     if not written:
         return ""
-    factors, known = FACTORS[column.quantity], values[~np.isnan(values)]
+    factors, measured = FACTORS[column.quantity], values[~np.isnan(values)]
     names = [
         name
         for name, unit in column.written_names.items()
-        if unit != written and np.mean(fits(known / factors[written] * factors[unit])) > 0.8
+        if unit != written and np.mean(fits(measured / factors[written] * factors[unit])) > 0.8
     ]
     return " or ".join(names)

@@ -11,6 +11,7 @@ from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.checks.labels import check_known, check_unique, check_written_alike
 from holdcast.campaign.checks.many_rows import most_of
 from holdcast.campaign.files.sheets import Mask, Sheet
+from holdcast.physics.units import FACTORS, STORED
 
 if TYPE_CHECKING:
     from holdcast.campaign.records import Campaign
@@ -78,7 +79,8 @@ def _check_loads(sheet: Sheet, findings: Findings) -> bool:
     neither = _is(sheet, "test", "pull") & ~(held > 0) & np.isnan(released) & ~_is(sheet, "set", "no") & sound
     allowed = "a load held, a load at which it let go, or both"
     if not (sheet.has("held_n") or sheet.has("released_n")) and neither.any():
-        fix = "Add held_n or released_n (or another unit of force: kn, kgf, lbf)."
+        others = ", ".join(unit for unit in FACTORS["force"] if unit != STORED["force"])
+        fix = f"Add held_n or released_n (or another unit of force: {others})."
         findings.fault(
             sheet.file, "neither a column held_* nor released_*", allowed, fix, row=sheet.header_row
         )
@@ -164,7 +166,7 @@ def _check_veers(sheet: Sheet, findings: Findings) -> None:
     fix = "Write the angle that was asked for."
     sheet.report(findings, missing, "veer_deg", allowed="an angle in degrees", fix=fix, reading=True)
     beyond = (angle_held > angle) & sheet.sound("veer_deg", "veer_held_deg")
-    fix = "It cannot have held through more than was asked for; leave it blank when it held through all."
+    fix = "It cannot hold through more than was asked of it. Leave the cell blank if it held all the way."
     sheet.report(findings, beyond, "veer_held_deg", allowed="at most veer_deg", fix=fix, reading=True)
 
 
@@ -176,7 +178,7 @@ def _check_scope(sheet: Sheet, boat_bow_height: float, findings: Findings) -> No
     sound = sheet.sound("scope", "rode_length_m", "depth_m", "bow_height_m")
     height = depth + np.where(np.isnan(bow), 0.0, bow)
     short = (length < height) & sound
-    fix = "The rode is shorter than the water is deep with the bow's height: check the units."
+    fix = "The rode is shorter than depth and bow height together: check the units."
     sheet.report(
         findings, short, "rode_length_m", allowed="at least depth and bow height", fix=fix, reading=True
     )
@@ -206,7 +208,7 @@ def check_chain(sheet: Sheet, findings: Findings) -> None:
     half = half_told & ~((weight == 0) | (length == 0))
     for column, missing in (("chain_kg_per_m", np.isnan(weight)), ("chain_length_m", np.isnan(length))):
         fix = (
-            "A chain's weight and its length are needed together; the whole rode's length when all is chain."
+            "Give a chain's weight and its length together. If the rode is all chain, write its whole length."
         )
         sheet.report(findings, half & missing, column, allowed="a number", fix=fix, reading=True)
 

@@ -92,6 +92,9 @@ def _fault_of(
         if column.quantity and (name == column.name or _wrong_unit(name, column)):
             names = ", ".join(column.written_names)
             return f"the name {shorten(header)}", names, "End the name with the unit of its numbers."
+    if spec.has_flags and name == "flag_":
+        fix = "Write the feature's name behind it, such as flag_roll_bar."
+        return "flag_ without a feature's name", "flag_NAME", fix
     if spec.has_flags and unit and nearest(base, ["flag"], 0.75):
         return f"the unknown name {shorten(header)}", "flag_NAME", f"Did you mean flag_{unit}?"
     likely = _likely_name(name, by_name)
@@ -165,8 +168,8 @@ def _report_missing(
     for column in _absent(table, by_name, spec):
         names = " or ".join(column.written_names)
         fix = f"Add a column {names} and fill it for every row."
-        if alike := [header for header in table.header if _may_be(header, column, by_name)]:
-            fix = f"Is it {' or '.join(alike)}? Then rename that column; else add one."
+        if similar := [header for header in table.header if _may_be(header, column, by_name)]:
+            fix = f"Is it {' or '.join(similar)}? Then rename that column; else add one."
         findings.fault(spec.file, f"no column {names}", names, fix, row=table.header_row)
 
 

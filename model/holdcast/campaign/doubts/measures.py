@@ -52,12 +52,12 @@ def add_seabed_doubts(sheet: Sheet, findings: Findings) -> None:
 def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
     mass = np.where(trusted, numbers(sheet, "mass_kg"), np.nan)
     low, high = TIP_FRACTION
-    unusual = f"usually {low:g} to {high:g} of the mass"
+    usual = f"usually {low:g} to {high:g} of the mass"
     fix = "Check that the scale stood under the tip, on a hard floor, with the anchor in its setting pose."
     tip = numbers(sheet, "tip_load_kg") / mass
-    _tip_doubts(sheet, tip, unusual, fix, findings)
+    _tip_doubts(sheet, tip, usual, fix, findings)
     fraction = np.where(np.isnan(tip), numbers(sheet, "tip_fraction"), np.nan)
-    doubt_where(sheet, outside(fraction, TIP_FRACTION), "tip_fraction", unusual, fix, findings)
+    doubt_where(sheet, outside(fraction, TIP_FRACTION), "tip_fraction", usual, fix, findings)
     area = numbers(sheet, "fluke_area_m2")
     size = mass ** (2 / 3)
 
@@ -84,17 +84,17 @@ def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
     sheet.report(findings, odd, "fluke_area_m2", allowed=allowed, fix=compare, severity="doubt")
 
 
-def _tip_doubts(sheet: Sheet, tip: Numbers, unusual: str, fix: str, findings: Findings) -> None:
+def _tip_doubts(sheet: Sheet, tip: Numbers, usual: str, fix: str, findings: Findings) -> None:
     """Doubt tip loads that are an unusual share of the mass: one by one, or most at once."""
     odd, heavier = outside(tip, TIP_FRACTION), tip > 1.0  # heavier than the anchor: a fault already
     if not most_of(odd, ~np.isnan(tip)):
-        doubt_where(sheet, odd & ~heavier, "tip_load_kg", unusual, fix, findings)
+        doubt_where(sheet, odd & ~heavier, "tip_load_kg", usual, fix, findings)
     elif not heavier.any():
         least, most = (significant(float(end), 2) for end in (tip[odd].min(), tip[odd].max()))
         what = f"tip loads {least} to {most} times the anchors' masses"
         fix = "Is the suffix of one of the two columns wrong?"
         sheet.report_together(
-            findings, odd, "tip_load_kg", what=what, allowed=unusual, fix=fix, severity="doubt"
+            findings, odd, "tip_load_kg", what=what, allowed=usual, fix=fix, severity="doubt"
         )
 
 

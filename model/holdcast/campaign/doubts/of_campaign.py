@@ -12,6 +12,7 @@ import pandas as pd
 from holdcast.campaign.checks.collected import Findings, shorten
 from holdcast.campaign.checks.many_rows import FEWEST_OF_A_SLIP, most_of
 from holdcast.campaign.columns.cell_values import ABSENT
+from holdcast.campaign.doubts.lone_days import add_lone_day_doubt
 from holdcast.campaign.doubts.measures import add_anchor_doubts, add_seabed_doubts
 from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers
 from holdcast.campaign.doubts.tenfold_mass import add_mass_doubts
@@ -100,8 +101,8 @@ def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
     fix = "It is the example of an empty campaign and would count as your own: delete the row."
     for file, sheet in sheets.items():
         column = str(sheet.frame.columns[0])
-        left = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
-        doubt_where(sheet, left, column, "rows of your own", fix, findings)
+        examples = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)
+        doubt_where(sheet, examples, column, "rows of your own", fix, findings)
 
 
 def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
@@ -110,6 +111,7 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _repeated_rows(sheet, findings)
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
+    add_lone_day_doubt(sheet, findings)
     held, released = numbers(sheet, "held_n"), numbers(sheet, "released_n")
     if most_of(released < held, (held > 0) & (released > 0)):
         return  # the columns are wrong as a whole, which is a fault already
@@ -134,11 +136,11 @@ def _exclusions(sheet: Sheet, findings: Findings) -> None:
     for rows, fix in (
         (
             says_nothing & ~says_yes & ~says_fine,
-            "The row is left out, as the cell is not blank. Is it meant to count? Then clear the cell.",
+            "The row is left out, because this cell is not blank. Clear the cell if the row should count.",
         ),
         (
             says_fine,
-            "That leaves the row out, though it says that all was well: clear the cell and it counts.",
+            "The row is left out, though the cell says that all was well. Clear the cell, and it counts.",
         ),
         (says_yes, "Write why it is left out: fouled, wrong gear, load cell slipped."),
     ):
@@ -165,7 +167,7 @@ def _fields_of_other_tests(sheet: Sheet, findings: Findings) -> None:
         other = ~has_word(sheet, "test", test, "") & sheet.sound("test")
         for column in columns:
             filled = other & ~np.isnan(numbers(sheet, column))
-            fix = f"The column speaks of a {test} and is not used here: check what kind of test this was."
+            fix = f"This column belongs to a {test} and is not used here. Check what kind of test this was."
             doubt_where(sheet, filled, column, f"a blank cell unless the test is a {test}", fix, findings)
 
 
@@ -182,7 +184,7 @@ def _setting(sheet: Sheet, findings: Findings) -> None:
     other = (
         has_word(sheet, "test", "reset", "veer") & ~has_word(sheet, "set", "") & sheet.sound("test", "set")
     )
-    fix = "The column speaks of a pull and is not used here: a reset counts its successes, a veer had set."
+    fix = "This column belongs to a pull and is not used here: a reset counts successes, a veer had set."
     doubt_where(sheet, other, "set", "a blank cell unless the test is a pull", fix, findings)
 
 
@@ -232,8 +234,8 @@ def _pulls_without_visit(sheet: Sheet, findings: Findings) -> None:
         return
     what = "1 pull has neither" if number == 1 else f"{number} pulls have neither"
     fix = (
-        "Each counts as a visit of its own. Pulls of one day share spot, tide and rigging: taken for visits "
-        "apart they make the bands too narrow, and do not tell the scatter of visits from that of pulls."
+        "Each counts as a visit of its own. Pulls of one day share spot, tide and rigging; counted as visits "
+        "of their own they make the bands too narrow. Write the date of each."
     )
     findings.doubt(
         sheet.file, f"{what} date nor visit", "a date or a visit for each pull", fix, column="visit"
@@ -244,8 +246,8 @@ def _instruments(trials: Sheet, findings: Findings) -> None:
     named = trials.frame["instrument"] != ""
     if named.any():
         fix = (
-            "Write instruments.csv with the error of each: the bands count it. Without it a reading counts "
-            "as right."
+            "Write the error of each into instruments.csv, and the bands allow for it. Without it every "
+            "reading counts as exact."
         )
         findings.doubt(trials.file, "instruments named, no instruments.csv", "", fix, column="instrument")
 
@@ -256,7 +258,7 @@ def _untested(sheet: Sheet, label: str, trials: Sheet, findings: Findings) -> No
         return  # no pull counts at all, which is one thing to say and no 30
     names = sheet.frame[label]
     untested = (~names.isin(tested) & (names != "")).to_numpy(dtype=bool)
-    fix = "It has no pull that counts, so its capacity leans on the others alone. Is its name written alike?"
+    fix = "No pull of it counts, so its capacity comes from the others alone. Is its name spelt the same?"
     doubt_where(sheet, untested, label, "a pull in trials.csv that counts", fix, findings)
 
 

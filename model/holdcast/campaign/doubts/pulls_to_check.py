@@ -58,8 +58,8 @@ def pull_findings(trials: pd.DataFrame, anchors: pd.DataFrame) -> tuple[Finding,
     # A mass in doubt has its doubt already: its pulls are not held against it one by one.
     trusted = anchors.assign(mass_kg=anchors["mass_kg"].where(np.isnan(meant)))
     rows = gathered_by_cell(pulls_to_check(trials, trusted))
-    told = tuple(map(_as_doubt, rows[:_MOST_TOLD]))
-    return (*told, _more(len(rows) - _MOST_TOLD)) if len(rows) > _MOST_TOLD else told
+    doubts = tuple(map(_as_doubt, rows[:_MOST_TOLD]))
+    return (*doubts, _more(len(rows) - _MOST_TOLD)) if len(rows) > _MOST_TOLD else doubts
 
 
 def _more(number: int) -> Finding:
@@ -203,5 +203,5 @@ def _expected(pull: PullToCheck) -> str:
 
 def _remedy(pull: PullToCheck) -> str:
     if pull.held_n > 0.0:
-        return "Repeat it, correct the load, its unit or the anchor's name, or keep it if it was so."
+        return "Repeat it, correct the load, its unit or the anchor's name, or keep it if it is right."
     return "Repeat it, correct it, or keep it: if it never dug in, write no in the column set."

@@ -58,8 +58,8 @@ def _mostly_rode(pulls: pd.DataFrame, geometry: pd.DataFrame) -> tuple[Finding, 
     )
     released = pulls.loc[rows.index, "released_n"]
     read = released.where(np.isfinite(released), pulls.loc[rows.index, "held_n"]).to_numpy()
-    left = load_at_anchor(read, rode, below_weight="zero")
-    weak = rows.index[left < (1.0 - LARGE_SHARE) * read]
+    at_anchor = load_at_anchor(read, rode, below_weight="zero")
+    weak = rows.index[at_anchor < (1.0 - LARGE_SHARE) * read]
     if not len(weak):
         return ()
     return (

@@ -37,6 +37,6 @@ def _doubt(trials: pd.Index, speeds: pd.Series) -> Finding:
         "speed",
         f"{what} in dense sand at up to {significant(float(speeds.max()), 2)} m/s ({listed}{more})",
         f"at most {DRAINED_SPEED_MPS:g} m/s where sand is dense and fine",
-        "Dense fine sand may hold several times more at speed than at rest, since it sucks water in, and the "
-        "law of speed takes off a quarter at most. Pull slower there.",
+        "Pulled fast, dense fine sand may hold several times what it holds at rest, and the model takes off "
+        "a quarter at most. Pull slower there.",
     )

@@ -72,8 +72,8 @@ def _long_rodes(sheet: Sheet, findings: Findings) -> None:
     scope = number["rode_length_m"] / (number["depth_m"] + bow)
     odd = ~sheet.lenient & (scope > MOST["scope"]) & np.isnan(number["scope"])
 
-    def found(place: int) -> str:
+    def text(place: int) -> str:
         return f"a rode {significant(float(scope[place]), 2)} times as long as depth and bow height"
 
     limit = f"seldom over {MOST['scope']:g} times"
-    sheet.report(findings, odd, "rode_length_m", allowed=limit, fix=_FIX, found=found, severity="doubt")
+    sheet.report(findings, odd, "rode_length_m", allowed=limit, fix=_FIX, found=text, severity="doubt")

@@ -96,20 +96,22 @@ def _records(text: str, separator: str, file: str, findings: Findings) -> Iterat
         findings.fault(file, f"a row that cannot be split into cells ({error})", "", fix, row=number + 1)
 
 
-def _title_above_header(text: str, label: str, known: Collection[str], file: str, findings: Findings) -> bool:
+def _title_above_header(
+    text: str, label: str, columns: Collection[str], file: str, findings: Findings
+) -> bool:
     """Add one fault where rows above the column names hold a title or the like."""
     for separator in ",;\t":
         rows = _first_rows(text, separator)
         if len(rows) < 2:
             continue
         first, title = rows[0]
-        hits = [{_as_name(cell) for cell in cells} & {*known} for _, cells in rows]
+        hits = [{_as_name(cell) for cell in cells} & {*columns} for _, cells in rows]
         for (number, cells), names in zip(rows[1:], hits[1:], strict=True):
             half = 2 * len(names) >= sum(map(bool, cells))
             if label in names and label not in hits[0] and len(names) > max(1, len(hits[0])) and half:
                 which = "the row" if first == number - 1 else "the rows"
-                shown = shorten(" ".join(" ".join(title).split()))
-                found = f"{shown} above the column names, which stand in row {number}"
+                title_text = shorten(" ".join(" ".join(title).split()))
+                found = f"{title_text} above the column names, which stand in row {number}"
                 fix = f"Delete {which} above the column names."
                 findings.fault(file, found, "the column names in the first row", fix, row=first)
                 return True
@@ -136,7 +138,7 @@ def _as_name(cell: str) -> str:
 
 
 def csv_table(
-    data: bytes, file: str, findings: Findings, *, label: str = "", known: Collection[str] = frozenset()
+    data: bytes, file: str, findings: Findings, *, label: str = "", columns: Collection[str] = frozenset()
 ) -> Table | None:
     """Split a CSV file into text cells.
 
@@ -149,8 +151,8 @@ def csv_table(
     findings : Findings
         Faults are added here.
     label : str
-        Column name that every such file has; with it and `known` a title above the header is found.
-    known : collection of str
+        Column name that every such file has; with it and `columns` a title above the header is found.
+    columns : collection of str
         Column names that the file may have, in small letters.
 
     Returns
@@ -163,7 +165,7 @@ def csv_table(
         return None
     # Some spreadsheets write the separator into a line of its own before the header.
     text = re.sub(r"\Asep=[,;\t](?=[\r\n])", "", text)
-    if _title_above_header(text, label, known, file, findings):
+    if _title_above_header(text, label, columns, file, findings):
         return None
     separator = _separator(text, file, findings)
     if separator is None:

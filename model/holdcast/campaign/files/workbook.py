@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
-from zipfile import BadZipFile
 
 from holdcast.campaign.checks.collected import Findings, nearest, shorten
 from holdcast.campaign.columns.known_columns import REQUIRED_FILES
@@ -75,21 +74,14 @@ def workbook_files(path: Path, names: Sequence[str], findings: Findings) -> dict
 def _sheets(path: Path, findings: Findings) -> "dict[str, tuple[Worksheet, Worksheet]] | None":
     """Return each sheet twice, with values and with formulas; None with a fault when there are none."""
     from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
 
     try:
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), path.open("rb") as file:
             warnings.simplefilter("ignore")  # drawings, rules and the like that are not read are no news
-            values, formulas = (load_workbook(path, data_only=only) for only in (True, False))
-    except (
-        OSError,
-        BadZipFile,
-        InvalidFileException,
-        KeyError,
-        ValueError,
-        TypeError,
-        RecursionError,
-    ) as error:
+            values, formulas = (load_workbook(file, data_only=only) for only in (True, False))
+    except MemoryError:
+        raise
+    except Exception as error:  # the library meets spoilt bytes in many ways: zip, zlib, XML, missing parts
         fix = "Close programs that have it open, take a password off, and save it again as .xlsx."
         findings.fault(path.name, f"cannot be read as a workbook ({shorten(str(error), 80)})", "", fix)
         return None

@@ -46,7 +46,7 @@ def check_log(group: Group, spec: FileColumns, inputs: Group) -> None:
             _check_column(group, variable, column, counted)
     for name in map(str, group.data.data_vars):
         variable = need(group, name, (spec.label,))
-        if name.startswith("flag_"):
+        if spec.has_flags and name.startswith("flag_"):
             check_truths(group, variable)
         elif variable.dtype.kind not in "fiub" and not is_text(variable):
             raise DescriptionError(f"{group.name}: {name} holds neither texts nor numbers")

@@ -84,7 +84,7 @@ def _check_replaceable(folder: Path) -> None:
     if foreign or (names and VERDICT_FILE not in names):
         listed = ", ".join((foreign or names)[:_LISTED]) + (", …" if len(foreign or names) > _LISTED else "")
         raise InputError(
-            f"{folder} holds files that are not results ({listed}), and would be replaced as a whole; "
+            f"{folder} holds files that are not results ({listed}), and a fit replaces the whole folder; "
             "move them away, or name another folder with --out"
         )
 

@@ -27,17 +27,17 @@ def criticism_of(fit: "Fit", variants: "dict[str, xr.DataArray] | None" = None) 
     from holdcast.show.views.criticise.sentences import Criticism
     from holdcast.show.views.criticise.setting import SettingCriticism
 
-    found, resets, veers = residuals(fit), reset_residuals(fit), veer_residuals(fit)
-    against = covariates(fit, found)
+    pulls, resets, veers = residuals(fit), reset_residuals(fit), veer_residuals(fit)
+    against = covariates(fit, pulls)
     clusters = [fit.inputs[name].to_numpy() for name in ("visit_of", "anchor_of")]
     return Criticism(
-        found,
+        pulls,
         against,
-        residual_trends(found, against),
-        smooth_residuals(found, against),
-        seabed_scatter(fit, found),
+        residual_trends(pulls, against),
+        smooth_residuals(pulls, against),
+        seabed_scatter(fit, pulls),
         model_comparison(variants, clusters) if variants and len(variants) > 1 else None,
-        SettingCriticism(resets, veers, setting_scatter(resets, veers), chances_seen(fit, found, resets)),
+        SettingCriticism(resets, veers, setting_scatter(resets, veers), chances_seen(fit, pulls, resets)),
     )
 
 

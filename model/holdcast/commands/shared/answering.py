@@ -42,7 +42,7 @@ Results = Annotated[
 
 
 Everything = Annotated[
-    bool, typer.Option("--all", help="Print every row on the screen, not only what was asked first.")
+    bool, typer.Option("--all", help="Print every row on the screen, not the short answer.")
 ]
 
 

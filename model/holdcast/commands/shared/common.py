@@ -37,6 +37,7 @@ __all__ = [
     "say",
     "say_json",
     "show_findings",
+    "stop_if_asked",
     "warn",
 ]
 
@@ -84,11 +85,14 @@ def _nowhere() -> TextIO:
 @contextmanager
 def interruptible() -> Iterator[None]:
     """Let a polite request to end (SIGTERM, a closed terminal) clean up as Ctrl-C does."""
-    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before = {name: signal.signal(getattr(signal, name), _interrupt) for name in names}
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        names.append("SIGINT")
+    stop = _Stop()
+    before = {name: signal.signal(getattr(signal, name), stop) for name in names}
     try:
         yield
     finally:
@@ -96,8 +100,23 @@ def interruptible() -> Iterator[None]:
             signal.signal(getattr(signal, name), handler)
 
 
-def _interrupt(*_: object) -> None:
-    raise KeyboardInterrupt
+class _Stop:
+    """Takes requests to end.  It remembers them, since a library may swallow what it raises."""
+
+    def __init__(self) -> None:
+        self.asked = False
+
+    def __call__(self, *_: object) -> None:
+        self.asked = True
+        raise KeyboardInterrupt
+
+
+def stop_if_asked() -> None:
+    """Stop when an earlier request was swallowed, as by a library's call back; never while cleaning up."""
+    stop = signal.getsignal(signal.SIGTERM)
+    main_thread = threading.current_thread() is threading.main_thread()
+    if isinstance(stop, _Stop) and stop.asked and main_thread and sys.exception() is None:
+        raise KeyboardInterrupt
 
 
 def finish_output() -> None:
@@ -148,7 +167,8 @@ def _visible(text: str) -> str:
 
 
 def progress(line: str) -> None:
-    """Tell on standard error what is being done."""
+    """Tell on standard error what is being done, unless the program was asked to end."""
+    stop_if_asked()
     warn(f"  {line}")
 
 

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from holdcast.commands.shared.common import Progress, progress
+from holdcast.commands.shared.common import Progress, progress, stop_if_asked
 from holdcast.show.text.layout import plain
 
 __all__ = ["watched"]
@@ -33,12 +33,13 @@ def watched(tell: Progress = progress) -> Iterator[Progress]:
     from rich.progress import Progress as Bar
 
     columns = (TextColumn("  {task.description}", markup=False), BarColumn(24), TaskProgressColumn())
-    left = (TimeRemainingColumn(), TextColumn("left"))
+    time_left = (TimeRemainingColumn(), TextColumn("left"))
     console = Console(stderr=True, markup=False, highlight=False)
-    with Bar(*columns, *left, console=console, transient=True) as bar:
+    with Bar(*columns, *time_left, console=console, transient=True) as bar:
         task = bar.add_task("sampling", total=100, visible=False)
 
         def show(line: str) -> None:
+            stop_if_asked()
             share = _SHARE_DONE.fullmatch(line)
             if share:
                 bar.update(task, completed=int(share[1]), description="sampling", visible=True, refresh=True)

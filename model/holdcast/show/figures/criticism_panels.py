@@ -156,7 +156,7 @@ def _row_text(axes: "Axes", name: str, here: xr.Dataset, row: int, points: float
 
 def _change(here: xr.Dataset) -> str:
     numbers = [float(here[f"factor{end}"]) for end in ("", "_low", "_high")]
-    return change_text(numbers[0], numbers[1], numbers[2], shown=bool(here["shown"]))
+    return change_text(numbers[0], numbers[1], numbers[2], stands_out=bool(here["shown"]))
 
 
 def _on_screen(values: Numbers, trend: xr.Dataset, units: str) -> Numbers:

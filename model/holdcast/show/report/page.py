@@ -9,7 +9,7 @@ import xarray as xr
 from markupsafe import Markup
 
 from holdcast.campaign.records import gathered_by_cell
-from holdcast.findings import alike
+from holdcast.findings import one_of_each_kind
 from holdcast.plain_numbers import significant
 from holdcast.show.report.offline import file_text, render, source_hash, trusted
 from holdcast.show.report.page_data import Reader, data_json
@@ -183,7 +183,7 @@ def _log_content(log: LogFacts, units: str) -> dict[str, object]:
     return {
         "accounting": log.accounting,
         "excluded": list(zip(log.excluded["trial"], log.excluded["reason"], strict=True)),
-        "doubts": alike(log.doubts),
+        "doubts": one_of_each_kind(log.doubts),
         "result_doubts": log.result_doubts,
         "pulls_to_check": [pull_to_check_cells(pull, units) for pull in gathered_by_cell(log.pulls_to_check)],
         "most_pulls": MOST_PULLS,

@@ -102,8 +102,8 @@ def _check(cells: xr.Dataset) -> None:
     missing = [name for name in (*_COORDINATES, *_WITH_BANDS, *_PLAIN) if name not in cells.variables]
     if missing:
         raise ValueError(f"the cells lack {', '.join(missing)}")
-    known = np.asarray(cells["quantile"].to_numpy(), dtype=float)
-    absent = [quantile for quantile in SHOWN_QUANTILES if not np.isclose(known, quantile).any()]
+    quantiles = np.asarray(cells["quantile"].to_numpy(), dtype=float)
+    absent = [quantile for quantile in SHOWN_QUANTILES if not np.isclose(quantiles, quantile).any()]
     if absent:
         raise ValueError(f"no capacity is shown without its band: quantiles {absent} are missing")
     for name in _WITH_BANDS:

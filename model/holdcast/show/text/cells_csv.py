@@ -128,14 +128,14 @@ def _band_columns(cells: xr.Dataset, variable: str, names: Sequence[str]) -> dic
     }
 
 
-def _own_names(taken: Sequence[str], own: Mapping[str, pd.DataFrame]) -> list[str]:
+def _own_names(columns: Sequence[str], own: Mapping[str, pd.DataFrame]) -> list[str]:
     """Return names for carried columns: their own, or with ``anchor_`` or ``seabed_`` before a taken one."""
-    made: list[str] = []
-    given = {name.casefold() for name in (*taken, "approximate")}
+    own_names: list[str] = []
+    names_in_use = {name.casefold() for name in (*columns, "approximate")}
     for kind, table in ((kind, own[kind]) for kind in _KINDS if kind in own):
         for name in map(str, table.columns):
-            while name.casefold() in given:
+            while name.casefold() in names_in_use:
                 name = f"{kind}_{name}"
-            made.append(name)
-            given.add(name.casefold())
-    return made
+            own_names.append(name)
+            names_in_use.add(name.casefold())
+    return own_names

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from holdcast.findings import Finding, alike
+from holdcast.findings import Finding, one_of_each_kind
 from holdcast.show.text.layout import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
 
 __all__ = ["findings_table"]
@@ -42,9 +42,9 @@ def findings_table(findings: Sequence[Finding], width: int | None = None) -> str
         raise ValueError(f"severity is 'fault' or 'doubt', got {', '.join(map(repr, unknown))}")
     parts = [_count_line(findings)]
     for severity, heading in (("fault", "FAULTS"), ("doubt", "DOUBTS")):
-        chosen = [finding for finding in findings if finding.severity == severity]
-        if chosen:
-            body = _table(chosen, width) if width >= _TABLE_NEEDS else _blocks(chosen, width)
+        of_severity = [finding for finding in findings if finding.severity == severity]
+        if of_severity:
+            body = _table(of_severity, width) if width >= _TABLE_NEEDS else _blocks(of_severity, width)
             parts += ["", heading, *body]
     return "\n".join(parts)
 
@@ -61,24 +61,24 @@ def _count(number: int, noun: str) -> str:
 
 def _texts(finding: Finding, rows: str) -> tuple[str, ...]:
     """One finding's six texts, escaped; a blank cell is named, or nobody would see what was found."""
-    found = finding.found.strip() or "(blank)"
-    texts = (finding.file, rows, finding.column, found, finding.allowed, finding.fix)
+    value = finding.found.strip() or "(blank)"
+    texts = (finding.file, rows, finding.column, value, finding.allowed, finding.fix)
     return tuple(map(plain, texts))
 
 
 def _table(findings: Sequence[Finding], width: int) -> list[str]:
-    cells = [_HEADER, *(_texts(*kind) for kind in alike(findings))]
+    cells = [_HEADER, *(_texts(*kind) for kind in one_of_each_kind(findings))]
     return rows_of_cells(cells, column_widths(cells, width), right=_ROW_COLUMN)
 
 
 def _blocks(findings: Sequence[Finding], width: int) -> list[str]:
     lines: list[str] = []
-    for kind in alike(findings):
+    for kind in one_of_each_kind(findings):
         file, rows, column, *texts = _texts(*kind)
         several = "" if rows.isdigit() else "s"
         place = ", ".join(part for part in (file, f"row{several} {rows}" if rows else "", column) if part)
         lines += wrap(place, width)
         for label, text in zip(("found", "allowed", "fix"), texts, strict=True):
-            first, *rest = wrap(text, width - 11)
-            lines += [f"  {pad(label, 7)}  {first}", *(f"{'':11}{line}" for line in rest)]
+            first, *continuation = wrap(text, width - 11)
+            lines += [f"  {pad(label, 7)}  {first}", *(f"{'':11}{line}" for line in continuation)]
     return lines

@@ -94,13 +94,13 @@ def tables_side_by_side(
         for place, name in enumerate(header)
     ]
     base, blocks = sum(widths[:first]) + first, [[*range(first)]]
-    left = room - base
+    free = room - base
     for place in range(first, len(header)):
-        if widths[place] + 1 > left and len(blocks[-1]) > first:
+        if widths[place] + 1 > free and len(blocks[-1]) > first:
             blocks.append([*range(first)])
-            left = room - base
+            free = room - base
         blocks[-1].append(place)
-        left -= widths[place] + 1
+        free -= widths[place] + 1
     lines: list[str] = []
     for block in blocks:
         cells = [[row[place] or " " for place in block] for row in [header, *body]]
@@ -122,14 +122,14 @@ def _stacked(cells: Sequence[Sequence[str]], width: int) -> list[str]:
     header, *rows = cells
     lines: list[str] = []
     for first, *others in rows:
-        told = [
+        values = [
             f"{name} {text}".strip()
             for name, text in zip(header[1:], map(str.strip, others), strict=True)
             if text
         ]
         lines += [
             *wrap(first.strip() or " ", width),
-            *(f"  {line}" for line in wrap("; ".join(told), width - 2)),
+            *(f"  {line}" for line in wrap("; ".join(values), width - 2)),
         ]
     return lines
 

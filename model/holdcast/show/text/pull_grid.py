@@ -39,13 +39,13 @@ def pull_grid_lines(counts: pd.DataFrame, *, width: int | None = None) -> list[s
     width : int, optional
         Width of a line; by default the terminal's.
     """
-    shown = counts.iloc[:_MOST_ROWS]
+    on_screen = counts.iloc[:_MOST_ROWS]
     body = [
         [str(anchor), *(str(count) if count else HOLE for count in row)]
-        for anchor, row in zip(shown.index, shown.to_numpy(), strict=True)
+        for anchor, row in zip(on_screen.index, on_screen.to_numpy(), strict=True)
     ]
     holes, cells = int((counts == 0).to_numpy().sum()), counts.size
-    hidden = len(counts) - len(shown)
+    hidden = len(counts) - len(on_screen)
     more = [f"… and {hidden} anchors more: --picture FILE shows all."] if hidden > 0 else []
     sentence = f"Pulls that count, by anchor and seabed. {holes} of {cells} cells have none ({HOLE})."
     table = tables_side_by_side(["anchor", *map(str, counts.columns)], body, first=1, width=width)

@@ -28,9 +28,8 @@ __all__ = [
 PULLS_TO_CHECK = "Pulls to look at again"
 """The heading of the list, wherever it stands."""
 PULLS_TO_CHECK_MEANING = (
-    "Repeat each pull, correct it, or keep it if it was so. All of them count, and none should be left out "
-    "for being odd: that would bend the answers. Expected: where nine in ten such pulls lie by what the rest "
-    "of the log says."
+    "Repeat each pull, correct it, or keep it if it is right. All of them count. Leave none out for being "
+    "odd: that bends the answers. Expected: where nine in ten such pulls lie, by the rest of the log."
 )
 _NAMED = 3
 _SHORT = 3

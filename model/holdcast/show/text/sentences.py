@@ -142,10 +142,10 @@ def correction_sentences(pulls: int, on_a_rode: int, while_dragging: int) -> lis
         How many of them were brought to the bottom by their rode, and to rest.
     """
     return [
-        f"{on_a_rode} of {pulls} pulls were brought to the load at the anchor along the bottom by their rode "
+        f"Of {on_a_rode} of {pulls} pulls, the load at the anchor along the bottom was worked out from rode "
         f"and depth; the other {pulls - on_a_rode} count as read.",
-        f"{while_dragging} loads were read while dragging at a known speed and brought to rest; the others "
-        "count as at rest.",
+        f"{while_dragging} loads were read while dragging at a known speed, and the load at rest was worked "
+        "out; the others count as read at rest.",
     ]
 
 

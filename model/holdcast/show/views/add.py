@@ -29,7 +29,8 @@ def add_lines(
     surprise, moves, left_out : DataFrame
         See :class:`holdcast.answers.readings.added.Added`.
     update : mapping
-        ``pareto_k``, ``effective_draws``, ``least_draws``, ``trusted_k``, ``trusted`` and ``cells_held``.
+        ``pareto_k``, ``effective_draws``, ``least_draws``, ``trusted_k``, ``trusted``, ``by_steps`` and
+        ``cells_held``.
     units : {"si", "us"}
     """
     sentences = [
@@ -56,11 +57,15 @@ def update_sentences(update: Mapping[str, float], cells: int) -> list[str]:
     which = f"all {cells} cells" if held == cells else f"{held} of {cells} cells"
     if not held:
         which = "no cell"
+    how_near = (
+        "Made twice, from two halves of the draws, it agrees in"
+        if update["by_steps"]
+        else "The median and both ends of the band are known to a quarter of a standard deviation in"
+    )
     return [
         f"A REFIT IS DUE: the new rows say more than the old draws can carry ({'; '.join(reasons)}). With "
         "the rows in trials.csv, run holdcast fit.",
-        "Until then take the update as rough. Made twice, from two halves of the draws, it agrees in "
-        f"{which} (update_holds in cells.csv).",
+        f"Until then take the update as rough. {how_near} {which} (update_holds in cells.csv).",
     ]
 
 
@@ -75,11 +80,11 @@ def _counted(surprise: pd.DataFrame, left_out: pd.DataFrame) -> str:
 
 
 def _unusual(surprise: pd.DataFrame, units: str) -> list[str]:
-    unusual = surprise[surprise["repeat"] == "yes"].sort_values("tail", kind="stable")
-    if unusual.empty:
+    repeats = surprise[surprise["repeat"] == "yes"].sort_values("tail", kind="stable")
+    if repeats.empty:
         return ["No reading is unusual."]
-    named = [_unusual_words(row, units) for row in each_row(unusual.head(_MOST_UNUSUAL))]
-    more = len(unusual) - _MOST_UNUSUAL
+    named = [_unusual_words(row, units) for row in each_row(repeats.head(_MOST_UNUSUAL))]
+    more = len(repeats) - _MOST_UNUSUAL
     return [
         f"Worth making again: {'; '.join(named)}{f'; and {more} more in surprise.csv' if more > 0 else ''}.",
         "Repeat such a pull, and look at the anchor and the ground first: weed, a stone, a bent shank, the "
@@ -96,16 +101,16 @@ def _unusual_words(row: TableRow, units: str) -> str:
 
 
 def _moves_table(moves: pd.DataFrame, units: str) -> list[str]:
-    shown = moves[(moves["moved"].abs() >= _SEEN_MOVE) | (moves["new_tests"] > 0)].head(_MOST_CELLS)
-    if shown.empty:
+    largest = moves[(moves["moved"].abs() >= _SEEN_MOVE) | (moves["new_tests"] > 0)].head(_MOST_CELLS)
+    if largest.empty:
         return ["No capacity moves by as much as a twentieth of its band."]
-    rows = [_move_row(row, units) for row in each_row(shown)]
+    rows = [_move_row(row, units) for row in each_row(largest)]
     header = ("anchor", "seabed", "new tests", f"before, {load_unit(units)}", "now", "holds")
-    rest = len(moves) - len(shown)
+    others = len(moves) - len(largest)
     return [
         "Capacity: median and 90% band, the most moved first",
         *plain_table(header, rows, numbers=(2,)),
-        *([f"The other {rest} cells are in cells.csv."] if rest else []),
+        *([f"The other {others} cells are in cells.csv."] if others else []),
     ]
 
 

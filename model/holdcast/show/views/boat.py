@@ -89,7 +89,7 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     by_area = "frontal_area_m2" in answer.attrs
     source = _DRAG_ALONE if by_area else _TABLE
     outside = _BEYOND if answer.attrs["extrapolated"] else ""
-    chosen = f"{float(answer['wind_mps'][wind]) * _KNOTS:.3g} kn"
+    knots = f"{float(answer['wind_mps'][wind]) * _KNOTS:.3g} kn"
     pull = _pulled(answer)
     steeper = [] if "scope" in answer.attrs else [_ALONG_THE_BOTTOM]
     if beyond := str(answer.attrs["scope_beyond"]):
@@ -98,11 +98,11 @@ def boat_sentences(answer: xr.Dataset, wind: int, units: str) -> list[str]:
         *([] if bool(answer["tested"].all()) else [UNTESTED_STAR]),
         *([_AT_LEAST] if bool((answer["bounded"] == "at least").any()) else []),
         f"Load on the boat: {loads} ({source}{outside}).",
-        f"One pull holds: the chance that one new pull on a new visit, {pull}, exceeds the load at {chosen}.",
+        f"One pull holds: the chance that one new pull on a new visit, {pull}, exceeds the load at {knots}.",
         *_along_the_rode(answer, wind, units),
         *steeper,
         f"Wind held: the steady wind whose load one new pull exceeds with a chance of "
-        f"{format_share(float(answer.attrs['chance']))}; margin: that wind less {chosen}. It is no safe "
+        f"{format_share(float(answer.attrs['chance']))}; margin: that wind less {knots}. It is no safe "
         "wind: gusts, waves, other ground and a poor set are not in it.",
     ]
 
@@ -113,8 +113,8 @@ def _along_the_rode(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     if tension <= load:
         return []
     return [
-        f"The boat's load is horizontal: {format_load(load, units)} {load_unit(units)} of it pull the rode "
-        f"with {format_load(tension, units)} {load_unit(units)}, which is what the anchor is asked to hold."
+        f"The boat's load is horizontal: {format_load(load, units)} {load_unit(units)} of it puts "
+        f"{format_load(tension, units)} {load_unit(units)} on the rode, and that the anchor must hold."
     ]
 
 

@@ -39,23 +39,23 @@ def boat_short_lines(answer: xr.Dataset, wind: int, units: str) -> list[str]:
     places = np.flatnonzero(passes > 0)
     # Those that pass in most seabeds, then the likelier ones; shown in the campaign's order.
     order = np.lexsort((-best, -passes))
-    shown = np.sort(order[: _MOST_ROWS if len(places) else _NEAREST])
-    shown = shown[passes[shown] > 0] if len(places) else shown
-    part = answer.isel(anchor=shown)
+    places_shown = np.sort(order[: _MOST_ROWS if len(places) else _NEAREST])
+    places_shown = places_shown[passes[places_shown] > 0] if len(places) else places_shown
+    part = answer.isel(anchor=places_shown)
     if answer.sizes["seabed"] == 1:
         table = boat_lines(part, wind, units)
     else:
-        table = _chances_by_seabed(part, wind, passes[shown])
-    return [_heading(answer, wind, len(places), len(shown)), *table]
+        table = _chances_by_seabed(part, wind, passes[places_shown])
+    return [_heading(answer, wind, len(places), len(places_shown)), *table]
 
 
-def _heading(answer: xr.Dataset, wind: int, passing: int, shown: int) -> str:
+def _heading(answer: xr.Dataset, wind: int, passing: int, rows: int) -> str:
     knots = f"{float(answer['wind_mps'][wind]) / MPS_PER_KNOT:.3g} kn"
     total, chance = answer.sizes["anchor"], format_share(float(answer.attrs["chance"]))
     where = "" if answer.sizes["seabed"] == 1 else " in any of these seabeds"
     if not passing:
         return f"No anchor holds at {knots} with a chance of {chance}{where}. The nearest:"
-    few = "" if shown == passing else f" (the first {shown})"
+    few = "" if rows == passing else f" (the first {rows})"
     return f"{passing} of {total} anchors hold at {knots} with a chance of {chance}{where}{few}:"
 
 

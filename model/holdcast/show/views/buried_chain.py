@@ -42,5 +42,5 @@ def buried_chain_sentences(chain: xr.Dataset, units: str = "si") -> list[str]:
 
 
 def _measured(value: float, *, unit: str, units: str, digits: int = 2) -> str:
-    shown, size = on_screen(unit, units)
-    return f"{significant(value / size, digits)} {shown}"
+    unit_text, size = on_screen(unit, units)
+    return f"{significant(value / size, digits)} {unit_text}"

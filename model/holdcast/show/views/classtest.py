@@ -57,7 +57,7 @@ def class_lines(answer: xr.Dataset, *, everything: bool = True) -> list[str]:
         str(bottom) for bottom in chances["bottom"].to_numpy() if chances.sel(bottom=bottom).notnull().any()
     ]
     likely = answer["reaches_bottom"].sel(kind="hhp").max("bottom").fillna(0.0).to_numpy()
-    shown = _shown(likely, everything=everything)
+    anchors_shown = _shown(likely, everything=everything)
     rows = [
         [
             str(anchor),
@@ -66,10 +66,10 @@ def class_lines(answer: xr.Dataset, *, everything: bool = True) -> list[str]:
                 for bottom in tested
             ),
         ]
-        for anchor in answer["anchor"].to_numpy()[shown]
+        for anchor in answer["anchor"].to_numpy()[anchors_shown]
     ]
     names = ["all three" if bottom == "all" else _NAMES[bottom] for bottom in tested]
-    hidden = len(likely) - len(shown)
+    hidden = len(likely) - len(anchors_shown)
     more = [f"… and {hidden} more with --all"] if hidden else []
     return [*plain_table(("anchor", *names), rows), *more]
 
@@ -111,7 +111,7 @@ def lacking_sentences(needs: xr.Dataset) -> list[str]:
     sentences = []
     for kind in map(str, needs["kind"].to_numpy()):
         met = needs["met"].sel(kind=kind).all("requirement").to_numpy()
-        whole = [design for design, enough in zip(designs, met, strict=True) if enough]
+        whole = [design for design, reached in zip(designs, met, strict=True) if reached]
         has = f"{len(whole)} of {len(designs)} designs" if whole else "no design"
         named = f": {', '.join(whole)}" if whole else ""
         verb = "have" if len(whole) > 1 else "has"
@@ -153,8 +153,8 @@ def _lacking(need: xr.Dataset) -> list[tuple[str, str, str]]:
     every = len(groups) == 1 and not need["met"].any()
     rule = [str(need["asked"].item())] + [""] * len(groups)
     return [
-        (rule[place], found, "every one" if every else ", ".join(designs))
-        for place, (found, designs) in enumerate(groups.items())
+        (rule[place], status, "every one" if every else ", ".join(designs))
+        for place, (status, designs) in enumerate(groups.items())
     ]
 
 

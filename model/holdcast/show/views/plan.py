@@ -58,9 +58,9 @@ def plan_lines(plan: Plan, units: str, *, width: int) -> list[str]:
 def _hours(plan: Plan) -> str:
     visits = len({row.seabed for row in plan.rows})
     pulls, anchors = sum(row.pulls for row in plan.rows), len({row.anchor for row in plan.rows})
-    total, given = significant(plan.hours_total), significant(plan.hours_given)
+    total, available = significant(plan.hours_total), significant(plan.hours_given)
     return (
-        f"{total} of {given} hours: {_many(pulls, 'pull')} of {_many(anchors, 'anchor')} in "
+        f"{total} of {available} hours: {_many(pulls, 'pull')} of {_many(anchors, 'anchor')} in "
         f"{_many(visits, 'seabed')}. {_HOW_LONG}"
     )
 

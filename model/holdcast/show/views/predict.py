@@ -117,7 +117,7 @@ def prediction_sentences(table: pd.DataFrame, units: str) -> list[str]:
         )
         sentences.append(
             f"Request {row['request']} ({row['basis']}): capacity {middle} {unit}, 90% band {low} to "
-            f"{high} {unit}; 19 of 20 single new pulls reach {pull} {unit}, those that do not set counted."
+            f"{high} {unit}; 19 of 20 new pulls reach {pull} {unit}, counting those that do not set."
         )
     for word, begin in (("outside", "* Extrapolated"), ("assumed", "Assumed")):
         for text, group in table[table[word] != ""].groupby(word, sort=False):

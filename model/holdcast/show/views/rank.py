@@ -129,14 +129,14 @@ def ranking_lines(rows: pd.DataFrame, where: str, *, width: int | None = None) -
     header = ["anchor", "form", "rank", "90% band", "best", "best 3", "beats", "beaten", "groups"]
     lettered = [] if rows["groups"].any() else [_TOO_MANY_GROUPS]
     table = plain_table(header, body, numbers=(2, 4, 5, 6, 7), width=width)
-    said = [*lettered, best_sentence(rows, where)]
+    sentences = [*lettered, best_sentence(rows, where)]
     room = width or terminal_width()
     return [
         "",
         where,
         "-" * min(len(where), room),
         *table,
-        *(line for text in said for line in wrap(text, room)),
+        *(line for text in sentences for line in wrap(text, room)),
     ]
 
 
@@ -161,10 +161,10 @@ def short_ranking_lines(rows: pd.DataFrame, *, width: int | None = None) -> list
     likely = rows.groupby("anchor")["p_best_three"].max()
     order = likely[likely.round(2) >= _COULD_BE_BEST].sort_values(ascending=False, kind="stable").index
     hidden = len(order) - _MOST_ROWS
-    shown = [name for name in dict.fromkeys(rows["anchor"]) if name in set(order[:_MOST_ROWS])]
+    anchors = [name for name in dict.fromkeys(rows["anchor"]) if name in set(order[:_MOST_ROWS])]
     by_cell = rows.set_index(["anchor", "seabed"])
     seabeds = list(dict.fromkeys(rows["seabed"]))
-    body = [[name, *(rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in shown]
+    body = [[name, *(rank_cell(by_cell.loc[(name, seabed)]) for seabed in seabeds)] for name in anchors]
     more = [f"… and {hidden} anchors more in ranking.csv"] if hidden > 0 else []
     room = width or terminal_width()
     best = [

@@ -37,8 +37,8 @@ def sizes_table(answer: xr.Dataset) -> pd.DataFrame:
     columns: dict[str, xr.DataArray] = {}
     for name, short in (("capacity_n", "capacity_n"), ("exponent", "exponent")):
         for quantile in answer["quantile"].to_numpy():
-            chosen = answer[name].sel(quantile=quantile, drop=True)
-            columns[f"{short}_q{round(100 * float(quantile)):02d}"] = chosen
+            at_quantile = answer[name].sel(quantile=quantile, drop=True)
+            columns[f"{short}_q{round(100 * float(quantile)):02d}"] = at_quantile
     columns |= {name: answer[name] for name in ("times_largest", "times_smallest", "range")}
     columns["evidence"] = answer["tested"].copy(data=np.where(answer["tested"], "tested", "untested"))
     flat = xr.Dataset(columns).drop_vars("soil", errors="ignore")
@@ -170,8 +170,8 @@ def equal_lines(answer: xr.Dataset, units: str) -> list[str]:
             far = f"{significant(times, 2)} times the largest tested *" if times > 1.0 else ""
             rows.append((str(shape), str(seabed), *masses, far))
     unit = on_screen("kg", units)[0]
-    asked = f"{mass_text(float(answer.attrs['reference_mass_kg']), units)} {unit} of {answer.attrs['design']}"
+    size = f"{mass_text(float(answer.attrs['reference_mass_kg']), units)} {unit} of {answer.attrs['design']}"
     return [
-        f"Mass in {unit} with the capacity of {asked}, 90% band:",
+        f"Mass in {unit} with the capacity of {size}, 90% band:",
         *plain_table(("design", "seabed", "5%", "50%", "95%", ""), rows, numbers=(2, 3, 4)),
     ]

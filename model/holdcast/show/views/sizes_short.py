@@ -17,7 +17,7 @@ _SAME = 0.02
 """Masses as near as this, as a share, are one on the screen."""
 
 
-def size_short_lines(table: pd.DataFrame, units: str, *, asked: bool) -> list[str]:
+def size_short_lines(table: pd.DataFrame, units: str, *, own_masses: bool) -> list[str]:
     """Return the capacity and its 90% band of each shape at the masses pulled, or at those asked for.
 
     Parameters
@@ -25,11 +25,11 @@ def size_short_lines(table: pd.DataFrame, units: str, *, asked: bool) -> list[st
     table : DataFrame
         As from ``sizes_table``.
     units : {"si", "us"}
-    asked : bool
+    own_masses : bool
         Whether the masses of the table were asked for; else they are a grid, of which the ones nearest to the
         tested masses are shown: the smallest and the largest, or the largest alone where that would be long.
     """
-    rows = table if asked else _near_tested(table)
+    rows = table if own_masses else _near_tested(table)
     unit = on_screen("kg", units)[0]
     seabeds = list(dict.fromkeys(rows["seabed"]))
     lines = []
@@ -91,10 +91,6 @@ def load_short_lines(answer: xr.Dataset, units: str) -> list[str]:
         *tables_side_by_side(("shape", *seabeds), rows, first=1),
         "2x*: twice the largest tested mass of the shape, extrapolated.",
     ]
-
-
-def _mass_and_times(mass_kg: float, times: float, units: str) -> str:
-    return mass_text(mass_kg, units) + (f" {significant(times, 2)}x*" if 1.0 < times < np.inf else "")
 
 
 def equal_short_lines(answer: xr.Dataset, units: str) -> list[str]:

@@ -268,9 +268,9 @@ def compare_sheet(
     reliable : bool
         Whether both verdicts are good.
     """
-    shown = rows[:_MOST_ROWS]
+    largest = rows[:_MOST_ROWS]
     marks = []
-    for row in each_row(shown):
+    for row in each_row(largest):
         old = [to_screen_load(load, units) for load in (row.old_q05, row.old_q50, row.old_q95)]
         new = [to_screen_load(load, units) for load in (row.new_q05, row.new_q50, row.new_q95)]
         marks.append((Mark(old[0], old[2], old[1], filled=False), Mark(new[0], new[2], new[1])))
@@ -285,9 +285,9 @@ def compare_sheet(
             "full below: new.",
             "On the right: new median over old. The largest move against the old band stands first.",
         ),
-        headings=[""] * len(shown),
-        names=[f"{row.anchor} in {row.seabed}" for row in each_row(shown)],
-        panels=[Panel("", marks, [f"×{factor_text(row.factor)}" for row in each_row(shown)])],
+        headings=[""] * len(largest),
+        names=[f"{row.anchor} in {row.seabed}" for row in each_row(largest)],
+        panels=[Panel("", marks, [f"×{factor_text(row.factor)}" for row in each_row(largest)])],
         limits=(low, high),
         logarithmic=True,
         note_heading="",

@@ -46,19 +46,22 @@ class Criticism(NamedTuple):
 
 def criticism_sentences(answer: Criticism) -> list[str]:
     """Return what was found, and how much was looked at, one sentence or two each."""
-    found = [*_pull_sentences(answer.residuals), *_trend_sentences(answer.trends)]
-    found += _scatter_sentences(answer.scatter)
+    sentences = [*_pull_sentences(answer.residuals), *_trend_sentences(answer.trends)]
+    sentences += _scatter_sentences(answer.scatter)
     if answer.setting is not None:
-        found += [*chance_sentences(answer.setting.chances), *reset_veer_sentences(answer.setting.scatter)]
-    return found if answer.comparison is None else [*found, *_comparison_sentences(answer.comparison)]
+        sentences += [
+            *chance_sentences(answer.setting.chances),
+            *reset_veer_sentences(answer.setting.scatter),
+        ]
+    return sentences if answer.comparison is None else [*sentences, *_comparison_sentences(answer.comparison)]
 
 
-def change_text(factor: float, low: float, high: float, *, shown: bool = False) -> str:
+def change_text(factor: float, low: float, high: float, *, stands_out: bool = False) -> str:
     """Return a factor with its interval as changes in percent, such as "+12% (+4 to +21)"."""
     if not np.isfinite(factor):
         return "not looked at"
     ends = " to ".join(_percent(end) for end in (low, high))
-    return f"{_percent(factor)}% ({ends}){'*' if shown else ''}"
+    return f"{_percent(factor)}% ({ends}){'*' if stands_out else ''}"
 
 
 def _percent(factor: float) -> str:
@@ -67,15 +70,15 @@ def _percent(factor: float) -> str:
     return "0" if whole == "+0" else whole
 
 
-def _pull_sentences(found: xr.Dataset) -> list[str]:
-    pulls, kept = found.sizes["trial"], int((~found["left_out"]).sum())
-    told = [f"{pulls} pulls were compared with what the model expects of each when it is left out."]
-    if kept:
-        told.append(
-            f"{kept} of them could not be left out reliably (Pareto k above 0.7): what the model "
-            "expects there owes something to the pull itself."
+def _pull_sentences(residuals: xr.Dataset) -> list[str]:
+    pulls, kept_in = residuals.sizes["trial"], int((~residuals["left_out"]).sum())
+    sentences = [f"{pulls} pulls were compared with what the model expects of each when it is left out."]
+    if kept_in:
+        sentences.append(
+            f"{kept_in} of them could not be left out reliably (Pareto k above 0.7): what the model "
+            "expects there is partly drawn from the pull itself."
         )
-    return told
+    return sentences
 
 
 def _looks(trends: xr.Dataset) -> list[tuple[str, str, xr.Dataset]]:
@@ -89,25 +92,25 @@ def _looks(trends: xr.Dataset) -> list[tuple[str, str, xr.Dataset]]:
 
 def _trend_sentences(trends: xr.Dataset) -> list[str]:
     looks = _looks(trends)
-    shown = [look for look in looks if bool(look[2]["shown"])]
-    told = [_trend_sentence(*look) for look in shown]
-    rest = len(looks) - len(shown)
+    trends_shown = [look for look in looks if bool(look[2]["shown"])]
+    sentences = [_trend_sentence(*look) for look in trends_shown]
+    others = len(looks) - len(trends_shown)
     names = ", ".join(dict.fromkeys(name for name, _, _ in looks))
     if not looks:
-        told.append("No trend could be looked for: the log is too small.")
-    elif shown:
-        told.append(
-            f"{len(looks)} looks were made (slope and bow against {names}); the other {rest} show nothing "
+        sentences.append("No trend could be looked for: the log is too small.")
+    elif trends_shown:
+        sentences.append(
+            f"{len(looks)} looks were made (slope and bow against {names}); the other {others} show nothing "
             "beyond chance. What is shown may still be chance, or stand for something else that goes with it."
         )
     else:
-        told.append(
+        sentences.append(
             f"None of the {len(looks)} looks (slope and bow against {names}) shows a trend beyond what "
             "chance brings: of logs for which the model is right, about one in twenty would show any."
         )
-    if rest:
-        told.append(_still_possible([look for look in looks if not bool(look[2]["shown"])]))
-    return [*told, *skipped_sentence(trends)]
+    if others:
+        sentences.append(_still_possible([look for look in looks if not bool(look[2]["shown"])]))
+    return [*sentences, *skipped_sentence(trends)]
 
 
 def skipped_sentence(trends: xr.Dataset) -> list[str]:
@@ -127,8 +130,8 @@ def _still_possible(looks: Sequence[tuple[str, str, xr.Dataset]]) -> str:
     name, shape, numbers = max(looks, key=width)
     ends = " to ".join(f"{_percent(float(numbers[f'factor_{end}']))}%" for end in ("low", "high"))
     return (
-        f"That proves none absent: what visits and designs differ by anyway hides trends of their kind; the "
-        f"widest 90% interval, of the {shape} against {name}, runs from {ends}."
+        f"A trend may still be there, hidden by how much visits and designs differ anyway: the widest 90% "
+        f"interval, of the {shape} against {name}, runs from {ends}."
     )
 
 
@@ -152,24 +155,24 @@ def _trend_sentence(name: str, shape: str, numbers: xr.Dataset) -> str:
 
 def _scatter_sentences(scatter: xr.Dataset) -> list[str]:
     judged = scatter.isel(seabed=np.flatnonzero(np.isfinite(scatter["ratio"].to_numpy())))
-    left = [plain(name) for name in scatter["seabed"].values if name not in judged["seabed"].values]
-    told = []
+    too_few = [plain(name) for name in scatter["seabed"].values if name not in judged["seabed"].values]
+    sentences = []
     for name in judged["seabed"].values:
         here = judged.sel(seabed=name)
         if bool(here["shown"].sel(look="spread")):
-            told.append(_spread_sentence(plain(name), here))
+            sentences.append(_spread_sentence(plain(name), here))
         if bool(here["shown"].sel(look="tails")):
-            told.append(_tail_sentence(plain(name), here))
-    if not told and judged.sizes["seabed"]:
+            sentences.append(_tail_sentence(plain(name), here))
+    if not sentences and judged.sizes["seabed"]:
         widest = judged.isel(seabed=int(np.argmax(judged["ratio"].to_numpy())))
-        told.append(
+        sentences.append(
             f"In none of the {judged.sizes['seabed']} seabeds judged do pulls scatter clearly wider or "
             "narrower than the model says, or lie clearly too often or too rarely beyond their 90% band; the "
             f"widest is {plain(widest['seabed'].item())}, {ratio_text(widest)} times what is expected."
         )
-    if left:
-        told.append(f"Scatter not judged, for want of pulls: {', '.join(left)}.")
-    return told
+    if too_few:
+        sentences.append(f"Scatter not judged, for want of pulls: {', '.join(too_few)}.")
+    return sentences
 
 
 def _spread_sentence(name: str, here: xr.Dataset) -> str:
@@ -192,14 +195,16 @@ def _tail_sentence(name: str, here: xr.Dataset) -> str:
 
 def _comparison_sentences(comparison: xr.Dataset) -> list[str]:
     first, *others = comparison["model"].values
-    told = [_model_sentence(str(first), comparison.sel(model=name)) for name in others]
+    sentences = [_model_sentence(str(first), comparison.sel(model=name)) for name in others]
     doubtful = comparison["model"].values[comparison["high_k"].to_numpy() > 0]
     if len(doubtful):
         counts = ", ".join(
             f"{int(comparison['high_k'].sel(model=name))} ({plain(name)})" for name in doubtful
         )
-        told.append(f"Pulls that could not be left out reliably, which makes a comparison shaky: {counts}.")
-    return told
+        sentences.append(
+            f"Pulls that could not be left out reliably, which makes a comparison shaky: {counts}."
+        )
+    return sentences
 
 
 def _model_sentence(first: str, here: xr.Dataset) -> str:

@@ -86,8 +86,8 @@ def reset_veer_sentences(scatter: xr.Dataset) -> list[str]:
         what = "counts" if test == "resets" else "loads"
         number = int(here["tests"])
         if not np.isfinite(float(here["ratio"])):
-            said = f"{number} {test}" if number > 1 else f"1 {str(test).removesuffix('s')}"
-            sentences.append(f"The log has only {said}: too few to tell how far their {what} scatter.")
+            count = f"{number} {test}" if number > 1 else f"1 {str(test).removesuffix('s')}"
+            sentences.append(f"The log has only {count}: too few to tell how far their {what} scatter.")
             continue
         low, high = float(here["ratio_low"]), float(here["ratio_high"])
         width = "wider than" if low > 1.0 else "less widely than" if high < 1.0 else "as widely as"

@@ -77,34 +77,34 @@ def residual_rows(answer: Criticism) -> pd.DataFrame:
     return pd.concat([table for table in rows if len(table)], ignore_index=True)
 
 
-def _other_residuals(found: xr.Dataset, test: str) -> pd.DataFrame:
+def _other_residuals(residuals: xr.Dataset, test: str) -> pd.DataFrame:
     """Return the residuals of resets or veers under the names of those of pulls."""
-    columns: dict[str, object] = {"trial": found[test].to_numpy(), "test": test}
-    columns |= {name: found[name].to_numpy() for name in ("anchor", "design", "seabed", "visit")}
+    columns: dict[str, object] = {"trial": residuals[test].to_numpy(), "test": test}
+    columns |= {name: residuals[name].to_numpy() for name in ("anchor", "design", "seabed", "visit")}
     if test == "reset":
-        columns |= {name: found[name].to_numpy() for name in ("attempts", "successes")}
-        columns["chance"] = found["chance"].to_numpy()
+        columns |= {name: residuals[name].to_numpy() for name in ("attempts", "successes")}
+        columns["chance"] = residuals["chance"].to_numpy()
     else:
-        columns["expected_n"] = np.exp(found["expected"].to_numpy())
+        columns["expected_n"] = np.exp(residuals["expected"].to_numpy())
     for name in ("pit_low", "pit_high", "residual", "mean_residual", "pareto_k"):
-        columns[name] = found[name].to_numpy()
-    columns["left_out"] = ["yes" if value else "no" for value in found["left_out"].to_numpy()]
+        columns[name] = residuals[name].to_numpy()
+    columns["left_out"] = ["yes" if value else "no" for value in residuals["left_out"].to_numpy()]
     return pd.DataFrame(columns)
 
 
-def _pull_residuals(found: xr.Dataset) -> pd.DataFrame:
-    left_out, visit, design = (found.isel(prediction=place) for place in range(3))
-    columns: dict[str, object] = {"trial": found["trial"].to_numpy(), "test": "pull"}
-    columns |= {name: found[name].to_numpy() for name in ("anchor", "design", "seabed", "visit")}
-    columns["load_known"] = [_KNOWN[kind] for kind in found["kind"].to_numpy()]
+def _pull_residuals(residuals: xr.Dataset) -> pd.DataFrame:
+    left_out, visit, design = (residuals.isel(prediction=place) for place in range(3))
+    columns: dict[str, object] = {"trial": residuals["trial"].to_numpy(), "test": "pull"}
+    columns |= {name: residuals[name].to_numpy() for name in ("anchor", "design", "seabed", "visit")}
+    columns["load_known"] = [_KNOWN[kind] for kind in residuals["kind"].to_numpy()]
     columns["expected_n"] = np.exp(left_out["expected"].to_numpy())
     columns["chance"] = left_out["sets"].to_numpy()
     for name in ("pit_low", "pit_high", "residual", "mean_residual"):
         columns[name] = left_out[name].to_numpy()
     for ending, part in (("new_visit", visit), ("new_design", design)):
         columns[f"mean_residual_{ending}"] = part["mean_residual"].to_numpy()
-    columns["pareto_k"] = found["pareto_k"].to_numpy()
-    columns["left_out"] = ["yes" if value else "no" for value in found["left_out"].to_numpy()]
+    columns["pareto_k"] = residuals["pareto_k"].to_numpy()
+    columns["left_out"] = ["yes" if value else "no" for value in residuals["left_out"].to_numpy()]
     return pd.DataFrame(columns)
 
 
@@ -197,7 +197,7 @@ def _trend_cells(trends: xr.Dataset) -> list[list[str]]:
 
 def _change(here: xr.Dataset) -> str:
     numbers = (float(here[f"factor{end}"]) for end in ("", "_low", "_high"))
-    return change_text(*numbers, shown=bool(here["shown"]))
+    return change_text(*numbers, stands_out=bool(here["shown"]))
 
 
 _TREND_HEADER = ["against", "residuals", "slope", "bow", "pulls"]

@@ -102,9 +102,9 @@ def _all_sources(sources: xr.Dataset, width: int) -> list[str]:
 
 
 def _prior_block(answer: Explained, width: int, *, everything: bool) -> list[str]:
-    said, conclusion = prior_sentences(answer.priors)
+    sensitivity, conclusion = prior_sentences(answer.priors)
     spreads = spread_sentences(answer.spreads, answer.cell)
-    return _wrapped([said, conclusion, *spreads] if everything else [conclusion, *spreads], width)
+    return _wrapped([sensitivity, conclusion, *spreads] if everything else [conclusion, *spreads], width)
 
 
 def headline(cell: xr.Dataset, units: str) -> str:
@@ -128,9 +128,9 @@ def width_sentence(cell: xr.Dataset, trusted_k: float) -> str:
     """Say how wide the band is, and how wide it would be without the cell's own pulls, if that is known."""
     spans = [factor_text(math.exp(_NINETY * float(cell[name]))) for name in ("sd", "sd_without")]
     if not int(cell["pulls"]):
-        return f"The 90% band spans a factor of {spans[0]}; there is no pull of its own in it."
+        return f"The 90% band spans a factor of {spans[0]}; no pull of its own is in it."
     shape = float(cell["sd_without_pareto_k"])
-    rough = "" if shape <= trusted_k else f" (roughly: few draws tell of it, Pareto k {shape:.1f})"
+    rough = "" if shape <= trusted_k else f" (roughly: few draws say so, Pareto k {shape:.1f})"
     return (
         f"The 90% band spans a factor of {spans[0]}; without its own pulls it would span a factor of about "
         f"{spans[1]}{rough}, and its middle could lie elsewhere."
@@ -169,7 +169,7 @@ def spread_sentences(spreads: xr.Dataset, cell: xr.Dataset) -> list[str]:
             f"{'; '.join(moved)}."
         )
     if unclear:
-        sentences.append(f"Too few draws tell what another expectation would do for: {', '.join(unclear)}.")
+        sentences.append(f"Too few draws say what another expectation would do for: {', '.join(unclear)}.")
     if not int(cell["visited_again"]):
         sentences.append("No seabed was visited twice, so how much visits differ is taken from the prior.")
     return sentences
@@ -180,20 +180,20 @@ def prior_sentences(priors: xr.Dataset) -> list[str]:
     pairs = list(zip(priors["group"].to_numpy().tolist(), priors["prior"].to_numpy().tolist(), strict=True))
     listed = ", ".join(f"{name} {value:.2f}" for name, value in pairs)
     pulls = f"to all pulls together {float(priors['likelihood']):.2f}"
-    said = f"Sensitivity to the priors (from 0.05 on it counts): {listed}; {pulls}."
+    sensitivity = f"Sensitivity to the priors (from 0.05 on it counts): {listed}; {pulls}."
     dominating = [str(name) for name in priors["group"].to_numpy()[priors["dominates"].to_numpy()]]
     torn = [str(name) for name in priors["group"].to_numpy()[priors["conflict"].to_numpy()]]
     if dominating:
         return [
-            said,
+            sensitivity,
             f"THE PRIOR DOMINATES here ({', '.join(dominating)}): the log says little of this cell.",
         ]
     if torn:
         return [
-            said,
+            sensitivity,
             f"Both the prior ({', '.join(torn)}) and the pulls count: they may pull apart, so look at both.",
         ]
-    return [said, "The pulls count for more than the priors, or neither moves the cell much."]
+    return [sensitivity, "The pulls count for more than the priors, or neither moves the cell much."]
 
 
 def explain_sheet(answer: Explained, units: str, attributes: Mapping[Any, Any], *, reliable: bool) -> Sheet:

@@ -100,9 +100,7 @@ def unknown_sentences(evidence: xr.Dataset, little: float) -> list[str]:
     ]
     if alien:
         tests = " or ".join(f"{_TESTS[kind]}" for kind in alien)
-        sentences.append(
-            f"Nobody tested this design by {tests}: what is told of it comes from other designs."
-        )
+        sentences.append(f"No {tests} of this design was made: what stands here comes from other designs.")
     if not evidence.attrs["set_written"]:
         sentences.append(
             "No row says whether the anchor set (column set), so the model judges that from the loads."

@@ -21,7 +21,7 @@ _SURE = 0.95
 _NOWHERE, _NONE = "nowhere", "none"
 _MOST_FEATURES = 5
 _TEST_OF = {"resets": "resets", "veer_kept": "veers"}
-_TOLD_BY = {"resets": "setting again", "veer_kept": "what a turn costs"}
+_TOLD_BY = {"resets": "setting again", "veer_kept": "the cost of a turn"}
 
 
 def feature_screen(
@@ -93,12 +93,12 @@ def _feature_rows(
 
 def _stands_out(part: pd.DataFrame, chance: str, middle: str) -> str:
     """Name the seabeds in which a gain or a loss is 95% sure, each with its median."""
-    said = []
-    for word, chosen in (("more", part[chance] >= _SURE), ("less", part[chance] <= 1.0 - _SURE)):
-        here = [f"{row.seabed} {_one(getattr(row, middle), middle)}" for row in each_row(part.loc[chosen])]
+    texts = []
+    for word, mask in (("more", part[chance] >= _SURE), ("less", part[chance] <= 1.0 - _SURE)):
+        here = [f"{row.seabed} {_one(getattr(row, middle), middle)}" for row in each_row(part.loc[mask])]
         if here:
-            said.append(f"{word} in {', '.join(here)}")
-    return "; ".join(said) or _NOWHERE
+            texts.append(f"{word} in {', '.join(here)}")
+    return "; ".join(texts) or _NOWHERE
 
 
 def _one(value: float, column: str) -> str:
@@ -116,8 +116,8 @@ def _measured(rows: pd.DataFrame, width: int) -> list[str]:
     for effect, part in rows[rows["kind"] == "measurement"].groupby("effect", sort=False):
         most = part.sort_values("factor_q50").iloc[-1]
         band = f"{factor_text(most['factor_q05'])} to {factor_text(most['factor_q95'])}"
-        alike = len(set(part["factor_q50"])) == 1
-        where = "in every seabed" if alike else f"in {most['seabed']}, less elsewhere"
+        same = len(set(part["factor_q50"])) == 1
+        where = "in every seabed" if same else f"in {most['seabed']}, less elsewhere"
         sentences.append(
             f"{str(effect).capitalize()}, at the typical anchor: ×{factor_text(most['factor_q50'])} ({band}) "
             f"{where}."
@@ -135,6 +135,6 @@ def no_tests_sentences(setting: xr.Dataset) -> list[str]:
     for kinds, begin in ((missing, "The log holds no"), (unpaired, "No pair of one design was tested by")):
         if kinds:
             tests = " or ".join(_TEST_OF[kind] for kind in kinds)
-            unknown = " and ".join(_TOLD_BY[kind] for kind in kinds)
-            sentences.append(f"{begin} {tests}, so {unknown} cannot be told of a feature by itself.")
+            unknown = " or to ".join(_TOLD_BY[kind] for kind in kinds)
+            sentences.append(f"{begin} {tests}, so what a feature alone does to {unknown} is not known.")
     return sentences
