@@ -2,6 +2,7 @@
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     ask,
     records,
@@ -21,7 +22,11 @@ _NO_STOCKLESS = (
 
 
 def classtest(
-    results: Results, everything: Everything = False, units: Units = None, as_json: AsJson = False
+    results: Results,
+    everything: Everything = False,
+    picture_size: PictureSizes = None,
+    units: Units = None,
+    as_json: AsJson = False,
 ) -> None:
     """Show the chance that a pull sets and holds 2 or 4 times what a stockless anchor of equal mass does.
 
@@ -55,7 +60,7 @@ def classtest(
         return
     answer = ask(lambda: class_test(fit))
     sheet = class_sheet(answer, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "classtest"))
+    say_written(save_figure(sheet, results / "figures", "classtest", picture_size or ()))
     if as_json:
         names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
         parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}
