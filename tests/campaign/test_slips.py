@@ -62,6 +62,67 @@ def test_held_and_released_swapped(findings):
     assert [(f.row, "swapped" in f.fix) for f in findings(trials=few)] == [(2, False), (3, False)]
 
 
+def test_swapped_columns_bring_no_second_finding_from_other_columns(findings):
+    """Neither of why a pull ended nor of whether it set: both lean on the columns that are wrong."""
+    rows = log(
+        released_n=lambda at: "" if at % 7 == 0 else 1800 + 10 * at,
+        stopped_by=lambda at: "time" if at % 7 == 0 else "",
+        set=lambda at: "no" if at == 9 else "",
+    )
+    rows[9]["held_n"] = ""
+    assert findings(trials=rows) == ()
+    finding = only(findings(trials=renamed(rows, held_n="released_n", released_n="held_n")))
+    assert "Are the two columns swapped?" in finding.fix
+
+
+def test_one_of_the_two_columns_under_another_unit(findings):
+    finding = only(findings(trials=renamed(log(), held_n="held_kgf")))
+    assert (finding.severity, finding.column, finding.row) == ("fault", "released_n", None)
+    assert finding.fix == "The loads held are mostly 8.4 times the others: is the suffix of one column wrong?"
+
+
+def test_ten_loads_beyond_belief_are_one_doubt(findings):
+    """As of newtons read under pounds: only the strongest pulls stand out."""
+    rows = log(held_n=lambda at: 40_000 + at if at < 10 else 1500, released_n=lambda at: 30_000 + at)
+    rows = [{**row, "released_n": "" if at < 10 else "1800", "stopped_by": "time" if at < 10 else ""}
+            for at, row in enumerate(rows)]  # fmt: skip
+    finding = only(findings(trials=rows))
+    assert (finding.severity, finding.row) == ("doubt", None)
+    assert "rows 2-11" in finding.found
+    usual = {**rows[0], "held_n": "1500", "released_n": "1800", "stopped_by": ""}
+    assert len(findings(trials=[usual, *rows[1:]])) == 9
+
+
+def test_loads_are_not_held_against_a_mass_that_is_in_doubt(findings):
+    anchors = [
+        {"anchor": "scoop 15", "mass_kg": "0.15", "tip_fraction": "0.4", "fluke_area_cm2": "1000"},
+        {"anchor": "plough 20", "mass_kg": "20", "tip_load_kg": "7", "fluke_area_cm2": "1100"},
+    ]
+    doubts = findings(anchors=[{**anchors[0], "mass_kg": "1.5"}, anchors[1]], trials=log())
+    assert "ten times too small?" in only(doubts).fix
+
+
+def test_masses_under_pounds_are_one_finding(findings):
+    """Tip loads of 0.36 to 0.5 of the mass become 0.8 to 1.1 of it: a fault for some, a doubt for others."""
+    masses = {"a": (5, 1.8), "b": (10, 4.9), "c": (15, 5.6), "d": (25, 12.0)}
+    anchors = [
+        {"anchor": name, "mass_lb": str(mass), "tip_load_kg": str(tip)}
+        for name, (mass, tip) in masses.items()
+    ]
+    rows = log(anchor=lambda at: "abcd"[at % 4], held_n=lambda at: 500 + at, released_n=lambda at: 600 + at)
+    finding = only(findings(anchors=anchors, trials=rows))
+    assert (finding.severity, finding.row) == ("fault", None)
+    assert finding.found == "tip loads 0.79 to 1.1 times the anchors' masses, rows 2-5"
+    lighter = [{**each, "tip_load_kg": f"{0.9 * float(each['tip_load_kg']):.2f}"} for each in anchors]
+    doubt = only(findings(anchors=lighter, trials=rows))
+    assert (doubt.severity, doubt.fix) == ("doubt", "Is the suffix of one of the two columns wrong?")
+
+
+def test_a_log_all_left_out_says_so_once(findings):
+    finding = only(findings(trials=log(exclude="no")))
+    assert (finding.column, finding.found) == ("exclude", f"'no' in {ROWS} rows, rows 2-{ROWS + 1}")
+
+
 def test_loads_under_the_suffix_of_another_unit(findings):
     finding = only(findings(trials=renamed(log(), held_n="held_kn", released_n="released_kn")))
     assert (finding.severity, finding.column) == ("doubt", "held_kn")

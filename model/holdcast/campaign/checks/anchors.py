@@ -14,6 +14,9 @@ __all__ = ["anchor_frame", "check_anchors"]
 # (common practice, no source).
 TIP_FRACTION_TOLERANCE = 0.015
 
+GREATEST_TIP_FRACTION = 0.7
+"""More is hardly seen (common practice, no source)."""
+
 
 def check_anchors(sheet: Sheet, findings: Findings) -> None:
     """Add the faults that show only when an anchor's cells are read together."""
@@ -21,12 +24,14 @@ def check_anchors(sheet: Sheet, findings: Findings) -> None:
     check_written_alike(sheet, "design", findings)
     frame = sheet.frame
     mass, tip_load = frame["mass_kg"].to_numpy(dtype=float), frame["tip_load_kg"].to_numpy(dtype=float)
-    heavier = tip_load > mass * (1 + 1e-9)
-    if most_of(heavier, ~np.isnan(tip_load / mass)):
-        what = "tip loads above the anchors' masses"
+    heavier, share = tip_load > mass * (1 + 1e-9), tip_load / mass
+    near = share > GREATEST_TIP_FRACTION
+    if heavier.any() and most_of(near, ~np.isnan(share)):
+        least, most = share[near].min(), share[near].max()
+        what = f"tip loads {least:.2g} to {most:.2g} times the anchors' masses"
         fix = "Is the suffix of one of the two columns wrong? The tip bears a part of the anchor."
         allowed = "at most the anchor's mass"
-        sheet.report_together(findings, heavier, "tip_load_kg", what=what, allowed=allowed, fix=fix)
+        sheet.report_together(findings, near, "tip_load_kg", what=what, allowed=allowed, fix=fix)
         return
     sheet.report(
         findings,

@@ -23,6 +23,11 @@ STATUSES = ("used", "excluded")
 # A scope is written rounded, often to a whole number (common practice, no source).
 SCOPE_TOLERANCE = 0.05
 
+MOST_BETWEEN_STEPS = 1.9
+"""Steps of load are finer, and the nearest two units of force are 2.2 times apart (a choice)."""
+
+Numbers = npt.NDArray[np.float64]
+
 
 def check_trials(
     sheet: Sheet,
@@ -48,8 +53,8 @@ def check_trials(
     check_written_alike(sheet, "visit", findings)
     for column, (file, labels) in labels_by_column.items():
         check_known(sheet, column, labels, file, findings)
-    _check_loads(sheet, findings)
-    _check_stopping(sheet, findings)
+    if not _check_loads(sheet, findings):
+        _check_stopping(sheet, findings)
     _check_resets(sheet, findings)
     _check_veers(sheet, findings)
     _check_scope(sheet, boat_bow_height, findings)
@@ -64,8 +69,11 @@ def _is(sheet: Sheet, column: str, word: str) -> Mask:
     return (sheet.frame[column] == word).to_numpy(dtype=bool)
 
 
-def _check_loads(sheet: Sheet, findings: Findings) -> None:
-    """Check that each pull has a load, and that it let go above what it held."""
+def _check_loads(sheet: Sheet, findings: Findings) -> bool:
+    """Check that each pull has a load, and that it let go above what it held.
+
+    Returns whether both columns as a whole are wrong, so that nothing that leans on them is worth saying.
+    """
     held, released = _column(sheet, "held_n"), _column(sheet, "released_n")
     sound = sheet.sound("held_n", "released_n", "test", "set")
     neither = _is(sheet, "test", "pull") & ~(held > 0) & np.isnan(released) & ~_is(sheet, "set", "no") & sound
@@ -76,7 +84,7 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
         findings.fault(
             sheet.file, "neither a column held_* nor released_*", allowed, fix, row=sheet.header_row
         )
-        return
+        return True
     fix = (
         "Fill one of them. An anchor that never held: leave held blank, write in released the load it ran "
         "at; if it never dug in and no load was read, write no in the column set."
@@ -84,15 +92,25 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
     column = "held_n" if sheet.has("held_n") else "released_n"
     found = "held and released both blank"
     sheet.report(findings, neither, column, allowed=allowed, fix=fix, found=lambda _: found, reading=True)
+    return _check_order(sheet, held, released, sound, findings)
+
+
+def _check_order(sheet: Sheet, held: Numbers, released: Numbers, sound: Mask, findings: Findings) -> bool:
+    """Check that each pull let go above what it held; return whether most did not."""
     below = (released < held * (1 - 1e-9)) & sound
     both = (released > 0) & (held > 0) & sound
     if most_of(below, both):
         what = f"held above released in {below.sum()} of {both.sum()} rows that have both"
-        fix = "Are the two columns swapped? Then swap their names: held is what it held before it let go."
+        times = float(np.median(held[below] / released[below]))
+        fix = (
+            f"The loads held are mostly {times:.2g} times the others: is the suffix of one column wrong?"
+            if times > MOST_BETWEEN_STEPS
+            else "Are the two columns swapped? Then swap their names: held is what it held before it let go."
+        )
         sheet.report_together(
             findings, below, "released_n", what=what, allowed="at least the load held", fix=fix, reading=True
         )
-        return
+        return True
     sheet.report(
         findings,
         below,
@@ -101,6 +119,7 @@ def _check_loads(sheet: Sheet, findings: Findings) -> None:
         fix="released is the load at which it let go after holding: drags while digging in are no releases.",
         reading=True,
     )
+    return False
 
 
 def _check_stopping(sheet: Sheet, findings: Findings) -> None:

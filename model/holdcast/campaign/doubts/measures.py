@@ -1,7 +1,9 @@
 """Doubts about what was measured of anchors and seabeds."""
 
 import numpy as np
+import numpy.typing as npt
 
+from holdcast.campaign.checks.anchors import GREATEST_TIP_FRACTION
 from holdcast.campaign.checks.collected import Findings
 from holdcast.campaign.checks.many_rows import column_of, fitting_names, most_of
 from holdcast.campaign.columns.known_columns import ANCHORS, FINE_SOILS, STRENGTH_WORDS
@@ -14,12 +16,14 @@ from holdcast.plain_numbers import significant
 __all__ = ["add_anchor_doubts", "add_chain_doubts", "add_seabed_doubts"]
 
 # Wide limits around what has been seen; each only asks a person to look (common practice, no source).
-TIP_FRACTION = (0.05, 0.7)
+TIP_FRACTION = (0.05, GREATEST_TIP_FRACTION)
 AREA_OVER_MASS = (0.003, 0.06)  # m2/kg^(2/3); types cluster near 0.013 to 0.022 (value from memory)
 DESIGN_MASS_RATIO = 50.0
 CLASS_STRENGTH_RATIO = 2.0
 CLASS_ANGLE_DEG = 4.0
 CHAIN_MASS_SHARE = 0.25
+
+Numbers = npt.NDArray[np.float64]
 
 
 def add_anchor_doubts(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
@@ -51,8 +55,7 @@ def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
     usual = f"usually {low:g} to {high:g} of the mass"
     fix = "Check that the scale stood under the tip, on a hard floor, with the anchor in its setting pose."
     tip = numbers(sheet, "tip_load_kg") / mass
-    light_or_heavy = outside(tip, TIP_FRACTION) & ~(tip > 1.0)  # heavier than the anchor: a fault already
-    doubt_where(sheet, light_or_heavy, "tip_load_kg", usual, fix, findings)
+    _tip_doubts(sheet, tip, usual, fix, findings)
     fraction = np.where(np.isnan(tip), numbers(sheet, "tip_fraction"), np.nan)
     doubt_where(sheet, outside(fraction, TIP_FRACTION), "tip_fraction", usual, fix, findings)
     area = numbers(sheet, "fluke_area_m2")
@@ -79,6 +82,20 @@ def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
         )
         return
     sheet.report(findings, odd, "fluke_area_m2", allowed=allowed, fix=compare, severity="doubt")
+
+
+def _tip_doubts(sheet: Sheet, tip: Numbers, usual: str, fix: str, findings: Findings) -> None:
+    """Doubt tip loads that are an unusual share of the mass: one by one, or most at once."""
+    odd, heavier = outside(tip, TIP_FRACTION), tip > 1.0  # heavier than the anchor: a fault already
+    if not most_of(odd, ~np.isnan(tip)):
+        doubt_where(sheet, odd & ~heavier, "tip_load_kg", usual, fix, findings)
+    elif not heavier.any():
+        least, most = (significant(float(end), 2) for end in (tip[odd].min(), tip[odd].max()))
+        what = f"tip loads {least} to {most} times the anchors' masses"
+        fix = "Is the suffix of one of the two columns wrong?"
+        sheet.report_together(
+            findings, odd, "tip_load_kg", what=what, allowed=usual, fix=fix, severity="doubt"
+        )
 
 
 def _design_masses(sheet: Sheet, findings: Findings) -> None:

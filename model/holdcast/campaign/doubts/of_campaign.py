@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from holdcast.campaign.checks.collected import Findings, shorten
-from holdcast.campaign.checks.many_rows import FEWEST_OF_A_SLIP
+from holdcast.campaign.checks.many_rows import FEWEST_OF_A_SLIP, most_of
 from holdcast.campaign.columns.cell_values import ABSENT
 from holdcast.campaign.doubts.lone_days import add_lone_day_doubt
 from holdcast.campaign.doubts.measures import add_anchor_doubts, add_seabed_doubts
@@ -55,8 +55,8 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
         Doubts are added here.
     """
     anchors, seabeds, trials = (sheets.get(f"{name}.csv") for name in ("anchors", "seabeds", "trials"))
+    doubted = np.zeros(0 if anchors is None else len(anchors.rows), dtype=bool)
     if anchors is not None:
-        doubted = np.zeros(len(anchors.rows), dtype=bool)
         if trials is not None:
             doubted = add_mass_doubts(anchors, trials, findings)
         add_anchor_doubts(anchors, ~doubted, findings)
@@ -70,17 +70,21 @@ def add_doubts(sheets: Mapping[str, Sheet], today: date, findings: Findings) -> 
             _future(sheets[file], column, today, findings)
     _examples_left(sheets, findings)
     if trials is not None:
-        _log_doubts(sheets, trials, findings)
+        _log_doubts(sheets, trials, doubted, findings)
 
 
-def _log_doubts(sheets: Mapping[str, Sheet], trials: Sheet, findings: Findings) -> None:
-    """Add the doubts about the log, and about what it says of anchors and seabeds."""
+def _log_doubts(sheets: Mapping[str, Sheet], trials: Sheet, doubted: Mask, findings: Findings) -> None:
+    """Add the doubts about the log, and about what it says of anchors and seabeds.
+
+    ``doubted`` are the anchors whose mass is in doubt already.
+    """
     anchors, seabeds = (sheets.get(f"{name}.csv") for name in ("anchors", "seabeds"))
     _trial_doubts(trials, findings)
     if "instruments.csv" not in sheets:
         _instruments(trials, findings)
     if anchors is not None:
-        masses = anchors.frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"]
+        frame = anchors.frame.assign(mass_kg=anchors.frame["mass_kg"].mask(doubted))
+        masses = frame.drop_duplicates("anchor").set_index("anchor")["mass_kg"]
         add_load_doubts(trials, masses, findings)
     for sheet, label in ((anchors, "anchor"), (seabeds, "seabed")):
         if sheet is not None and trials.has(label) and trials.has("test"):
@@ -108,13 +112,15 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
     add_lone_day_doubt(sheet, findings)
+    held, released = numbers(sheet, "held_n"), numbers(sheet, "released_n")
+    if most_of(released < held, (held > 0) & (released > 0)):
+        return  # the columns are wrong as a whole, which is a fault already
     _setting(sheet, findings)
     why_open = (
         has_word(sheet, "test", "pull") & has_word(sheet, "stopped_by", "") & has_word(sheet, "exclude", "")
     )
     why_open &= ~has_word(sheet, "set", "no")
-    held = numbers(sheet, "held_n") > 0
-    open_above = why_open & held & np.isnan(numbers(sheet, "released_n"))
+    open_above = why_open & (held > 0) & np.isnan(released)
     open_above &= sheet.sound("released_n", "stopped_by", "exclude")
     fix = (
         "It is read as held, not let go. Write why the pull ended; if it let go, write the load in released."
@@ -248,6 +254,8 @@ def _instruments(trials: Sheet, findings: Findings) -> None:
 
 def _untested(sheet: Sheet, label: str, trials: Sheet, findings: Findings) -> None:
     tested = trials.frame.loc[has_word(trials, "exclude", "") & has_word(trials, "test", "pull"), label]
+    if tested.empty:
+        return  # no pull counts at all, which is one thing to say and no 30
     names = sheet.frame[label]
     untested = (~names.isin(tested) & (names != "")).to_numpy(dtype=bool)
     fix = "No pull of it counts, so its capacity comes from the others alone. Is its name spelt the same?"

@@ -18,23 +18,27 @@ __all__ = ["EFFICIENCY", "add_load_doubts", "loads_in_doubt"]
 # Wide limits around what has been seen; each only asks a person to look (common practice, no source).
 EFFICIENCY = (0.1, 150.0)
 USUAL_EFFICIENCY = (1.0, 80.0)
+MANY = 10
+"""Loads from which on they are one doubt (a choice)."""
 
 Numbers = npt.NDArray[np.float64]
 
 
 def add_load_doubts(trials: Sheet, mass_kg: pd.Series, findings: Findings) -> None:
-    """Doubt loads that are very many or very few times the anchor's weight: one by one, or most at once.
+    """Doubt loads that are very many or very few times the anchor's weight: one by one, or many at once.
 
-    ``mass_kg`` are masses by anchor.
+    ``mass_kg`` are masses by anchor, NaN where the mass itself is in doubt.
     """
     own = trials.frame["anchor"].map(mass_kg * GRAVITY).to_numpy(dtype=float)
     counted = has_word(trials, "exclude", "") & trials.sound("exclude")
+    counted &= ~(numbers(trials, "released_n") < numbers(trials, "held_n"))  # a fault already
     odd, ratios = {}, {}
     for column in ("held_n", "released_n"):
         load = numbers(trials, column)
         ratios[column] = np.where((load > 0) & counted, load, np.nan) / own
         odd[column] = outside(ratios[column], EFFICIENCY)
-    if most_of(np.concatenate(list(odd.values())), ~np.isnan(np.concatenate(list(ratios.values())))):
+    every, judged = np.concatenate(list(odd.values())), ~np.isnan(np.concatenate(list(ratios.values())))
+    if most_of(every, judged) or every.sum() >= MANY:
         _suffix_doubt(trials, own, ratios, odd, findings)
         return
     allowed = f"mostly {EFFICIENCY[0]:g} to {EFFICIENCY[1]:g} times the anchor's weight"
@@ -51,8 +55,8 @@ def _suffix_doubt(
     trials: Sheet, own: Numbers, ratios: dict[str, Numbers], odd: dict[str, Mask], findings: Findings
 ) -> None:
     """Doubt the unit of the loads, once for all rows."""
-    everything = np.concatenate(list(ratios.values()))
-    low, high = (significant(float(each), 2) for each in np.nanquantile(everything, [0.1, 0.9]))
+    doubted = np.concatenate([ratio[odd[name]] for name, ratio in ratios.items()])
+    low, high = (significant(float(each), 2) for each in np.quantile(doubted, [0.1, 0.9]))
     column = next(name for name, rows in odd.items() if rows.any())
     names = fitting_names(
         column_of(TRIALS, column),

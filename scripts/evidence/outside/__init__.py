@@ -1,0 +1,1 @@
+"""Data that nobody here invented: published two-way tables as campaigns, published anchors."""
