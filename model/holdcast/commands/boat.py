@@ -71,9 +71,9 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     answer = ask(lambda: in_winds(length_m=length, frontal_area_m2=frontal_area_m2))
     load_n = float(answer["load_n"][wind])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
-    units_shown = shown_units(fit, units)
+    screen = shown_units(fit, units)
     _write(answer, held, results, approximate=fit.verdict.approximate)
-    _draw(answer, wind, results / "figures", units_shown, reliable=fit.verdict.ok)
+    _draw(answer, wind, results / "figures", screen, reliable=fit.verdict.ok)
     if as_json:
         parts = {
             "cells": answer.drop_vars(["capacity_n", "quantile"]),
@@ -84,7 +84,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
         return
     lines = _all_lines if everything else _short_lines
-    say_answer(fit, lines(answer, held, wind, units_shown))
+    say_answer(fit, lines(answer, held, wind, screen))
 
 
 def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) -> list[str]:
