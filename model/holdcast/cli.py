@@ -101,8 +101,8 @@ def _named_command(words: list[str]) -> str:
     return words[0] if words else ""
 
 
-def _application(command: str) -> typer.Typer:
-    """Return the program with the asked command loaded and the others as names: help comes at once."""
+def _application(named: str) -> typer.Typer:
+    """Return the program with the named command loaded and the others as names: help comes at once."""
     application = typer.Typer(
         help=_ABOUT,
         rich_markup_mode=None,
@@ -111,9 +111,7 @@ def _application(command: str) -> typer.Typer:
     )
     application.callback()(_program)
     for name, line in COMMANDS.items():
-        function = (
-            getattr(import_module(f"holdcast.commands.{name}"), name) if name == command else _stub(line)
-        )
+        function = getattr(import_module(f"holdcast.commands.{name}"), name) if name == named else _stub(line)
         application.command(name=name, short_help=line)(function)
     return application
 

@@ -117,16 +117,12 @@ def check_weights(weights: Mapping[str, float], seabeds: Collection[str], findin
         findings.fault(FILE, "no weight above zero", "a number above 0", fix, column="weights")
 
 
-def _check_keys(
-    written: Mapping[str, object], allowed_keys: Collection[str], table: str, findings: Findings
-) -> None:
+def _check_keys(written: Mapping[str, object], keys: Collection[str], table: str, findings: Findings) -> None:
     for key in written:
-        if key not in allowed_keys:
-            likely = nearest(key, allowed_keys)
+        if key not in keys:
+            likely = nearest(key, keys)
             fix = f"Did you mean {likely}?" if likely else "Remove it."
-            findings.fault(
-                FILE, f"the unknown key {shorten(key)}", ", ".join(allowed_keys), fix, column=table
-            )
+            findings.fault(FILE, f"the unknown key {shorten(key)}", ", ".join(keys), fix, column=table)
 
 
 def _wrong(key: str, value: object, allowed: str, fix: str, findings: Findings) -> None:

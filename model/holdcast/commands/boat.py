@@ -75,15 +75,15 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     answer = ask(lambda: in_winds(length_m=length, frontal_area_m2=frontal_area_m2))
     load_n = float(answer["load_n"][wind])
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
-    units_shown = shown_units(fit, units)
+    screen = shown_units(fit, units)
     _write(answer, held, results, approximate=fit.verdict.approximate)
-    sheet = boat_sheet(answer, wind, units_shown, reliable=fit.verdict.ok)
+    sheet = boat_sheet(answer, wind, screen, reliable=fit.verdict.ok)
     say_written(save_figure(sheet, results / "figures", "boat", picture_size or ()))
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **_json(answer, held)})
         return
     lines = _all_lines if everything else _short_lines
-    say_answer(fit, lines(answer, held, wind, units_shown))
+    say_answer(fit, lines(answer, held, wind, screen))
 
 
 def _json(answer: "xr.Dataset", held: "xr.Dataset") -> dict[str, object]:

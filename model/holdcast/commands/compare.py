@@ -80,9 +80,7 @@ def _marks(old: "Fit", new: "Fit") -> tuple[list[str], list[str]]:
     from holdcast.show.text.sentences import UNRELIABLE, approximate_sentence
 
     def sides(bad: "tuple[bool, bool]") -> str:
-        return " and the ".join(
-            name for name, unreliable in zip(("old", "new"), bad, strict=True) if unreliable
-        )
+        return " and the ".join(name for name, failed in zip(("old", "new"), bad, strict=True) if failed)
 
     failed = sides((not old.verdict.ok, not new.verdict.ok))
     quick = sides((old.verdict.approximate, new.verdict.approximate))

@@ -71,16 +71,16 @@ def criticise(
     # The residuals last: a run cut off between the two leaves nothing that looks like one of this fit.
     write_csv(rows, results / CRITICISM_FILE, approximate=fit.verdict.approximate)
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
-    units_shown = shown_units(fit, units)
+    screen = shown_units(fit, units)
     say_written([write_pulls(pulls, results, approximate=fit.verdict.approximate)])
-    say_written(save_criticism_figures(answer, results / "figures", units_shown, reliable=fit.verdict.ok))
+    say_written(save_criticism_figures(answer, results / "figures", screen, reliable=fit.verdict.ok))
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         look = {"pulls_to_check": pulls_to_check_rows(pulls)}
         say_json({**marks, "sentences": sentences, "rows": records(rows), **look})
         return
     lines = [*wrapped(HOW_TO_READ_CRITICISM), "", *criticism_lines(answer), "", *wrapped(sentences)]
-    lines += ["", *pulls_to_check_table(pulls, units_shown, str(results / PULLS_FILE))]
+    lines += ["", *pulls_to_check_table(pulls, screen, str(results / PULLS_FILE))]
     say_answer(fit, lines)
 
 
@@ -97,8 +97,7 @@ def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":
     if earlier.empty:
         if len(models_written(results)):
             progress(
-                "the comparison of models in the folder was of another fit, and is gone; --variants makes "
-                "a new one"
+                "the comparison of models in the folder was of another fit, and is gone: --variants makes one"
             )
         return rows
     progress(f"{CRITICISM_FILE} keeps the comparison of models of an earlier run with --variants")

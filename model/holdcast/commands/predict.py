@@ -76,19 +76,19 @@ def predict(
     if out is not None:
         _check_out(out, requests)
     fit = load(results)
-    units_shown = shown_units(fit, units)
+    screen = shown_units(fit, units)
     rows = _read(fit, requests, skip_bad=skip_bad)
     answer = ask(lambda: answer_requests(fit, rows))
     table = prediction_table(answer)
     if out is not None:
         write_csv(table, out, approximate=fit.verdict.approximate)
-    sheet = prediction_sheet(answer, table, units_shown, reliable=fit.verdict.ok)
+    sheet = prediction_sheet(answer, table, screen, reliable=fit.verdict.ok)
     _draw(sheet, results / "figures", picture_size or ())
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, "answers": records(table)})
         return
-    tables = [*prediction_lines(table, units_shown), "", *setting_lines(table), ""]
-    say_answer(fit, [*tables, *wrapped(prediction_sentences(table, units_shown))])
+    tables = [*prediction_lines(table, screen), "", *setting_lines(table), ""]
+    say_answer(fit, [*tables, *wrapped(prediction_sentences(table, screen))])
 
 
 def _check_out(out: Path, requests: Path) -> None:

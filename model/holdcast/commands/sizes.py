@@ -70,7 +70,7 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
 
     load_n = _load_n(load_kn, load_lbf)
     fit = load(results)
-    units_shown = shown_units(fit, units)
+    screen = shown_units(fit, units)
     designs, forms, places = design or None, form or [], seabed or None
     answer = ask(
         lambda: capacity_by_size(fit, designs=designs, forms=forms, seabeds=places, mass_kg=mass_kg or None)
@@ -80,14 +80,14 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     write_csv(table, results / "sizes.csv", approximate=fit.verdict.approximate)
     _write_more(more, results, approximate=fit.verdict.approximate)
     figures, reliable = results / "figures", fit.verdict.ok
-    say_written(save_sizes_figure(answer, figures, units_shown, reliable=reliable, sizes=picture_size or ()))
+    say_written(save_sizes_figure(answer, figures, screen, reliable=reliable, sizes=picture_size or ()))
     if as_json:
         extra = {name: records(part.to_dataframe().reset_index()) for name, part in more.items()}
         marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "sizes": records(table), **extra})
         return
-    short = _short_lines(table, more, units_shown, bool(mass_kg))
-    say_answer(fit, _all_lines(table, more, units_shown) if everything else short)
+    short = _short_lines(table, more, screen, bool(mass_kg))
+    say_answer(fit, _all_lines(table, more, screen) if everything else short)
 
 
 def _more(
@@ -124,17 +124,15 @@ def _all_lines(table: "pd.DataFrame", more: dict[str, "xr.Dataset"], units: str)
     return lines + (["", *equal_lines(more["equal"], units)] if "equal" in more else [])
 
 
-def _short_lines(
-    table: "pd.DataFrame", more: dict[str, "xr.Dataset"], units: str, own_masses: bool
-) -> list[str]:
+def _short_lines(table: "pd.DataFrame", more: dict[str, "xr.Dataset"], units: str, named: bool) -> list[str]:
     """Return what was asked first: masses for a load or of equal capacity, else capacities by mass."""
     from holdcast.show.views.sizes import size_sentences
     from holdcast.show.views.sizes_short import equal_short_lines, load_short_lines, size_short_lines
 
     blocks = [load_short_lines(more["load"], units)] if "load" in more else []
     blocks += [equal_short_lines(more["equal"], units)] if "equal" in more else []
-    if not more or own_masses:
-        blocks.append(size_short_lines(table, units, own_masses=own_masses))
+    if not more or named:
+        blocks.append(size_short_lines(table, units, own_masses=named))
     whole = "Every shape, seabed and mass: sizes.csv, or --all."
     lines = [line for block in blocks for line in (*block, "")]
     return [*lines, *wrapped([*size_sentences(table, units), whole])]

@@ -204,7 +204,7 @@ NOBODY = "no pull lifted a known rode: what a steep pull costs is the trade's us
 )
 def test_a_scope_steeper_than_any_that_was_pulled_is_told(world_fit, fit_on_rodes, scope, told) -> None:
     asked = frame({"anchor": "A-10", "seabed": "mud", "scope": scope})
-    steepest = "no chain given: counted with the rode pulled straight, as steep as it can lead"
+    steepest = "no chain given: counted as pulled straight, the steepest it can be"
     straight = "" if np.isnan(scope) else steepest
     for fit, words in ((fit_on_rodes, told), (world_fit, "" if np.isnan(scope) else NOBODY)):
         assert predict(fit, asked)["assumed"].item() == "; ".join(filter(None, [straight, words]))

@@ -100,7 +100,7 @@ def test_a_seabed_just_like_a_known_one_with_little_of_its_own_gives_its_effect(
     spread = Variances(np.full(count, 0.1), np.full(count, 0.2), np.full(count, 1e-9))
     effect = Effect("design Q", np.zeros(count), 0.1 * values, spread)
     like = known_seabed(facts, "sand")
-    twin = SeabedDraws("twin", None, like.alike, *(np.zeros(count),) * 6)
+    twin = SeabedDraws("twin", None, like.likeness, *(np.zeros(count),) * 6)
     np.testing.assert_allclose(effect_in(facts, effect, twin), effect.values[:, like.at], atol=1e-3)
 
 

@@ -63,10 +63,7 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
     spreads = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
     for name, pulls in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
         spreads[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {pulls}"}
-    spreads["pareto_k"].attrs = {
-        "units": "1",
-        "long_name": "Pareto shape of the weights that remove own pulls",
-    }
+    spreads["pareto_k"].attrs = {"units": "1", "long_name": "Pareto shape of weights that remove own pulls"}
     return spreads
 
 

@@ -74,9 +74,8 @@ def clustered_line(columns: Numbers, response: Numbers, contrast: Numbers, clust
     variances = [_jackknife(gram, moment, contrast, value, kind) for kind in clusters]
     if len(clusters) == 2:
         crossing = np.unique(np.stack(clusters), axis=1, return_inverse=True)[1]
-        variances.append(
-            sum(variances) - _jackknife(gram, moment, contrast, value, crossing.astype(np.int64))
-        )
+        both = crossing.astype(np.int64)
+        variances.append(sum(variances) - _jackknife(gram, moment, contrast, value, both))
     freedom = min(len(np.unique(kind)) for kind in clusters) - 1
     return Estimate(value, float(np.sqrt(max(variances))), freedom)
 

@@ -69,12 +69,10 @@ def residuals(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     setting, had_set = written_setting(fit), fit.tree["constant_data"]["had_set"].to_numpy()
     columns = []
     for prediction in predictions(fit, weight).values():
-        conditional = prediction.knowing(setting)
-        ends = pit_ends(fit, conditional.share_below)
+        load = prediction.knowing(setting)
+        ends = pit_ends(fit, load.share_below)
         columns.append(
-            np.stack(
-                [*ends, conditional.expected(), conditional.spread(had_set), prediction.chance_of_setting()]
-            )
+            np.stack([*ends, load.expected(), load.spread(had_set), prediction.chance_of_setting()])
         )
     numbers = _labelled(fit, np.stack(columns, axis=-1), weights["pareto_k"], left_out, seed)
     return numbers.assign(setting=("trial", setting))

@@ -157,7 +157,7 @@ def holm(p_values: Numbers) -> Numbers:
 
 
 def _look(residuals: xr.Dataset, values: xr.DataArray) -> _Look:
-    across = values.to_numpy()
+    across, seed = values.to_numpy(), int(residuals.attrs["seed"])
     has_value = ~np.isnan(across)
     name = str(values["covariate"].item())
     declared = next((each.prediction for each in COVARIATES if each.name == name), "")
@@ -172,9 +172,7 @@ def _look(residuals: xr.Dataset, values: xr.DataArray) -> _Look:
         prediction,
         has_value,
         across[has_value],
-        _mean_ranks(
-            predicted["pit_low"].to_numpy(), predicted["pit_high"].to_numpy(), int(residuals.attrs["seed"])
-        ),
+        _mean_ranks(predicted["pit_low"].to_numpy(), predicted["pit_high"].to_numpy(), seed),
         residual,
         residual * predicted["spread"].to_numpy(),
         (visit.astype(np.int64), anchor.astype(np.int64)),

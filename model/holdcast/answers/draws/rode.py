@@ -151,17 +151,15 @@ def geometry_of(row: pd.Series, rodes: pd.DataFrame, bow_height_m: float) -> Geo
     all_rope = 0.0 in chain.values()
     heavy = not np.isnan(chain["chain_kg_per_m"]) and not all_rope
     if np.isnan(scope):
-        assumption = (
-            "rode given without a scope: counted as pulled along the bottom" if heavy or row["rode"] else ""
-        )
-        return Geometry(scope, None, assumption)
+        along = "no scope given: counted as pulled along the bottom"
+        return Geometry(scope, None, along if heavy or row["rode"] else "")
     bar_tight_angle_deg(scope)
     if all_rope:
         return Geometry(scope, None, "")
     if not heavy or np.isnan(depth):
         missing = "depth" if heavy else "chain"
         return Geometry(
-            scope, None, f"no {missing} given: counted with the rode pulled straight, as steep as it can lead"
+            scope, None, f"no {missing} given: counted as pulled straight, the steepest it can be"
         )
     bow = bow_height_m if np.isnan(row["bow_height_m"]) else float(row["bow_height_m"])
     length = scope * (depth + bow)

@@ -84,9 +84,8 @@ def new_readings(draws: Draws) -> Readings:
 
     visit = float((draws["visit_spread"] ** 2).mean())
     concentration = draws["set_concentration"][few][:, None, None]
-    noise = _noise(
-        1.0 / np.maximum(precision, _LEAST), capacity.var(axis=0) + visit + blur, sets, concentration
-    )
+    spread = capacity.var(axis=0) + visit + blur
+    noise = _noise(1.0 / np.maximum(precision, _LEAST), spread, sets, concentration)
     coords = {"anchor": draws.labels("anchor"), "seabed": draws.labels("seabed")}
 
     def by_cell(values: Floats) -> xr.DataArray:

@@ -96,9 +96,7 @@ def _records(text: str, separator: str, file: str, findings: Findings) -> Iterat
         findings.fault(file, f"a row that cannot be split into cells ({error})", "", fix, row=number + 1)
 
 
-def _title_above_header(
-    text: str, label: str, columns: Collection[str], file: str, findings: Findings
-) -> bool:
+def _title_above(text: str, label: str, columns: Collection[str], file: str, findings: Findings) -> bool:
     """Add one fault where rows above the column names hold a title or the like."""
     for separator in ",;\t":
         rows = _first_rows(text, separator)
@@ -165,7 +163,7 @@ def csv_table(
         return None
     # Some spreadsheets write the separator into a line of its own before the header.
     text = re.sub(r"\Asep=[,;\t](?=[\r\n])", "", text)
-    if _title_above_header(text, label, columns, file, findings):
+    if _title_above(text, label, columns, file, findings):
         return None
     separator = _separator(text, file, findings)
     if separator is None:
