@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from holdcast.answers.boat.boat import boat
     from holdcast.answers.cells.cells import cells
+    from holdcast.answers.cells.wide import to_frame
     from holdcast.answers.classtest.classtest import class_test
     from holdcast.answers.explain.explain import explain
     from holdcast.answers.features.features import feature_effects
@@ -41,6 +42,7 @@ __all__ = [
     "read_campaign",
     "save",
     "sizes",
+    "to_frame",
 ]
 
 _PLACES = {
@@ -58,6 +60,7 @@ _PLACES = {
     "predict": "answers.predict.predict",
     "ranking": "answers.rank.rank",
     "sizes": "answers.sizes.sizes",
+    "to_frame": "answers.cells.wide",
 }
 
 

@@ -102,7 +102,7 @@ def told_by(
     fit: Fit, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], **options
 ) -> str:
     monkeypatch.setattr(store, "load", lambda _: fit)
-    monkeypatch.setattr(intervals, "save_figure", lambda sheet, into, name: ())
+    monkeypatch.setattr(intervals, "save_figure", lambda sheet, into, name, sizes: ())
     features(folder, **options)
     return capsys.readouterr().out
 

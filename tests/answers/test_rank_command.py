@@ -23,7 +23,8 @@ from holdcast.show.figures import intervals as interval_figure
 def opened(fit: Fit, monkeypatch: pytest.MonkeyPatch, folder: Path) -> Path:
     """Have the commands read this fit, and note figures instead of drawing them (tested elsewhere)."""
     monkeypatch.setattr(store, "load", lambda _: fit)
-    monkeypatch.setattr(interval_figure, "save_figure", lambda sheet, into, name: (folder / name).touch())
+    noted = lambda sheet, into, name, sizes: (folder / name).touch()  # noqa: E731
+    monkeypatch.setattr(interval_figure, "save_figure", noted)
     return folder
 
 
@@ -46,7 +47,8 @@ def test_rank_writes_everything_asked_for(results: Path, capsys: pytest.CaptureF
         5,
     ]
     assert {row["seabed"] for row in rows} == {"soft mud", "stones", ""}
-    assert sorted(path.name for path in results.iterdir()) == ["rank", "ranking.csv"]  # nothing half-written
+    names = sorted(path.name for path in results.iterdir())
+    assert names == ["all_rounder", "rank", "ranking.csv"]  # nothing half-written
     out = capsys.readouterr().out
     assert "Weighted: soft mud 50%; stones 50%" in out and "Left out: firm sand." in out
     said = " ".join(out.split())

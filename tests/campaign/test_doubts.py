@@ -177,6 +177,29 @@ def test_pulls_with_neither_date_nor_visit_bring_one_doubt_with_their_count(read
     assert not any("neither date" in doubt.found for doubt in gone)
 
 
+def test_a_log_of_one_anchor_a_day_is_doubted_once(read, tables):
+    """As many testers work; a day and an anchor cannot be told apart then."""
+    anchors = [*tables.anchors, {**tables.anchors[1], "anchor": "claw 10", "form": "claw", "mass_kg": "10"}]
+    names = [row["anchor"] for row in anchors]
+    lone = [
+        {**tables.trials[0], "trial": f"n{day}", "anchor": names[day % 3], "date": f"2024-05-0{1 + day}"}
+        for day in range(4)
+    ] + [{**tables.trials[1], "date": "2024-05-09"}]
+
+    def found(rows):
+        doubts = read(anchors=anchors, trials=rows).doubts
+        return [doubt.found for doubt in doubts if "one anchor each" in doubt.found]
+
+    assert found(lone) == ["5 visits of one anchor each"]
+    # One shared day is enough, and a pull that does not count shares nothing.
+    shared = {**lone[1], "trial": "more", "date": lone[0]["date"], "held_kn": "1.4"}
+    assert found([*lone, shared]) == []
+    assert found([*lone, {**shared, "exclude": "fouled: weed"}]) == ["5 visits of one anchor each"]
+    # Few days, or two anchors, say too little either way.
+    assert found(lone[:3]) == []
+    assert found([row for row in lone if row["anchor"] != "claw 10"]) == []
+
+
 def demo_columns() -> list[tuple[str, str]]:
     """Each file of the demo campaign with each of its columns that can be misspelt."""
     files = sorted(path("demo").glob("*.csv"))

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from invented_day import day_page, invented_readings, planned_tests
+from scipy.stats import betabinom
 
 KN = 1000.0
 
@@ -90,11 +91,32 @@ def test_reversals_and_turns_say_what_to_expect(phone, kind, words):
 
 def test_a_log_without_resets_expects_none(phone, readings, tmp_path):
     path = tmp_path / "bare.html"
-    path.write_text(day_page(readings.drop_vars(["resets", "veer_kept"])), encoding="utf-8")
+    bare = readings.drop_vars(["resets", "veer_kept", "reset_chance", "reset_concentration"])
+    path.write_text(day_page(bare), encoding="utf-8")
     page = phone(path=path)
     begin(page)
     page.get_by_label("reset", exact=True).check()
     assert page.text_content("#turn-words") == ""
+    page.fill("#f-attempts", "5")
+    page.fill("#f-successes", "0")
+    assert page.text_content("#verdict") == ""
+
+
+def test_few_successes_are_unusual(phone):
+    """Chances of the beta-binomial of 0.84 and 6 are scipy's."""
+    page = phone()
+    begin(page)
+    page.get_by_label("reset", exact=True).check()
+    page.fill("#f-attempts", "10")
+    assert page.text_content("#verdict") == ""
+    for successes, word in ((9, "As expected"), (1, "Unusually few")):
+        page.fill("#f-successes", str(successes))
+        counts = betabinom(10, 0.84 * 6.0, 0.16 * 6.0)
+        tail = min(1.0, 2.0 * min(counts.cdf(successes), counts.sf(successes - 1)))
+        assert page.text_content("#verdict").startswith(word)
+        assert float(page.get_attribute("#verdict", "data-tail")) == pytest.approx(tail, abs=1e-4)
+    page.get_by_label("Fouled, or spoilt otherwise").check()
+    assert page.text_content("#verdict") == ""
 
 
 def test_any_other_anchor_and_seabed(phone, readings):

@@ -5,10 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from invented_page import all_rounder_of
 
 from holdcast.answers.page.joint_draws import holding_chance
 from holdcast.physics.tackle.wind import mooring_load_n
 from holdcast.physics.units import MPS_PER_KNOT
+from holdcast.show.text.numbers import format_chance
 
 WIDTHS = (390, 800, 1400)
 
@@ -69,6 +71,43 @@ def test_numbers_equal_python(open_page, draws, length, wind, seabeds):
     # Carlo error of 400 draws, which is about a hundredth.
     np.testing.assert_allclose([got[str(a)] for a in expected["anchor"].to_numpy()], expected, atol=1e-3)
     assert list(got.values()) == sorted(got.values(), reverse=True)
+
+
+@pytest.mark.parametrize("scope", [1.2, 3, 5, 10])
+def test_numbers_on_the_readers_rode_equal_python(open_page, draws, scope):
+    page = open_page()
+    along = answers(page)
+    page.select_option("#choice-rode", "scope")
+    page.fill("#choice-scope", str(scope))
+    load = float(mooring_load_n(10.0, 30 * MPS_PER_KNOT))
+    seabeds = [str(draws["seabed"].to_numpy()[0])]
+    expected = holding_chance(draws, load, seabeds, scope).sel(seabed="")
+    got = answers(page)
+    np.testing.assert_allclose([got[str(a)] for a in expected["anchor"].to_numpy()], expected, atol=1e-3)
+    assert sum(got.values()) < sum(along.values())
+    said = page.text_content("#choice-said")
+    assert f"at scope {scope}" in said and ("carried beyond" in said) is (scope < 5)
+
+
+def test_scope_is_the_rode_over_depth_and_bow_height(open_page):
+    page = open_page()
+    page.select_option("#choice-rode", "length")
+    assert page.locator("#choice-scope").is_hidden() and page.locator("#choice-depth").is_visible()
+    assert page.text_content("#choice-said").startswith("Give rode, depth and bow height")
+    assert page.locator("#choice-result table").count() == 0
+    for box, value in (("rode-length", 30), ("depth", 5), ("bow", 1)):
+        page.fill(f"#choice-{box}", str(value))
+    by_length = answers(page)
+    assert "at scope 5 (11.5°)" in page.text_content("#choice-said")  # arcsine of 1/5: 11.537 degrees
+    page.select_option("#choice-units", "us")
+    assert page.input_value("#choice-depth") == "16.4" and "at scope 5 " in page.text_content("#choice-said")
+    page.select_option("#choice-units", "si")
+    page.select_option("#choice-rode", "scope")
+    page.fill("#choice-scope", "5")
+    for name, chance in answers(page).items():
+        assert chance == pytest.approx(by_length[name], abs=2e-3)  # feet and back, four digits
+    page.fill("#choice-scope", "1")
+    assert page.text_content("#choice-said") == "Give a scope above 1."
 
 
 def test_places_are_ties_told_apart_in_95_percent_of_draws(open_page, draws):
@@ -151,6 +190,95 @@ def test_score_sheet_sorts_and_filters(open_page, draws):
     page.select_option("#sheet-measure", "efficiency")
     shown = page.locator("table.score:visible")
     assert shown.count() == 1 and shown.locator("path.load").count() == 12 * 4
+
+
+def test_a_narrow_screen_keeps_both_ends_and_the_median(open_page):
+    """Of a capacity by seabed: what is seen, by the heading of its column."""
+    first = ["evidence", "pulls", "visits", "own data"]
+    for width, seen in (
+        (390, ["evidence", "pulls", "5%", "50%", "95%"]),
+        (
+            800,
+            [
+                "evidence",
+                "pulls",
+                "visits",
+                "own data",
+                "5%",
+                "25%",
+                "50%",
+                "75%",
+                "95%",
+                "5%",
+                "50%",
+                "95%",
+                "5%",
+                "above",
+            ],
+        ),
+    ):
+        page = open_page(width)
+        table = page.locator("table.cells").first
+        one, two = (table.locator(f"thead tr:nth-child({n}) th").all() for n in (2, 3))
+        headings = [head.text_content() for head in one if head.is_visible()]
+        below = [head.text_content() for head in two if head.is_visible()]
+        order = [text for text in first if text in headings] + below
+        order += ["above"] if "above" in headings else []
+        row = table.locator("tbody tr:not(.form)").first
+        cells = [cell for cell in row.locator("td").all() if cell.is_visible()]
+        assert order == seen and len(cells) == len(seen)
+        style = "e => [getComputedStyle(e).textAlign, getComputedStyle(e).fontWeight]"
+        styles = [cell.evaluate(style) for cell in cells]
+        assert styles[0][0] == "left" and all(align == "right" for align, _ in styles[1:])
+        assert [heading for heading, (_, weight) in zip(order, styles, strict=True) if weight == "700"] == [
+            "50%"
+        ]
+
+
+def test_a_sheet_draws_its_size_curves(open_page, draws):
+    page = open_page()
+    assert page.locator("#curves-note").is_visible() and page.locator(".curves figure").count() == 0
+    page.locator("details.anchor summary").nth(2).click()
+    name = page.locator("details.anchor summary").nth(2).text_content().split(" ")[0]
+    panels = page.locator("details.anchor").nth(2).locator(".curves figure")
+    assert panels.count() == draws.sizes["seabed"]
+    tested = draws["tested"].sel(anchor=name).to_numpy()
+    mass = float(draws["mass_kg"].sel(anchor=name))
+    for place, seabed in enumerate(draws["seabed"].to_numpy()):
+        panel = panels.nth(place)
+        words = panel.locator("svg").get_attribute("aria-label")
+        median = float(np.exp(draws["log_capacity"].sel(anchor=name, seabed=seabed).median()))
+        first = re.search(r"4 kg: ([0-9.]+) \(([0-9.]+) to ([0-9.]+)\) kN", words)
+        # Sixteen bits over all curves, then three digits.
+        expected = median / mass * 4.0 / 1000 * np.array([1.0, 0.5, 2.0])
+        np.testing.assert_allclose([float(text) for text in first.groups()], expected, rtol=6e-3)
+        assert panel.locator("circle.hollow").count() == int(not tested[place])
+        assert panel.locator("path.pulled").count() == int(tested[place])
+        assert ("untested" in panel.locator("figcaption").text_content()) is bool(not tested[place])
+        assert panel.locator("path.line").count() == 0  # one mass alone: dashed throughout
+    # In this page each curve goes in proportion to the mass: its dot stands on the dashed line.
+    dots = [float(panels.nth(place).locator("circle").get_attribute("cy")) for place in range(4)]
+    assert all(5 <= up <= 82 for up in dots)
+
+
+def test_all_rounders_say_the_chance_and_draw_the_least(open_page, draws):
+    page = open_page()
+    answer = all_rounder_of(draws)
+    rows = page.locator("#every-table tbody tr")
+    assert rows.count() == draws.sizes["anchor"]
+    for row in rows.all():
+        anchor = answer.sel(anchor=row.locator("a").text_content())
+        assert row.locator("td.median").text_content() == format_chance(float(anchor["p_every"]))
+        everywhere = bool(anchor["tested"].all())
+        assert row.locator("path.guess").count() == int(not everywhere)
+        assert row.locator("path.line").count() == int(everywhere)
+        strokes = row.locator("path.seabed").get_attribute("d")
+        assert strokes.count("M") == draws.sizes["seabed"] and row.locator("path.load").count() == 1
+        low, high = map(
+            float, re.findall(r"[0-9.]+", row.locator("path.guess, path.line").get_attribute("d"))[::2]
+        )
+        assert low < high
+    assert page.locator("nav a[href='#all-rounders']").count() == 1
 
 
 def test_works_without_a_script(open_page):

@@ -139,15 +139,6 @@ def test_one_row_a_cell_with_its_band(cells):
     for kind, row in rows:
         assert row.count("<td") == 13
         assert re.search(rf">{kind}\*?<", row)
-    # What a narrow screen keeps of a capacity: both ends of the 90% band and the median.
-    _, row = rows[0]
-    kept = re.findall(r'<td class="(number[^"]*)">', row)
-    assert [names for names in kept if "more" not in names] == [
-        "number",
-        "number group",
-        "number median",
-        "number",
-    ]
 
 
 def test_unreliable_is_marked_throughout(cells):

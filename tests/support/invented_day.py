@@ -45,6 +45,8 @@ def invented_readings(anchors: int = 6, seabeds: int = 4, seed: int = 5) -> xr.D
                 np.exp(centre[..., None] + spread[..., None] * norm.ppf(wanted)),
             ),
             "resets": (("anchor", "seabed"), np.full((anchors, seabeds), 0.84)),
+            "reset_chance": (("anchor", "seabed", "group"), np.full((anchors, seabeds, 4), 0.84)),
+            "reset_concentration": (("anchor", "seabed", "group"), np.full((anchors, seabeds, 4), 6.0)),
             "veer_kept": (("anchor", "seabed"), np.full((anchors, seabeds), 0.7)),
             "sets": (("anchor", "seabed"), random.uniform(0.6, 0.99, (anchors, seabeds))),
         },

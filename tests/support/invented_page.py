@@ -50,7 +50,9 @@ def invented_draws(anchors: int, seabeds: int, samples: int = 400, seed: int = 3
             "log_sliding_efficiency": ("sample", np.log(random.uniform(2, 9, samples))),
             "sliding_scatter": ("sample", random.uniform(0.2, 0.6, samples)),
             "tested": (("anchor", "seabed"), random.random((anchors, seabeds)) < 0.6),
-            "floor_n": ("anchor", 0.23 * 9.81 * mass),
+            "strength_of_fall": ("sample", random.lognormal(np.log(0.55), 0.4, samples)),
+            "least_let_go": ((), 0.2),
+            "least_scope": ((), 5.0),
         },
         coords={
             "anchor": names,
@@ -96,6 +98,30 @@ def cells_of(draws: xr.Dataset) -> xr.Dataset:
     )
 
 
+def curves_of(draws: xr.Dataset) -> xr.Dataset:
+    """Every anchor its own design, capacity in proportion to the mass, the band from half to twice."""
+    masses = np.geomspace(4.0, 31.25, 5)
+    median = np.exp(draws["log_capacity"].median("sample")).rename(anchor="shape")
+    per_kg = (median / draws["mass_kg"].rename(anchor="shape")).reset_coords(drop=True)
+    factors = xr.DataArray([0.5, 0.7, 1.0, 1.4, 2.0], {"quantile": list(QUANTILES)}, ("quantile",))
+    across = xr.DataArray(masses, {"mass_kg": masses}, ("mass_kg",))
+    return xr.Dataset({"capacity_n": per_kg * across * factors})
+
+
+def all_rounder_of(draws: xr.Dataset, efficiency: float = 20.0) -> xr.Dataset:
+    log_ratio = draws["log_capacity"] - np.log(draws["mass_kg"] * 9.80665)
+    least = np.exp(log_ratio.min("seabed"))
+    return xr.Dataset(
+        {
+            "p_every": (draws["sets"] * (log_ratio > np.log(efficiency))).prod("seabed").mean("sample"),
+            "least_efficiency": least.quantile(list(QUANTILES), "sample").transpose("anchor", "quantile"),
+            "median_efficiency": np.exp(log_ratio).median("sample"),
+            "tested": draws["tested"],
+        },
+        attrs={"efficiency": efficiency, "left_out": ""},
+    )
+
+
 def reader_of(draws: xr.Dataset, prices: bool = True) -> Reader:
     names = draws["anchor"].to_numpy().tolist()
     seabeds = [str(name) for name in draws["seabed"].to_numpy()]
@@ -134,6 +160,8 @@ def reader_of(draws: xr.Dataset, prices: bool = True) -> Reader:
                 ],
             ),
         ),
+        curves_of(draws),
+        all_rounder_of(draws),
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from importlib import import_module
 
 _FOUND_IN = {
     "cells": "cells.cells",
+    "to_frame": "cells.wide",
     "predict": "predict.predict",
     "sizes": "sizes.sizes",
     "mass_for_load": "sizes.sizes",
@@ -21,6 +22,7 @@ _FOUND_IN = {
     "ranking": "rank.rank",
     "weighted_ranking": "rank.rank",
     "every_seabed": "rank.rank",
+    "all_rounder": "rank.all_rounder",
     "boat": "boat.boat",
     "lightest": "boat.boat",
     "buried_chain": "boat.buried_chain",

@@ -8,6 +8,7 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     Seabeds,
     ask,
@@ -52,6 +53,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     scope: Scope = None,
     seabed: Seabeds = None,
     everything: Everything = False,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -63,6 +65,8 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.answers.boat.boat import boat as answer_boat
     from holdcast.answers.boat.boat import lightest
     from holdcast.capacity import load
+    from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.boat import boat_sheet
 
     length = _one_length(length_m, length_ft, frontal_area_m2)
     winds, wind = _winds(wind_kn, beaufort)
@@ -73,18 +77,22 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
     screen = shown_units(fit, units)
     _write(answer, held, results, approximate=fit.verdict.approximate)
-    _draw(answer, wind, results / "figures", screen, reliable=fit.verdict.ok)
+    sheet = boat_sheet(answer, wind, screen, reliable=fit.verdict.ok)
+    say_written(save_figure(sheet, results / "figures", "boat", picture_size or ()))
     if as_json:
-        parts = {
-            "cells": answer.drop_vars(["capacity_n", "quantile"]),
-            "capacity": answer["capacity_n"],
-            "lightest": held,
-        }
-        rows = {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
-        say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **rows})
+        say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **_json(answer, held)})
         return
     lines = _all_lines if everything else _short_lines
     say_answer(fit, lines(answer, held, wind, screen))
+
+
+def _json(answer: "xr.Dataset", held: "xr.Dataset") -> dict[str, object]:
+    parts = {
+        "cells": answer.drop_vars(["capacity_n", "quantile"]),
+        "capacity": answer["capacity_n"],
+        "lightest": held,
+    }
+    return {name: records(part.to_dataframe().reset_index()) for name, part in parts.items()}
 
 
 def _short_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) -> list[str]:
@@ -112,13 +120,6 @@ def _all_lines(answer: "xr.Dataset", held: "xr.Dataset", wind: int, units: str) 
 
     lines = [*boat_lines(answer, wind, units), "", *wrapped(boat_sentences(answer, wind, units))]
     return [*lines, "", *lightest_lines(held, units)]
-
-
-def _draw(answer: "xr.Dataset", wind: int, folder: Path, units: str, *, reliable: bool) -> None:
-    from holdcast.show.figures.intervals import save_figure
-    from holdcast.show.views.boat import boat_sheet
-
-    say_written(save_figure(boat_sheet(answer, wind, units, reliable=reliable), folder, "boat"))
 
 
 def _one_length(length_m: float | None, length_ft: float | None, area: float | None) -> float | None:

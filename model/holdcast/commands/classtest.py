@@ -1,7 +1,10 @@
 """The command classtest: twice or four times the capacity of a stockless anchor, or not."""
 
+from typing import TYPE_CHECKING
+
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     ask,
     records,
@@ -12,6 +15,9 @@ from holdcast.commands.shared.answering import (
 )
 from holdcast.commands.shared.common import AsJson, Units, say_json
 
+if TYPE_CHECKING:
+    import xarray as xr
+
 __all__ = ["classtest"]
 
 _NO_STOCKLESS = (
@@ -21,7 +27,11 @@ _NO_STOCKLESS = (
 
 
 def classtest(
-    results: Results, everything: Everything = False, units: Units = None, as_json: AsJson = False
+    results: Results,
+    everything: Everything = False,
+    picture_size: PictureSizes = None,
+    units: Units = None,
+    as_json: AsJson = False,
 ) -> None:
     """Show the chance that a pull sets and holds 2 or 4 times what a stockless anchor of equal mass does.
 
@@ -55,13 +65,16 @@ def classtest(
         return
     answer = ask(lambda: class_test(fit))
     sheet = class_sheet(answer, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "classtest"))
+    say_written(save_figure(sheet, results / "figures", "classtest", picture_size or ()))
     if as_json:
-        names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
-        parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}
-        reference = answer.attrs["references"]
-        say_json({**marks, "reference": reference, **parts, "tests": tests})
+        say_json({**marks, **_json(answer), "tests": tests})
         return
     missing = missing_lines(needs) if everything else ["", *wrapped(lacking_sentences(needs))]
     table = class_lines(answer, everything=everything)
     say_answer(fit, [*table, "", *wrapped(class_sentences(answer)), *missing])
+
+
+def _json(answer: "xr.Dataset") -> dict[str, object]:
+    names = ("reaches_bottom", "reaches_all", "reaches", "ratio")
+    parts = {name: records(answer[name].to_dataframe().reset_index()) for name in names}
+    return {"reference": answer.attrs["references"], **parts}

@@ -7,6 +7,7 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     ask,
     records,
@@ -32,6 +33,7 @@ def compare(
     old: Results,
     new: NewResults,
     everything: Everything = False,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -54,7 +56,7 @@ def compare(
         drop_figure(new / "figures", "compare")
     else:
         sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=quick_mark, reliable=reliable)
-        say_written(save_figure(sheet, new / "figures", "compare"))
+        say_written(save_figure(sheet, new / "figures", "compare", picture_size or ()))
     if as_json:
         say_json(_json(before, after, answer, reliable=reliable))
         return

@@ -7,6 +7,7 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     ask,
     finite_or_none,
@@ -29,6 +30,7 @@ def explain(
     anchor: Annotated[str, typer.Option(help="The anchor.", show_default=False)],
     seabed: Annotated[str, typer.Option(help="The seabed.", show_default=False)],
     everything: Everything = False,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -47,7 +49,7 @@ def explain(
     screen = shown_units(fit, units)
     answer = ask(lambda: _explained(fit, anchor, seabed))
     sheet = explain_sheet(answer, screen, fit.tree.attrs, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, Path(results) / "figures", "explain"))
+    say_written(save_figure(sheet, Path(results) / "figures", "explain", picture_size or ()))
     if as_json:
         marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "anchor": anchor, "seabed": seabed, **_plain(answer)})

@@ -1,10 +1,12 @@
 """``holdcast features``: what a part, tip weight or area does, where, and how that is known."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     records,
     say_answer,
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
+    from holdcast.show.figures.sheet import PictureSize
 
 __all__ = ["features"]
 
@@ -36,7 +39,11 @@ _NO_FEATURE = "No anchor of the log has a feature."
 
 
 def features(
-    results: Results, everything: Everything = False, units: Units = None, as_json: AsJson = False
+    results: Results,
+    everything: Everything = False,
+    picture_size: PictureSizes = None,
+    units: Units = None,
+    as_json: AsJson = False,
 ) -> None:
     """Show what each feature, tip weight and fluke area do, and how that is known.
 
@@ -60,7 +67,7 @@ def features(
     some = bool(fit.inputs.sizes["feature"])
     warnings = together_sentences(features_together(fit)) if some else [_NO_FEATURE]
     learnt = learning_rows(how_far_moved(fit, _PARAMETERS))
-    _write(fit, results, table)
+    _write(fit, results, table, picture_size or ())
     if as_json:
         marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         answer = {"warnings": warnings, "rows": records(table), "parameters": records(learnt)}
@@ -108,10 +115,10 @@ def _everything(table: "pd.DataFrame", learnt: "pd.DataFrame") -> list[str]:
     ]
 
 
-def _write(fit: "Fit", results: Path, table: "pd.DataFrame") -> None:
+def _write(fit: "Fit", results: Path, table: "pd.DataFrame", sizes: "Sequence[PictureSize]") -> None:
     from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.features.effects import effects_sheet
 
     write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
     sheet = effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "features"))
+    say_written(save_figure(sheet, results / "figures", "features", sizes))

@@ -1,11 +1,13 @@
 """The command predict: capacity for any anchor, size, seabed and scope asked for."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from holdcast.commands.shared.answering import (
+    PictureSizes,
     Results,
     ask,
     records,
@@ -20,9 +22,9 @@ from holdcast.commands.shared.common import AsJson, InputError, Units, say_json,
 
 if TYPE_CHECKING:
     import pandas as pd
-    import xarray as xr
 
     from holdcast.capacity import Fit
+    from holdcast.show.figures.sheet import PictureSize, Sheet
 
 __all__ = ["predict"]
 
@@ -50,6 +52,7 @@ def predict(
     requests: Requests,
     out: Out = None,
     skip_bad: SkipBad = False,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -65,6 +68,7 @@ def predict(
     from holdcast.show.views.predict import (
         prediction_lines,
         prediction_sentences,
+        prediction_sheet,
         prediction_table,
         setting_lines,
     )
@@ -78,7 +82,8 @@ def predict(
     table = prediction_table(answer)
     if out is not None:
         write_csv(table, out, approximate=fit.verdict.approximate)
-    _draw(answer, table, results / "figures", screen, reliable=fit.verdict.ok)
+    sheet = prediction_sheet(answer, table, screen, reliable=fit.verdict.ok)
+    _draw(sheet, results / "figures", picture_size or ())
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, "answers": records(table)})
         return
@@ -120,13 +125,11 @@ def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
     return rows
 
 
-def _draw(answer: "xr.Dataset", table: "pd.DataFrame", folder: Path, units: str, *, reliable: bool) -> None:
+def _draw(sheet: "Sheet", folder: Path, sizes: "Sequence[PictureSize]") -> None:
     from holdcast.show.figures.intervals import drop_figure, save_figure
-    from holdcast.show.views.predict import prediction_sheet
 
-    if len(table) > _MOST_ROWS:
+    if len(sheet.names) > _MOST_ROWS:
         drop_figure(folder, "predict")
         warn(f"  no figure: more than {_MOST_ROWS} requests do not fit one")
         return
-    sheet = prediction_sheet(answer, table, units, reliable=reliable)
-    say_written(save_figure(sheet, folder, "predict"))
+    say_written(save_figure(sheet, folder, "predict", sizes))

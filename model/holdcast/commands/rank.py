@@ -1,5 +1,6 @@
 """``holdcast rank``: which anchor holds more, as far as the draws can tell."""
 
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -8,6 +9,7 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     ask,
     records,
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 
     from holdcast.answers.rank.measures import Measure
     from holdcast.capacity.fitting import Fit
+    from holdcast.show.figures.sheet import PictureSize
 
 __all__ = ["rank"]
 
@@ -67,6 +70,7 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     without: Without = None,
     by: By = "pulls",
     everything: Everything = False,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -78,7 +82,8 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     Resets alone: holdcast rank my-log/results --by resets
     """
     say_reading(results)
-    from holdcast.answers.rank.rank import every_seabed, ranking, weighted_ranking
+    from holdcast.answers.rank.all_rounder import all_rounder
+    from holdcast.answers.rank.rank import ranking, weighted_ranking
     from holdcast.capacity.store import load
 
     fit = load(results)
@@ -88,9 +93,9 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     ranked = ask(lambda: ranking(fit, _chosen(fit, seabed or [], left_out), measure=measure))
     over = partial(weighted_ranking, fit, weights, kinds=kinds, measure=measure)
     weighted = ask(over) if weights else None
-    every = ask(lambda: every_seabed(fit, efficiency, without=left_out)) if efficiency is not None else None
+    every = ask(lambda: all_rounder(fit, efficiency, without=left_out)) if efficiency is not None else None
     rows = _rows(ranked, weighted)
-    table = _write(fit, results, rows, every)
+    table = _write(fit, results, rows, every, picture_size or ())
     _say(
         fit,
         rows,
@@ -136,12 +141,17 @@ def _rows(ranked: "xr.Dataset", weighted: "xr.Dataset | None") -> "list[pd.DataF
 
 
 def _write(
-    fit: "Fit", results: Path, rows: "list[pd.DataFrame]", every: "xr.Dataset | None"
+    fit: "Fit",
+    results: Path,
+    rows: "list[pd.DataFrame]",
+    every: "xr.Dataset | None",
+    sizes: "Sequence[PictureSize]",
 ) -> "pd.DataFrame":
-    """Write ranking.csv and the picture; return the whole table."""
+    """Write ranking.csv and the pictures; return the whole table."""
     import pandas as pd
 
     from holdcast.show.figures.intervals import save_figure
+    from holdcast.show.views.all_rounder import save_all_rounder
     from holdcast.show.views.rank import every_rows, ranking_sheet
 
     table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
@@ -149,7 +159,9 @@ def _write(
     single = len(set(rows[0]["seabed"])) == 1
     drawn = rows[0] if single else pd.concat(rows, ignore_index=True)
     sheet = ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "rank"))
+    say_written(save_figure(sheet, results / "figures", "rank", sizes))
+    if every is not None:
+        say_written(save_all_rounder(every, results / "figures", reliable=fit.verdict.ok, sizes=sizes))
     return table
 
 

@@ -7,6 +7,7 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    PictureSizes,
     Results,
     Seabeds,
     ask,
@@ -53,6 +54,7 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     load_lbf: LoadLbf = None,
     equal_to: Equal = None,
     everything: Everything = False,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -77,16 +79,15 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     table = sizes_table(answer)
     write_csv(table, results / "sizes.csv", approximate=fit.verdict.approximate)
     _write_more(more, results, approximate=fit.verdict.approximate)
-    say_written(save_sizes_figure(answer, results / "figures", screen, reliable=fit.verdict.ok))
+    figures, reliable = results / "figures", fit.verdict.ok
+    say_written(save_sizes_figure(answer, figures, screen, reliable=reliable, sizes=picture_size or ()))
     if as_json:
         extra = {name: records(part.to_dataframe().reset_index()) for name, part in more.items()}
         marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
         say_json({**marks, "sizes": records(table), **extra})
         return
-    lines = (
-        _all_lines(table, more, screen) if everything else _short_lines(table, more, screen, bool(mass_kg))
-    )
-    say_answer(fit, lines)
+    short = _short_lines(table, more, screen, bool(mass_kg))
+    say_answer(fit, _all_lines(table, more, screen) if everything else short)
 
 
 def _more(

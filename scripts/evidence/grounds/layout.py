@@ -37,12 +37,14 @@ class Kind:
     said: str
     difference: float  # sd of a design's effect in one ground less that in the other
     shared_days: bool = False  # all designs of a ground on three days
+    visit: float = VISIT  # sd of what a day does to all its pulls
 
 
 KINDS = {
     "apart_alone": Kind("designs differ much between grounds, a day each", 0.66),
     "alike_alone": Kind("designs differ little between grounds, a day each", 0.20),
     "apart_shared": Kind("designs differ much between grounds, three days in each ground", 0.66, True),
+    "rough_alone": Kind("designs and days differ much, a day each", 0.66, visit=2.0 * VISIT),
 }
 
 
@@ -72,7 +74,7 @@ def draw_log(kind: Kind, generator: np.random.Generator) -> Log:
     truth = LEVELS + size + (by_form[form] + by_design)[design_of] + configuration
     block, single = _hidden(design_of, generator)
     day = np.tile(np.arange(DESIGNS) % 3 if kind.shared_days else np.arange(DESIGNS), (2, 1)).T[design_of]
-    visits = generator.normal(0.0, VISIT, (DESIGNS, 2))
+    visits = generator.normal(0.0, kind.visit, (DESIGNS, 2))
     load = truth + np.take_along_axis(visits, day, axis=0)
     load = load + SCATTER * generator.standard_t(FREEDOM, truth.shape)
     with tempfile.TemporaryDirectory() as folder:

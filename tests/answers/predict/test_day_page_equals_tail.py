@@ -12,6 +12,7 @@ from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.rode import Geometry, boat_bow_height_m
 from holdcast.answers.page.day_readings import day_readings, usual_rode
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
+from holdcast.answers.readings.reset_counts import count_tail, reset_groups
 from holdcast.answers.readings.tail import REPEAT_BELOW, tail_probability
 from holdcast.commands.published.day_file import write_day
 from holdcast.physics.rode.make_up import make_rode
@@ -89,6 +90,38 @@ def test_tails_equal_python(chromium, draws, tests_of_day, day_file):
             assert got == pytest.approx(tail, abs=3e-4)
             assert ("repeat the pull" in page.text_content("#verdict")) == (tail < REPEAT_BELOW)
         page.get_by_role("button", name="Cancel").click()
+    page.close()
+
+
+def test_counts_equal_python(chromium, draws, tests_of_day, day_file):
+    """Of reversals, judged by sight; and with a load that each had to hold, roughly."""
+    groups = reset_groups(draws)
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(day_file.as_uri())
+    test = tests_of_day[0]
+    own = groups.sel(anchor=test.anchor, seabed=test.seabed)
+    page.locator(".test").first.locator(".write").click()
+    page.get_by_label("reset", exact=True).check()
+    for attempts, successes in ((4, 4), (5, 2), (10, 0), (1, 1)):
+        page.fill("#f-attempts", str(attempts))
+        page.fill("#f-successes", str(successes))
+        tail = count_tail(attempts, successes, own["reset_chance"], own["reset_concentration"])
+        assert float(page.get_attribute("#verdict", "data-tail")) == pytest.approx(tail, abs=3e-4)
+        assert ("try again on fresh ground" in page.text_content("#verdict")) == (tail < REPEAT_BELOW)
+    # None of so many held a load that hardly any pull holds: nothing unusual in that.
+    page.fill("#f-attempts", "10")
+    page.fill("#f-successes", "0")
+    page.fill("#f-held", "60")
+    assert float(page.get_attribute("#verdict", "data-tail")) == 1.0
+    # Half a turn tells less than a reversal, and more successes than attempts tell nothing.
+    page.fill("#f-held", "")
+    page.locator("details summary", has_text="Depth, scope").click()
+    page.fill("#f-reversal", "90")
+    assert page.text_content("#verdict") == ""
+    page.fill("#f-reversal", "180")
+    assert page.text_content("#verdict") != ""
+    page.fill("#f-successes", "11")
+    assert page.text_content("#verdict") == ""
     page.close()
 
 

@@ -9,8 +9,17 @@ from invented_page import page_of
 from holdcast.answers.page.joint_draws import joint_draws
 from holdcast.cli import main
 
-BOATS = [(7.0, 20.0, "mud"), (9.0, 25.0, "sand"), (12.0, 35.0, "clay"), (4.0, 4.0, "mud")]
-"""The last pulls less than what the weight of some of the anchors resists by sliding."""
+BOATS = [
+    (7.0, 20.0, "mud", None),
+    (9.0, 25.0, "sand", None),
+    (12.0, 35.0, "clay", None),
+    (9.0, 25.0, "sand", 3.0),
+    (7.0, 15.0, "mud", 5.0),
+    (10.0, 18.0, "clay", 7.5),
+    (4.0, 4.0, "mud", None),
+    (4.0, 4.0, "mud", 6.0),
+]
+"""The last two pull less than what the weight of some of the anchors resists by sliding."""
 
 
 @pytest.fixture
@@ -24,9 +33,11 @@ def page_file(world_fit, results):
     return results / "report.html"
 
 
-@pytest.mark.parametrize(("length", "wind", "seabed"), BOATS)
-def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, length, wind, seabed):
+@pytest.mark.parametrize(("length", "wind", "seabed", "scope"), BOATS)
+def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, length, wind, seabed, scope):
     words = ["holdcast", "boat", str(results), "--length-m", str(length), "--wind-kn", str(wind), "--json"]
+    if scope is not None:
+        words += ["--scope", str(scope)]
     monkeypatch.setattr("sys.argv", words)
     with pytest.raises(SystemExit) as ended:
         main()
@@ -41,6 +52,9 @@ def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, 
     page.goto(page_file.as_uri())
     page.fill("#choice-length", str(length))
     page.fill("#choice-wind", str(wind))
+    if scope is not None:
+        page.select_option("#choice-rode", "scope")
+        page.fill("#choice-scope", str(scope))
     for box in page.locator("input[name=seabed]").all():
         box.set_checked(box.locator("xpath=..").text_content().strip() == seabed)
     got = {
@@ -48,10 +62,14 @@ def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, 
         for row in page.locator(".choice tbody tr:not(.form)").all()
     }
     assert re.search(r"Load [0-9.]+ kN", page.text_content("#choice-said"))
+    tension = float(page.get_attribute("#choice-result", "data-tension-n"))
     page.close()
+    # A sine of 1 / scope is the angle of a straight rode (an identity).
+    cosine = 1.0 if scope is None else np.sqrt(1.0 - scope**-2)
+    assert tension == pytest.approx(rows[0]["load_n"] / cosine, rel=1e-6)
     assert len(rows) == len(got) == 5
     for row in rows:
         # 400 of the fit's draws: four standard errors of a mean of chances.
         assert got[row["anchor"]] == pytest.approx(row["exceeds"], abs=4 * 0.5 / np.sqrt(400))
         assert (got[row["anchor"]] == 1.0) is (row["exceeds"] == 1.0)
-    assert any(row["exceeds"] == 1.0 for row in rows) is (length == BOATS[-1][0])
+    assert any(row["exceeds"] == 1.0 for row in rows) is (length == 4.0)

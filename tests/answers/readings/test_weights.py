@@ -1,5 +1,7 @@
 """Weights of draws, and draws led by steps: against the conjugate normal, known in closed form."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -101,6 +103,13 @@ def test_few_draws_carry_a_rough_update_by_weights_and_fewer_go_by_steps(
         assert led.by_steps and led.holds is agree
 
 
+def test_a_step_goes_as_far_as_half_of_the_draws_still_count() -> None:
+    """Weights of step t leave exp(-(t s)²) of the draws where the log likelihood is normal with spread s."""
+    log_likelihood = 3.0 * np.random.default_rng(4).standard_normal(200_000)
+    assert steps._step(log_likelihood, 1.0) == pytest.approx(np.sqrt(np.log(2.0)) / 3.0, rel=0.02)
+    assert steps._step(0.1 * log_likelihood, 0.7) == 0.7
+
+
 def test_draws_are_led_to_the_conjugate_posterior(small_fit, monkeypatch: pytest.MonkeyPatch) -> None:
     """One reading, far out and so sharp that weights fail; all other cells follow by their covariance."""
     draws = draws_of(small_fit)
@@ -109,10 +118,13 @@ def test_draws_are_led_to_the_conjugate_posterior(small_fit, monkeypatch: pytest
     reading, error = mean + 2.0 * sd, 0.1 * sd
     assert not weigh(stats.norm.logpdf(reading, cell, error)).trusted
 
-    def likelihood(here: object, _inputs: object) -> np.ndarray:
-        return np.asarray(stats.norm.logpdf(reading, here["log_capacity"][:, 0, 0], error))
+    class OneReading:
+        def __init__(self, *_: object) -> None: ...
 
-    monkeypatch.setattr(steps, "likelihood_of_new", likelihood)
+        def log_likelihood(self, here: Mapping[str, np.ndarray]) -> np.ndarray:
+            return np.asarray(stats.norm.logpdf(reading, here["log_capacity"][:, 0, 0], error))
+
+    monkeypatch.setattr(steps, "NewTests", OneReading)
     led, holds = steps.led_by_steps(draws, small_fit.inputs)
     after = led["log_capacity"]
     gain = sd**2 / (sd**2 + error**2)

@@ -32,7 +32,15 @@ from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
 from holdcast.physics.units import GRAVITY
 
-__all__ = ["NewPull", "least_load_n", "load_survival", "new_pull", "visit_and_spot"]
+__all__ = [
+    "NewPull",
+    "floor_of_weight_n",
+    "least_let_go",
+    "least_load_n",
+    "load_survival",
+    "new_pull",
+    "visit_and_spot",
+]
 
 _WIDEST_STEP, _SMOOTH, _REACH = 1.0, 0.75, 4.8
 """Of the grid over the visit, in standard deviations, the second over v / s; 2e-6 of a normal lie beyond."""
@@ -202,14 +210,22 @@ def least_load_n(draws: Draws, mass_kg: float, geometry: Geometry = ALONG_THE_BO
     of the log let go at less for its weight, since what was measured speaks against the rule.  On a rode the
     angle between the bottom and a straight lead counts at which it slides most easily.
     """
-    weight = mass_kg * GRAVITY
+    return float(floor_of_weight_n(np.array(mass_kg * GRAVITY), least_let_go(draws), geometry))
+
+
+def floor_of_weight_n(weight_n: Floats, let_go: float, geometry: Geometry) -> Floats:
+    """Return the same for weights [N], from what :func:`least_let_go` gives."""
     steepest = 0.0 if np.isnan(geometry.scope) else float(bar_tight_angle_deg(geometry.scope))
     angle = min(steepest, LEAST_FRICTION_ANGLE_DEG)
+    return np.asarray(np.minimum(own_weight_floor_n(weight_n, angle), let_go * weight_n), dtype=float)
+
+
+def least_let_go(draws: Draws) -> float:
+    """Return the least load over its anchor's weight at which a pull of the log let go [1], or infinity."""
     inputs = draws.inputs
     let_go = inputs["kind"].to_numpy() != ABOVE
     over_weight = inputs["upper"].to_numpy() - inputs["log_weight"].to_numpy()[inputs["anchor_of"].to_numpy()]
-    least_seen = np.exp(over_weight[let_go]).min(initial=np.inf)
-    return float(min(own_weight_floor_n(weight, angle), least_seen * weight))
+    return float(np.exp(over_weight[let_go]).min(initial=np.inf))
 
 
 def new_pull(

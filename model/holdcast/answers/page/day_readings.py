@@ -11,6 +11,7 @@ from holdcast.answers.draws.draws import Draws
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, boat_bow_height_m, geometry_of, rode_table
 from holdcast.answers.draws.setting import setting_shares
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
+from holdcast.answers.readings.reset_counts import reset_groups
 from holdcast.capacity import Fit
 
 __all__ = ["UsualRode", "day_readings", "usual_rode"]
@@ -83,7 +84,8 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
     -------
     Dataset, dims (anchor, seabed, level)
         As from :func:`holdcast.answers.readings.expected.expected_readings`; and where the log tells of
-        them ``resets`` [1], chance that it digs in again after a reversal of 180 degrees, and ``veer_kept``
+        them ``resets`` [1], chance that it digs in again after a reversal of 180 degrees, with its groups of
+        draws (:func:`holdcast.answers.readings.reset_counts.reset_groups`), and ``veer_kept``
         [1], the middle of the share of a straight pull's capacity that a turn of 180 degrees leaves.
     """
     seabeds = draws.labels("seabed")
@@ -96,6 +98,7 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
     shares = setting_shares(draws)
     if "resets" in shares:
         expected["resets"] = shares["resets"].mean("sample")
+        expected = expected.merge(reset_groups(draws), combine_attrs="override")
     if "veer_kept" in shares:
         expected["veer_kept"] = shares["veer_kept"].median("sample")
     return expected

@@ -1,5 +1,7 @@
 """How likely each draw of a fit makes tests that the fit has not seen."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
@@ -11,9 +13,15 @@ from holdcast.capacity.likelihood.veer_loop import VEER_COLUMNS
 from holdcast.capacity.pointwise.new_tests import Effects, NewSpots, new_log_likelihood
 from holdcast.physics.units import GRAVITY
 
-__all__ = ["likelihood_of_new"]
+__all__ = ["DRAWN", "NewTests", "likelihood_of_new"]
 
 Places = NDArray[np.int64]
+DRAWN = (
+    *("log_capacity", "sets_log_odds", "resets_log_odds", "turn", "pull_scatter", "rate_per_decade"),
+    *("sliding_efficiency", "strength_of_fall", "set_concentration", "sliding_scatter", "visit_spread"),
+    *("spot_spread", "visit_effect", "spot_effect", "instrument_error"),
+)
+"""Variables of the posterior that the likelihood of new tests depends on; some fits lack some."""
 
 
 def likelihood_of_new(draws: Draws, inputs: xr.Dataset) -> Floats:
@@ -29,18 +37,86 @@ def likelihood_of_new(draws: Draws, inputs: xr.Dataset) -> Floats:
     -----
     What a new visit and a new spot do is integrated; on a visit or spot that the fit knows it is the draw's.
     """
-    touched = _touched_spots(inputs)
-    if not len(touched):
-        return np.zeros(draws.samples)
-    visits, visit_of = np.unique(inputs["spot_visit"].to_numpy()[touched], return_inverse=True)
-    pull_columns, earlier = _pulls_of(inputs, touched, visit_of)
-    others = {kind: _others(inputs, kind, touched, visits) for kind in ("reset", "veer")}
-    tests = np.array(pull_columns[PULL_COLUMNS.index("spot_pulls")], dtype=np.int64)
-    for places, _ in others.values():
-        np.add.at(tests, places, 1)
-    spots = NewSpots(visit_of, tests, earlier, others["reset"][0], others["veer"][0])
-    effects = _effects(draws, inputs, touched, visits)
-    return new_log_likelihood(effects, spots, pull_columns, others["reset"][1], others["veer"][1])
+    return NewTests(draws, inputs).log_likelihood({name: draws[name] for name in DRAWN if name in draws})
+
+
+class NewTests:
+    """New tests laid out once, to be weighed for many sets of draws.
+
+    Parameters
+    ----------
+    draws : Draws
+        Of the fit, for its labels.
+    inputs : Dataset
+        As for :func:`likelihood_of_new`.
+    """
+
+    def __init__(self, draws: Draws, inputs: xr.Dataset) -> None:
+        self._draws = draws
+        self._touched = _touched_spots(inputs)
+        if not len(self._touched):
+            return
+        self._visits, visit_of = np.unique(
+            inputs["spot_visit"].to_numpy()[self._touched], return_inverse=True
+        )
+        self._pull_columns, earlier = _pulls_of(inputs, self._touched, visit_of)
+        others = {kind: _others(inputs, kind, self._touched, self._visits) for kind in ("reset", "veer")}
+        tests = np.array(self._pull_columns[PULL_COLUMNS.index("spot_pulls")], dtype=np.int64)
+        for places, _ in others.values():
+            np.add.at(tests, places, 1)
+        self._spots = NewSpots(visit_of, tests, earlier, others["reset"][0], others["veer"][0])
+        self._other_columns = others["reset"][1], others["veer"][1]
+        self._known = {
+            "visit": _known_places(draws, "visit", inputs["visit"].to_numpy()[self._visits]),
+            "spot": _known_places(draws, "spot", inputs["spot"].to_numpy()[self._touched]),
+        }
+        self._instrument_share = _instrument_share(draws, inputs, self._touched)
+        self._soil_of = draws.inputs["soil_of"].to_numpy()
+        self._log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
+
+    def log_likelihood(self, values: Mapping[str, Floats]) -> Floats:
+        """Return the log likelihood for each draw, up to a constant, shape (sample,).
+
+        Parameters
+        ----------
+        values : mapping
+            Name of `DRAWN` that the fit has, to its draws, shape (sample, …).
+        """
+        if not len(self._touched):
+            return np.zeros(len(values["log_capacity"]))
+        return new_log_likelihood(
+            self._effects(values), self._spots, self._pull_columns, *self._other_columns
+        )
+
+    def _effects(self, values: Mapping[str, Floats]) -> Effects:
+        def of(name: str) -> Floats:
+            # Stored dims are (anchor, seabed) and the like already, chains one after the other.
+            return np.ascontiguousarray(values[name], dtype=float)
+
+        capacity = of("log_capacity")
+        return Effects(
+            capacity=capacity,
+            odds=of("sets_log_odds"),
+            odds_again=of("resets_log_odds") if "resets_log_odds" in values else np.zeros_like(capacity),
+            turn=of("turn") if "turn" in values else np.zeros_like(capacity),
+            scatter=of("pull_scatter"),
+            rate=np.ascontiguousarray(of("rate_per_decade")[:, self._soil_of]),
+            sliding=np.log(of("sliding_efficiency"))[:, None] + self._log_weight,
+            fall=of("strength_of_fall"),
+            concentration=of("set_concentration"),
+            sliding_scatter=of("sliding_scatter"),
+            visit_spread=of("visit_spread"),
+            spot_spread=of("spot_spread"),
+            visit=_where_known(of("visit_effect"), self._known["visit"]),
+            spot=_where_known(of("spot_effect"), self._known["spot"]),
+            shift=self._shift(values, len(capacity)),
+        )
+
+    def _shift(self, values: Mapping[str, Floats], samples: int) -> Floats:
+        """Return what the error of its instrument adds to each new spot [log N], shape (sample, spot)."""
+        if self._instrument_share is None:
+            return np.zeros((samples, len(self._touched)))
+        return np.ascontiguousarray(values["instrument_error"] @ self._instrument_share.T)
 
 
 def _touched_spots(inputs: xr.Dataset) -> Places:
@@ -95,47 +171,23 @@ def _column(values: NDArray[np.generic]) -> NDArray[np.generic]:
     return np.array(values, dtype=kind)
 
 
-def _effects(draws: Draws, inputs: xr.Dataset, touched: Places, visits: Places) -> Effects:
-    def of(name: str) -> Floats:
-        # Stored dims are (anchor, seabed) and the like already, chains one after the other.
-        return np.ascontiguousarray(draws[name], dtype=float)
-
-    capacity = of("log_capacity")
-    soil_of = draws.inputs["soil_of"].to_numpy()
-    weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
-    return Effects(
-        capacity=capacity,
-        odds=of("sets_log_odds"),
-        odds_again=of("resets_log_odds") if "resets_log_odds" in draws else np.zeros_like(capacity),
-        turn=of("turn") if "turn" in draws else np.zeros_like(capacity),
-        scatter=of("pull_scatter"),
-        rate=np.ascontiguousarray(of("rate_per_decade")[:, soil_of]),
-        sliding=np.log(of("sliding_efficiency"))[:, None] + weight,
-        fall=of("strength_of_fall"),
-        concentration=of("set_concentration"),
-        sliding_scatter=of("sliding_scatter"),
-        visit_spread=of("visit_spread"),
-        spot_spread=of("spot_spread"),
-        visit=_known(draws, "visit", inputs["visit"].to_numpy()[visits]),
-        spot=_known(draws, "spot", inputs["spot"].to_numpy()[touched]),
-        shift=_instrument_errors(draws, inputs, touched),
-    )
-
-
-def _known(draws: Draws, dim: str, names: NDArray[np.str_]) -> Floats:
-    """Return what visits or spots do, NaN where the fit does not know one, shape (sample, name)."""
-    effect = draws[f"{dim}_effect"]
+def _known_places(draws: Draws, dim: str, names: NDArray[np.str_]) -> Places:
+    """Return where visits or spots stand in the fit, -1 where it does not know one, shape (name,)."""
     places = {label: at for at, label in enumerate(draws.labels(dim))}
-    values = np.full((draws.samples, len(names)), np.nan)
-    for column, name in enumerate(map(str, names)):
-        if name in places:
-            values[:, column] = effect[:, places[name]]
+    return np.array([places.get(str(name), -1) for name in names], dtype=np.int64)
+
+
+def _where_known(effect: Floats, places: Places) -> Floats:
+    """Return what visits or spots do, NaN where the fit does not know one, shape (sample, name)."""
+    values = np.full((len(effect), len(places)), np.nan)
+    is_known = places >= 0
+    values[:, is_known] = effect[:, places[is_known]]
     return values
 
 
-def _instrument_errors(draws: Draws, inputs: xr.Dataset, touched: Places) -> Floats:
-    """Return what the error of its instrument adds to each new spot [log N], shape (sample, spot)."""
+def _instrument_share(draws: Draws, inputs: xr.Dataset, touched: Places) -> Floats | None:
+    """Return how much of each instrument's error each new spot has; None where there is none."""
     if "instrument_error" not in draws or not inputs.sizes.get("instrument", 0):
-        return np.zeros((draws.samples, len(touched)))
-    share = inputs["instrument_share"].sel(instrument=draws.labels("instrument")).to_numpy()[touched]
-    return np.ascontiguousarray(draws["instrument_error"] @ share.T)
+        return None
+    share = inputs["instrument_share"].sel(instrument=draws.labels("instrument"))
+    return np.asarray(share.to_numpy()[touched], dtype=float)

@@ -9,6 +9,7 @@ moved draws, so nothing but the normal shape of the moves is approximate. Two ha
 own ways: where they end apart, the update of a cell does not hold.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +18,8 @@ from numpy.typing import NDArray
 
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.readings.new_tests import likelihood_of_new
+from holdcast.answers.readings.new_tests import DRAWN, NewTests
+from holdcast.answers.readings.weights import effective_draws
 
 __all__ = ["led_by_steps"]
 
@@ -29,18 +31,15 @@ _MOST_STEPS = 40
 _APART = 0.5
 """Most that a median or band end may differ between the halves, in standard deviations of the cell: the
 update is then off by some half of that."""
-_POSITIVE = (
-    *("pull_scatter", "visit_spread", "spot_spread", "set_concentration", "sliding_efficiency"),
-    *("sliding_scatter", "strength_of_fall", "rate_per_decade", "turn"),
+_POSITIVE = frozenset(
+    {
+        *("pull_scatter", "visit_spread", "spot_spread", "set_concentration", "sliding_efficiency"),
+        *("sliding_scatter", "strength_of_fall", "rate_per_decade", "turn"),
+    }
 )
-_ANY_SIGN = (
-    "log_capacity",
-    "sets_log_odds",
-    "resets_log_odds",
-    "visit_effect",
-    "spot_effect",
-    "instrument_error",
-)
+"""Moved on the log scale."""
+_Values = Mapping[str, Floats]
+"""Draws of the variables that new tests depend on, by name, shape (sample, …)."""
 _TINY = 1e-12
 
 
@@ -55,25 +54,29 @@ def led_by_steps(draws: Draws, inputs: xr.Dataset) -> tuple[Draws, NDArray[np.bo
         Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
     """
     every = np.linspace(0, draws.samples - 1, min(2 * _DRAWS, draws.samples)).astype(int)
+    new = NewTests(draws, inputs)
+    places = [every[start::2] for start in (0, 1)]
     halves = [
-        _half(draws, inputs, every[start::2], np.random.default_rng([draws.seed, start])) for start in (0, 1)
+        _half(_drawn(draws, own), new, np.random.default_rng([draws.seed, start]))
+        for start, own in enumerate(places)
     ]
     ends = [np.quantile(half["log_capacity"], BAND_90, axis=0) for half in halves]
-    together = xr.concat([half.posterior for half in halves], "sample")
-    spread = together["log_capacity"].std("sample").transpose("anchor", "seabed").to_numpy()
-    holds = np.abs(ends[0] - ends[1]).max(axis=0) <= _APART * spread
-    return _with_posterior(draws, together), holds
+    together = {name: np.concatenate([half[name] for half in halves]) for name in halves[0]}
+    holds = np.abs(ends[0] - ends[1]).max(axis=0) <= _APART * together["log_capacity"].std(axis=0)
+    return _with_values(draws, np.concatenate(places), together), holds
 
 
-def _half(draws: Draws, inputs: xr.Dataset, places: NDArray[np.int64], random: np.random.Generator) -> Draws:
+def _drawn(draws: Draws, places: NDArray[np.int64]) -> _Values:
+    return {name: draws[name][places] for name in DRAWN if name in draws}
+
+
+def _half(here: _Values, new: NewTests, random: np.random.Generator) -> _Values:
     """Return some of the draws, led to the new posterior."""
-    here = _with_posterior(draws, draws.posterior.isel(sample=places))
     reached = 0.0
     for _ in range(_MOST_STEPS):
-        log_likelihood = likelihood_of_new(here, inputs)
+        log_likelihood = new.log_likelihood(here)
         step = _step(log_likelihood, 1.0 - reached)
-        weight = _weights(step * log_likelihood)
-        here = _moved(here, weight, random)
+        here = _moved(here, _weights(step * log_likelihood), random)
         reached += step
         if reached >= 1.0:
             break
@@ -87,45 +90,48 @@ def _weights(log_weight: Floats) -> Floats:
 
 def _step(log_likelihood: Floats, most: float) -> float:
     """Return how far a step may go: half of the draws still count."""
+
+    def is_short(step: float) -> bool:
+        return effective_draws(_weights(step * log_likelihood)) >= 0.5 * len(log_likelihood)
+
+    if is_short(most):
+        return most
     low, high = 0.0, most
     for _ in range(50):
-        middle = 0.5 * (low + high) if low > 0.0 or high < most else most
-        if 1.0 / (_weights(middle * log_likelihood) ** 2).sum() >= 0.5 * len(log_likelihood):
-            low = middle
-            if middle == most:
-                return most
-        else:
-            high = middle
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if is_short(middle) else (low, middle)
     return max(low, most / _MOST_STEPS)
 
 
-def _moved(draws: Draws, weight: Floats, random: np.random.Generator) -> Draws:
+def _moved(here: _Values, weight: Floats, random: np.random.Generator) -> _Values:
     """Return draws taken anew by weight and moved apart, mean and covariance kept."""
-    names = [name for name in (*_POSITIVE, *_ANY_SIGN) if name in draws and draws[name].size]
-    columns = [draws[name].reshape(draws.samples, -1) for name in names]
+    number = len(weight)
+    columns = {name: values.reshape(number, -1) for name, values in here.items() if values.size}
     values = np.concatenate(
         [
             np.log(np.maximum(column, _TINY)) if name in _POSITIVE else column
-            for name, column in zip(names, columns, strict=True)
+            for name, column in columns.items()
         ],
         axis=1,
     )
     mean = weight @ values
     apart = np.sqrt(weight)[:, None] * (values - mean)
-    steps = (np.arange(len(weight)) + random.random()) / len(weight)
-    again = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
-    noise = random.standard_normal((len(weight), len(weight))) @ apart
+    steps = (np.arange(number) + random.random()) / number
+    again = np.minimum(np.searchsorted(np.cumsum(weight), steps), number - 1)
+    noise = random.standard_normal((number, number)) @ apart
     led = mean + np.sqrt(1.0 - _MOVED) * (values[again] - mean) + np.sqrt(_MOVED) * noise
-    posterior, first = draws.posterior.copy(), 0
-    for name, column in zip(names, columns, strict=True):
-        part = led[:, first : first + column.shape[1]].reshape(draws[name].shape)
+    moved, first = dict(here), 0
+    for name, column in columns.items():
+        part = led[:, first : first + column.shape[1]].reshape(here[name].shape)
         first += column.shape[1]
-        posterior[name] = posterior[name].copy(data=np.exp(part) if name in _POSITIVE else part)
-    return _with_posterior(draws, posterior)
+        moved[name] = np.exp(part) if name in _POSITIVE else part
+    return moved
 
 
-def _with_posterior(draws: Draws, posterior: xr.Dataset) -> Draws:
-    """Return the same fit with other draws, as one chain."""
+def _with_values(draws: Draws, places: NDArray[np.int64], values: _Values) -> Draws:
+    """Return the same fit with these draws, as one chain; what new tests do not touch stays as it was."""
+    posterior = draws.posterior.isel(sample=places)
+    posterior = posterior.assign({name: posterior[name].copy(data=values[name]) for name in values})
     groups = {name: group.to_dataset() for name, group in draws.fit.tree.children.items()}
     one_chain = posterior.rename(sample="draw").expand_dims("chain")
     tree = xr.DataTree.from_dict(groups | {"posterior": one_chain})

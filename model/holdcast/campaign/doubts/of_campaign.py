@@ -12,6 +12,7 @@ import pandas as pd
 from holdcast.campaign.checks.collected import Findings, shorten
 from holdcast.campaign.checks.many_rows import FEWEST_OF_A_SLIP
 from holdcast.campaign.columns.cell_values import ABSENT
+from holdcast.campaign.doubts.lone_days import add_lone_day_doubt
 from holdcast.campaign.doubts.measures import add_anchor_doubts, add_seabed_doubts
 from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers
 from holdcast.campaign.doubts.tenfold_mass import add_mass_doubts
@@ -106,6 +107,7 @@ def _trial_doubts(sheet: Sheet, findings: Findings) -> None:
     _repeated_rows(sheet, findings)
     _visits_of_many_days(sheet, findings)
     _pulls_without_visit(sheet, findings)
+    add_lone_day_doubt(sheet, findings)
     _setting(sheet, findings)
     why_open = (
         has_word(sheet, "test", "pull") & has_word(sheet, "stopped_by", "") & has_word(sheet, "exclude", "")

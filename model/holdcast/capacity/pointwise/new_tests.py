@@ -11,7 +11,9 @@ likelihood there is that given the tests which the fit knows, since failing to s
 """
 
 import math
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -37,6 +39,8 @@ __all__ = ["Effects", "NewSpots", "new_log_likelihood"]
 Numbers = NDArray[np.float64]
 Places = NDArray[np.int64]
 
+_MOST_THREADS = 8
+"""That share the draws."""
 _MOST_HALF = 200
 """Most steps of the grid to either side."""
 _REACH = 4.2
@@ -122,7 +126,16 @@ def new_log_likelihood(
     resets, veers : arrays
         :data:`.reset_loop.RESET_COLUMNS`, :data:`.veer_loop.VEER_COLUMNS`; only the new ones.
     """
-    return np.asarray(_kernel(_sources())(effects, spots, pulls, resets, veers))
+    kernel = _kernel(_sources())
+    number = len(effects.capacity)
+    ends = np.linspace(0, number, min(os.cpu_count() or 1, _MOST_THREADS, max(1, number)) + 1).astype(int)
+
+    def part(place: int) -> Numbers:
+        own = Effects(*(values[ends[place] : ends[place + 1]] for values in effects))
+        return np.asarray(kernel(own, spots, pulls, resets, veers))
+
+    with ThreadPoolExecutor(len(ends) - 1) as pool:
+        return np.concatenate(list(pool.map(part, range(len(ends) - 1))))
 
 
 def _sources() -> str:
@@ -257,7 +270,7 @@ def _of_draw(d: int, effects: Any, spots: Any, data: Any, work: Any) -> float:  
 def _kernel(sources: str) -> Callable[..., Numbers]:
     """Return the compiled loop over draws; the key of its sources is part of it, and so of its cache."""
 
-    @numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
+    @numba.njit(error_model="numpy", cache=True, nogil=True)  # type: ignore[untyped-decorator]
     def kernel(effects: Any, spots: Any, pulls: Any, resets: Any, veers: Any) -> Any:  # noqa: ANN401
         draws, anchors, seabeds = effects.capacity.shape
         number, visits = spots.visit_of.size, effects.visit.shape[1]

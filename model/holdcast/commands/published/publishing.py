@@ -22,6 +22,7 @@ from holdcast.commands.folders.results import write_whole
 from holdcast.commands.published.carried import carried_of
 from holdcast.commands.published.look_again import beside_pulls, look_again, write_pulls
 from holdcast.commands.published.page_questions import page_questions
+from holdcast.commands.published.pictures import all_rounder_of, save_all_rounders
 from holdcast.commands.published.whole_criticism import compared_before, criticism_of
 from holdcast.commands.shared.common import Progress
 from holdcast.show.package.data_package import PACKAGE_FILE, data_package
@@ -83,7 +84,8 @@ def write_results(
     figures.mkdir()
     drawn = save_figures(table, figures, units, reliable=fit.verdict.ok)
     again = save_setting_again(table, figures, reliable=fit.verdict.ok)
-    wide = [path.name for path in (*drawn, *again) if path.suffix == ".png" and "narrow" not in path.name]
+    pictures = (*drawn, *again, *save_all_rounders(fit, figures))
+    wide = [path.name for path in pictures if path.suffix == ".png" and "narrow" not in path.name]
     progress(f"drawn in {figures.name}/: {', '.join(wide)}")
     from holdcast.show.report import Pictures
 
@@ -155,6 +157,7 @@ def _with_thresholds(fit: Fit, table: xr.Dataset) -> xr.Dataset:
 def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
     """Return what a reader can ask and look up on the page."""
     from holdcast.answers.page.joint_draws import holding_chance, joint_draws
+    from holdcast.answers.page.size_curves import size_curves
     from holdcast.answers.rank.rank import ranking
     from holdcast.physics.tackle.wind import mooring_load_n
     from holdcast.physics.units import MPS_PER_KNOT
@@ -176,6 +179,8 @@ def _reader(fit: Fit, table: xr.Dataset, units: str) -> "Reader":
         carried_of(fit)["anchor"],
         ranked,
         page_questions(fit, ranked, most, units),
+        size_curves(fit),
+        all_rounder_of(fit),
     )
 
 

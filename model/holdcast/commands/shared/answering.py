@@ -1,6 +1,7 @@
 """What the commands that answer a question share: loading, the mark of a bad verdict, files written whole."""
 
 import math
+import re
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,6 +11,7 @@ import typer
 from holdcast.commands.folders.package import describe_new_tables
 from holdcast.commands.folders.results import write_whole
 from holdcast.commands.shared.common import InputError, progress, say
+from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.sentences import approximate_sentence, provenance_sentence, verdict_heading
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Everything",
+    "PictureSizes",
     "Results",
     "Seabeds",
     "ask",
@@ -46,15 +49,28 @@ Everything = Annotated[
 ]
 
 
+PictureSizes = Annotated[
+    list[PictureSize] | None,
+    typer.Option(
+        "--picture-size",
+        help="Draw the pictures for a film or a web page too: wide (16:9), square or phone (9:16); "
+        "may be given again.",
+    ),
+]
+
+
 def say_reading(*folders: Path) -> None:
     """Say which results are being read: libraries and draws take some seconds."""
     progress(f"reading {' and '.join(map(str, folders))}: some seconds")
 
 
 def say_written(paths: Iterable[Path]) -> None:
-    """Name the pictures and files that were written, one a line."""
+    """Name the pictures and files that were written, one a line; numbered ones by the first and the last."""
+    series: dict[str, list[Path]] = {}
     for path in paths or ():
-        progress(f"wrote {path}")
+        series.setdefault(re.sub(r"-\d+(\.\w+)$", r"-\1", str(path)), []).append(path)
+    for first, *others in series.values():
+        progress(f"wrote {first}" + (f" to {others[-1].name}" if others else ""))
 
 
 def ask[Answer](question: Callable[[], Answer]) -> Answer:

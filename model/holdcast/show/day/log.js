@@ -53,9 +53,15 @@ function pullFindings(entry, value, need) {
   need("released", !moved && entry.stopped_by === "anchor" && !no, "It let go: write the load at which it did.");
 }
 
-// A verdict on what stands in an entry; none for a fouled pull, and none for turns.
+// A verdict on what stands in an entry; none for a fouled test, none for a turn of the boat, and none for less
+// than a whole reversal.
 function verdictOf(entry) {
   const { faults } = findings(entry);
+  if (entry.test === "reset" && !entry.fouled && !["attempts", "successes", "held", "reversal"].some(name => faults[name])) {
+    const number = name => numberOf(entry, name).value, turned = number("reversal");
+    return Number.isNaN(turned) || turned === 180
+      ? countVerdict(cellOf(entry.anchor, entry.seabed), number("attempts"), number("successes"), newtons(entry, "held")) : null;
+  }
   if (entry.test !== "pull" || entry.fouled || faults.held || faults.released) return null;
   return verdict(cellOf(entry.anchor, entry.seabed), newtons(entry, "held"), newtons(entry, "released"), entry.set === "no");
 }

@@ -116,8 +116,9 @@ def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFa
     planned : sequence of PlannedTest
     expected : Dataset
         As from ``holdcast.answers.readings.expected_readings``: ``reading_n[anchor, seabed, level]`` [N] and
-        ``sets[anchor, seabed]`` [1]; where the log tells of them ``resets`` and ``veer_kept`` likewise, as
-        from ``holdcast.answers.page.day_readings``.
+        ``sets[anchor, seabed]`` [1]; where the log tells of them ``resets`` and ``veer_kept`` likewise, and
+        ``reset_chance`` and ``reset_concentration`` [anchor, seabed, group], as from
+        ``holdcast.answers.page.day_readings``.
     facts : DayFacts
 
     Raises
@@ -196,6 +197,7 @@ def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "sets": _shares(expected, "sets"),
         "resets": _shares(expected, "resets"),
         "veer_kept": _shares(expected, "veer_kept"),
+        **_reset_groups(expected),
         "force": _unit(facts.force_unit, FORCES),
         "length": _unit(facts.length_unit, LENGTHS),
         "limits": facts.limits,
@@ -223,6 +225,20 @@ def _shares(expected: xr.Dataset, name: str) -> list[float] | None:
     return [
         float(f"{share:.6g}") for share in expected[name].transpose("anchor", "seabed").to_numpy().ravel()
     ]
+
+
+def _reset_groups(expected: xr.Dataset) -> dict[str, object]:
+    """Return what reversals are expected to do, group by group; nothing where the log tells of none."""
+    if "reset_chance" not in expected:
+        return {}
+    chance, concentration = (
+        expected[name].transpose("group", "anchor", "seabed").to_numpy()
+        for name in ("reset_chance", "reset_concentration")
+    )
+    return {
+        "reset_odds": quantised(logit(np.clip(chance, 1e-9, 1.0 - 1e-9))),
+        "reset_log_concentration": quantised(np.log(concentration)),
+    }
 
 
 def _unit(unit: str, units: Mapping[str, tuple[str, float]]) -> dict[str, object]:

@@ -3,12 +3,15 @@ const data = JSON.parse(document.getElementById("day-data").textContent);
 const UNUSUAL = 0.05;
 
 // Whole numbers of 16 bits, little end first, to floats: low + step * whole. Level by level, anchor by anchor.
-const logReadings = (({ data: text, low, step }) => {
+function unpacked({ data: text, low, step }) {
   const bytes = atob(text), values = new Float64Array(bytes.length / 2);
   for (let i = 0; i < values.length; i++)
     values[i] = low[0] + step[0] * (bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1));
   return values;
-})(data.readings);
+}
+const logReadings = unpacked(data.readings);
+const resetOdds = data.reset_odds && unpacked(data.reset_odds);
+const resetConcentration = data.reset_odds && unpacked(data.reset_log_concentration).map(Math.exp);
 const cells = data.anchors.length * data.seabeds.length, last = data.odds.length - 1;
 
 // Where a name stands in the table; -1 for a name that this page does not know.
@@ -94,4 +97,37 @@ function verdict(cell, held, released, slid) {
   const share = `Of 100 pulls, ${inHundred(chance)} would come out this far or further.`;
   if (chance < UNUSUAL) return { chance, repeat: true, words: `Unusually ${atMost < atLeast ? "low" : "high"}. ${share} ${REPEAT}` };
   return { chance, repeat: false, words: released > 0 ? `As expected. ${share}` : "As expected so far." };
+}
+
+// Chance of each count of successes: alike for every group of draws, within each by Polya's urn.
+function countChances(cell, attempts, held) {
+  const shares = new Array(attempts + 1).fill(0), groups = resetOdds.length / cells;
+  // An attempt counts when the anchor digs in and then holds the load that it was judged by.
+  const holds = held > 0 ? Math.min(1, (1 - chanceUpTo(cell, held)) / Math.max(data.sets[cell], 1e-9)) : 1;
+  for (let group = 0; group < groups; group++) {
+    const at = group * cells + cell, all = resetConcentration[at];
+    const chance = Math.min(1 - 1e-9, Math.max(1e-9, holds / (1 + Math.exp(-resetOdds[at]))));
+    const good = chance * all, bad = all - good;
+    let one = 1;
+    for (let k = 0; k < attempts; k++) one *= (bad + k) / (all + k);
+    for (let k = 0; ; k++) {
+      shares[k] += one / groups;
+      if (k === attempts) break;
+      one *= (attempts - k) / (k + 1) * (good + k) / (bad + attempts - k - 1);
+    }
+  }
+  return shares;
+}
+const TRY_AGAIN = "When boat and crew are ready, look at the anchor (clogged, fouled, bent?) and try again on fresh ground. "
+  + "Keep this count too.";
+
+// The verdict on a count of successes; null when the log tells of no reset or the count is not complete.
+function countVerdict(cell, attempts, successes, held) {
+  if (cell < 0 || !resetOdds || !(attempts > 0) || !(successes >= 0) || successes > attempts || attempts > 200) return null;
+  const shares = countChances(cell, attempts, held), sum = part => part.reduce((total, share) => total + share, 0);
+  const asFew = sum(shares.slice(0, successes + 1)), asMany = sum(shares.slice(successes));
+  const chance = Math.min(1, 2 * Math.min(asFew, asMany)), share = `Of 100 such tries, ${inHundred(chance)} would come out this far or further.`;
+  return chance < UNUSUAL
+    ? { chance, repeat: true, words: `Unusually ${asFew < asMany ? "few" : "many"}. ${share} ${TRY_AGAIN}` }
+    : { chance, repeat: false, words: `As expected. ${share}` };
 }

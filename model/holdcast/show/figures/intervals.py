@@ -1,12 +1,16 @@
 """Named rows with bands, a panel a seabed or question: the drawing of a sheet."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
 
 from holdcast.show.figures.layout import (
     LINE_PITCH,
     MARGIN,
     Format,
+    Line,
     Row,
     label_rows,
     load_ticks,
@@ -27,6 +31,7 @@ from holdcast.show.figures.paper import (
     broken_lines,
     drop_figure,
     foot_lines,
+    free_height,
     head_lines,
     inches,
     open_page,
@@ -34,18 +39,29 @@ from holdcast.show.figures.paper import (
     place_axes,
     write_figure,
 )
-from holdcast.show.figures.sheet import Mark, Panel, Sheet
+from holdcast.show.figures.sheet import Mark, Panel, PictureSize, Sheet
 from holdcast.show.text.layout import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["Mark", "Panel", "Sheet", "drop_figure", "interval_figure", "save_figure"]
+__all__ = [
+    "Mark",
+    "Panel",
+    "Plan",
+    "Sheet",
+    "draw_sheet",
+    "drop_figure",
+    "free_for_panels",
+    "interval_figure",
+    "measured",
+    "panels_across",
+    "save_figure",
+]
 
 _GUTTER = 0.2  # inches between the notes and the next panel
-_BELOW = 0.4  # inches for the lower axis and air
-_WIDEST_PANEL = 6.5
+_WIDEST_PANEL, _LEAST_PANEL = 6.5, 1.15
 _TICK_ROOM = 0.235  # inches a number of the axis takes
 _TITLE_POINTS, _SUBTITLE_POINTS = 9.5, 8.0
 _SAMPLE_WIDTH, _SAMPLE_PARTS = 0.62, (0.0, 0.3, 0.5, 0.7, 1.0)
@@ -54,7 +70,7 @@ type _Text = tuple[str, float, str]
 """A line of a title: text, points, weight."""
 
 
-class _Plan(NamedTuple):
+class Plan(NamedTuple):
     """Everything measured before anything is drawn; lengths in inches."""
 
     form: Format
@@ -91,31 +107,56 @@ def interval_figure(sheet: Sheet, *, narrow: bool = False) -> "Figure":
         if not len(panel.marks) == len(panel.notes) == len(sheet.names):
             raise ValueError(f"panel {panel.title!r} needs {len(sheet.names)} rows of marks and notes")
     with own_style():
-        return _draw(sheet, Format.narrow() if narrow else Format.wide(sheet.most_columns))
+        return draw_sheet(sheet, Format.narrow() if narrow else Format.wide(sheet.most_columns))
 
 
-def save_figure(sheet: Sheet, folder: Path, name: str) -> list[Path]:
-    """Write a sheet as ``NAME.svg`` and ``NAME.png``; the same sheet gives the same bytes."""
-    return write_figure(interval_figure(sheet), folder, name)
+def save_figure(sheet: Sheet, folder: Path, name: str, sizes: Sequence[PictureSize] = ()) -> list[Path]:
+    """Write a sheet as ``NAME.svg`` and ``NAME.png``; the same sheet gives the same bytes.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    folder : Path
+        Made when it is missing.
+    name : str
+    sizes : sequence of {"wide", "square", "phone"}
+        Also written so, see :func:`holdcast.show.figures.fixed.sheets.save_fixed`.
+    """
+    from holdcast.show.figures.fixed.sheets import save_fixed
+
+    return [*write_figure(interval_figure(sheet), folder, name), *save_fixed(sheet, folder, name, sizes)]
 
 
-def _measured(sheet: Sheet, form: Format) -> _Plan:
+def measured(sheet: Sheet, form: Format) -> Plan:
+    """Return the measures of a sheet on a paper."""
     rows = label_rows(
         sheet.headings,
         sheet.names,
         lambda name: wrap_to(name, form.widest_name, lambda part: inches(part, form.points)),
     )
-    name_width = max(inches(line, form.points) for row in rows for line in row.text.split("\n")) + 0.22
+    # On a paper of a fixed height a long heading runs on above its rows, where nothing is drawn.
+    longest = np.inf if form.height is None else form.widest_name
+    name_width = 0.22 + max(
+        min(inches(line, form.points), longest if row.place is None else np.inf)
+        for row in rows
+        for line in row.text.split("\n")
+    )
     _, across = panel_grid(len(sheet.panels), form.most_columns)
     width = (form.room - name_width) / across - sheet.note_width - (_GUTTER if across > 1 else 0.0)
     width = max(min(width, _WIDEST_PANEL), 0.8)
     left = name_width if across == 1 else 0.0
     titles = [_title(panel, left + width + sheet.note_width) for panel in sheet.panels]
-    return _Plan(
+    return Plan(
         *(form, rows, titles, across, name_width, width),
         title_height=max(sum(points for _, points, _ in title) for title in titles) * LINE_PITCH / 72 + 0.2,
         body=(rows[-1].top + rows[-1].height) * form.row_pitch,
     )
+
+
+def panels_across(sheet: Sheet, form: Format) -> int:
+    """Return how many panels find room beside each other, none narrower than reads well."""
+    room = form.room - measured(sheet, form).name_width
+    return max(int(room / (_LEAST_PANEL + sheet.note_width + _GUTTER)), 1)
 
 
 def _title(panel: Panel, room: float) -> list[_Text]:
@@ -125,20 +166,37 @@ def _title(panel: Panel, room: float) -> list[_Text]:
     return [(line.text, line.points, line.weight) for line in lines]
 
 
-def _draw(sheet: Sheet, form: Format) -> "Figure":
-    plan = _measured(sheet, form)
+def free_for_panels(sheet: Sheet, form: Format) -> float:
+    """Return what head, key and foot leave for panels on a paper of a fixed height [inches]."""
+    head, foot = _head_and_foot(sheet, form)
+    return free_height(form, head, foot) - _key_height(_key(sheet, form), form)
+
+
+def _head_and_foot(sheet: Sheet, form: Format) -> tuple[list[Line], list[Line]]:
     head = head_lines(form, sheet.title, sheet.reading, reliable=sheet.reliable, subtitle=sheet.subtitle)
+    return head, foot_lines(form, sheet.foot, sheet.order)
+
+
+def _key_height(key: list[list[tuple[bool | None, str]]], form: Format) -> float:
+    return form.key_pitch * len(key) + 0.08 if key else 0.0
+
+
+def draw_sheet(sheet: Sheet, form: Format) -> "Figure":
+    """Draw a sheet on a paper; one of a fixed height must have room for it."""
+    plan = measured(sheet, form)
     key = _key(sheet, form)
-    key_height = 0.2 * len(key) + 0.08 if key else 0.0
+    key_height = _key_height(key, form)
     down, _ = panel_grid(len(sheet.panels), form.most_columns)
-    step = plan.title_height + plan.body + _BELOW
-    figure, begin = open_page(form, head, foot_lines(form, sheet.foot, sheet.order), key_height + down * step)
+    step = plan.title_height + plan.body + form.below
+    figure, begin = open_page(form, *_head_and_foot(sheet, form), key_height + down * step)
     if key:
-        axes = place_axes(figure, MARGIN, begin - 0.04, form.room, 0.2 * len(key))
+        axes = place_axes(figure, MARGIN, begin - 0.04, form.room, form.key_pitch * len(key))
         _draw_key(axes, key, form, with_bars=_has_bars(sheet))
     ticks = list(sheet.ticks)
     if sheet.logarithmic and not ticks:
         ticks = load_ticks(*sheet.limits, most=max(int(plan.panel_width / _TICK_ROOM), 3))
+    while form.height is not None and len(ticks) > max(plan.panel_width / _TICK_ROOM, 3):
+        ticks = ticks[::2]
     for number, panel in enumerate(sheet.panels):
         level, column = divmod(number, plan.across)
         left = MARGIN + plan.name_width + column * (plan.panel_width + sheet.note_width + _GUTTER)
@@ -148,6 +206,7 @@ def _draw(sheet: Sheet, form: Format) -> "Figure":
             *(axes, plan.rows, sheet.limits, ticks),
             logarithmic=sheet.logarithmic,
             reference=sheet.reference,
+            lower_axis=form.height is None,
         )
         write_above(axes, plan.titles[number], plan.body, left=_title_left(plan))
         if column == 0:
@@ -156,12 +215,12 @@ def _draw(sheet: Sheet, form: Format) -> "Figure":
     return figure
 
 
-def _title_left(plan: _Plan) -> float:
+def _title_left(plan: Plan) -> float:
     """Return where titles begin: above the names of a single column of panels, else above the axes."""
     return -plan.name_width / plan.panel_width if plan.across == 1 else 0.0
 
 
-def _fill(axes: "Axes", sheet: Sheet, panel: Panel, plan: _Plan) -> None:
+def _fill(axes: "Axes", sheet: Sheet, panel: Panel, plan: Plan) -> None:
     centres = [row.centre for row in plan.rows if row.place is not None]
     draw_marks(axes, centres, panel.marks)
     right = 1 + sheet.note_width / plan.panel_width
@@ -179,7 +238,7 @@ def _key(sheet: Sheet, form: Format) -> list[list[tuple[bool | None, str]]]:
     left = form.room
     for filled, text in sheet.key:
         width = _entry_width(filled, text, form)
-        if form.is_narrow or left + width > form.room:
+        if (form.is_narrow and form.height is None) or left + width > form.room:
             lines.append([])
             left = 0.0
         lines[-1].append((filled, text))
@@ -189,7 +248,7 @@ def _key(sheet: Sheet, form: Format) -> list[list[tuple[bool | None, str]]]:
 
 def _entry_width(filled: bool | None, text: str, form: Format) -> float:
     """Return the width of an entry of the key with the air after it [inches]."""
-    return inches(text, form.points) + 0.35 + (0.0 if filled is None else _SAMPLE_WIDTH + 0.12)
+    return inches(text, form.small_points) + 0.35 + (0.0 if filled is None else _SAMPLE_WIDTH + 0.12)
 
 
 def _has_bars(sheet: Sheet) -> bool:
@@ -210,5 +269,5 @@ def _draw_key(
                 sample = sample._replace(lower=lower, upper=upper) if with_bars else sample
                 draw_marks(axes, [level + 0.5], [[sample]])
                 left += _SAMPLE_WIDTH + 0.12
-            axes.text(left, level + 0.5, text, size=form.points, color=INK, va="center_baseline")
-            left += inches(text, form.points) + 0.35
+            axes.text(left, level + 0.5, text, size=form.small_points, color=INK, va="center_baseline")
+            left += inches(text, form.small_points) + 0.35

@@ -2,18 +2,22 @@
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
+from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cell_rows import words
 from holdcast.show.text.layout import plain, wrap
 
 __all__ = [
     "LINE_PITCH",
     "MARGIN",
+    "PNG_DPI",
     "Format",
     "Line",
     "Row",
     "even_ticks",
+    "evenly",
     "height_of",
     "label_rows",
     "load_ticks",
@@ -24,12 +28,18 @@ __all__ = [
 MARGIN = 0.18
 """Inches, all around."""
 
+PNG_DPI = 200
+"""Of a picture that is as tall as what stands on it."""
+
 LINE_PITCH = 1.4
 """Distance of two lines over the size of the letters."""
 
 
 class Format(NamedTuple):
-    """A paper: width, row pitch and widest name [inches], panels across, sizes of letters [points]."""
+    """A paper: width, row pitch and widest name [inches], panels across, sizes of letters [points].
+
+    A paper of a fixed ``height`` [inches] holds what fits; another is as tall as what stands on it.
+    """
 
     width: float
     most_columns: int
@@ -37,6 +47,8 @@ class Format(NamedTuple):
     widest_name: float
     points: float
     title_points: float
+    height: float | None = None
+    dpi: int = PNG_DPI
 
     @classmethod
     def wide(cls, most_columns: int = 4) -> "Format":
@@ -47,6 +59,33 @@ class Format(NamedTuple):
     def narrow(cls, most_columns: int = 1) -> "Format":
         """For a phone, about 390 CSS pixels wide."""
         return cls(3.7, most_columns, 0.185, 1.3, 8.0, 12.0)
+
+    @classmethod
+    def fixed(cls, size: PictureSize) -> "Format":
+        """For a film or a web page: 1920 × 1080, 1080 × 1080 or 1080 × 1920 pixels as PNG.
+
+        Letters are of 6.5 points and more, lines of 28 pixels and more.
+        """
+        return {
+            PictureSize.WIDE: cls(7.68, 6, 0.14, 1.6, 7.5, 13.0, 4.32, 250),
+            PictureSize.SQUARE: cls(4.8, 6, 0.14, 1.4, 7.5, 12.0, 4.8, 225),
+            PictureSize.PHONE: cls(3.6, 6, 0.145, 1.2, 7.5, 12.0, 6.4, 300),
+        }[size]
+
+    @property
+    def small_points(self) -> float:
+        """Size of the letters of what stands above and below the panels [points]."""
+        return self.points if self.height is None else self.points - 0.5
+
+    @property
+    def key_pitch(self) -> float:
+        """Distance of two lines of the key [inches]."""
+        return 0.2 if self.height is None else 0.15
+
+    @property
+    def below(self) -> float:
+        """Room below a panel [inches]: for the lower axis, which a paper of a fixed height does without."""
+        return 0.4 if self.height is None else 0.1
 
     @property
     def is_narrow(self) -> bool:
@@ -85,6 +124,13 @@ class Row(NamedTuple):
 def height_of(lines: Sequence[Line]) -> float:
     """Return the height of lines of text below each other [inches]."""
     return sum(line.points * LINE_PITCH / 72 for line in lines)
+
+
+def evenly(number: int, most: int) -> list[slice]:
+    """Return as few runs of at most so many as hold a number, all about equally long."""
+    parts = max(math.ceil(number / most), 1)
+    ends = [round(number * part / parts) for part in range(parts + 1)]
+    return [slice(first, last) for first, last in pairwise(ends)]
 
 
 def panel_grid(panels: int, most_columns: int) -> tuple[int, int]:

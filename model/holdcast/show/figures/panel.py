@@ -60,6 +60,10 @@ def draw_marks(axes: "Axes", centres: Sequence[float], rows: Sequence[Sequence[M
         kind = [entry for entry in placed if entry[2].filled is filled]
         if kind:
             _draw_kind(axes, kind, filled=filled)
+    strokes = np.array([(value, place) for place, _, mark in placed for value in mark.strokes])
+    if len(strokes):
+        values, places = strokes.T
+        axes.vlines(values, places - 0.48, places - 0.26, colors=INK, linewidths=1.1, zorder=3)
 
 
 def _draw_kind(axes: "Axes", placed: Sequence[tuple[float, float, Mark]], *, filled: bool) -> None:
@@ -117,6 +121,7 @@ def draw_rows(
     *,
     logarithmic: bool,
     reference: float | None = None,
+    lower_axis: bool = True,
 ) -> None:
     """Set up a panel of named rows: the axis above and below, a rule under each row, no box.
 
@@ -129,6 +134,8 @@ def draw_rows(
     logarithmic : bool
     reference : float, optional
         A value to compare with: an upright line.
+    lower_axis : bool
+        Whether the axis below has numbers too.
     """
     bottom = rows[-1].top + rows[-1].height
     axes.set(xscale="log" if logarithmic else "linear", xlim=limits, ylim=(bottom, 0), facecolor="none")
@@ -139,6 +146,8 @@ def draw_rows(
         *("x",),
         top=True,
         labeltop=True,
+        labelbottom=lower_axis,
+        bottom=lower_axis,
         labelsize=_TICK_POINTS,
         color=SOFT,
         labelcolor=SOFT,

@@ -1,8 +1,9 @@
 """What pictures are drawn on: our own style, pages with head and foot, files. Matplotlib lives here."""
 
 import io
+import re
 import warnings
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -14,17 +15,29 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
-from holdcast.show.figures.layout import LINE_PITCH, MARGIN, Format, Line, height_of, wrap_to
+from holdcast.show.figures.layout import (
+    LINE_PITCH,
+    MARGIN,
+    PNG_DPI,
+    Format,
+    Line,
+    height_of,
+    wrap_to,
+)
 from holdcast.show.figures.lean_svg import lean_svg
 from holdcast.show.figures.panel import INK, SOFT
+from holdcast.show.figures.sheet import PictureSize
+from holdcast.show.text.cautions import CAUTION_OF_PICTURES, CAUTIONS
 from holdcast.show.text.layout import plain
 from holdcast.show.text.sentences import verdict_heading
 
 __all__ = [
+    "AIR",
     "blank_figure",
     "broken_lines",
     "drop_figure",
     "foot_lines",
+    "free_height",
     "head_lines",
     "inches",
     "open_page",
@@ -33,8 +46,12 @@ __all__ = [
     "save_as",
     "svg_text",
     "write_figure",
+    "write_in_sizes",
     "write_lines",
 ]
+
+AIR = 0.12
+"""Between the head and what stands below it [inches]."""
 
 # Read afresh into every drawing, so that a user's own settings change neither looks nor bytes, and no name is
 # ever taken for mathematics.  Text stays text in SVG: it can be searched, copied and read aloud.
@@ -47,7 +64,6 @@ _STYLE: Mapping[str, Any] = {
     "svg.hashsalt": "holdcast",
     "lines.dashed_pattern": (2.6, 1.6),
 }
-_PNG_DPI = 200
 
 
 @contextmanager
@@ -68,9 +84,9 @@ def inches(text: str, points: float, weight: str = "normal") -> float:
     return float(width) / 72
 
 
-def blank_figure(width: float, height: float) -> Figure:
+def blank_figure(width: float, height: float, dpi: int = PNG_DPI) -> Figure:
     """Return a white figure of a size [inches] with an Agg canvas of its own."""
-    figure = Figure(figsize=(width, height), facecolor="white")
+    figure = Figure(figsize=(width, height), facecolor="white", dpi=dpi)
     FigureCanvasAgg(figure)
     return figure
 
@@ -98,24 +114,48 @@ def head_lines(
     lines = mark + broken_lines(title, form.room, form.title_points, "bold")
     lines += broken_lines(subtitle, form.room, form.points + 1.5) if subtitle else []
     text = " ".join(part for part in reading if part)
-    return lines + (broken_lines(text, form.room, form.points, colour=SOFT) if text else [])
+    return lines + (broken_lines(text, form.room, form.small_points, colour=SOFT) if text else [])
 
 
 def foot_lines(form: Format, texts: Sequence[str], order: str = "") -> list[Line]:
-    """Return what stands below the panels: the order of the rows, the texts, the last of them softer."""
-    lines = broken_lines(order, form.room, form.points, "bold") if order else []
+    """Return what stands below the panels: the order of the rows, the texts, the last of them softer.
+
+    A paper of a fixed height has the short caution for the whole ones.
+    """
+    if form.height is not None:
+        texts = [text.replace(" ".join(CAUTIONS), CAUTION_OF_PICTURES) for text in texts]
+    points = form.small_points
+    lines = broken_lines(order, form.room, points, "bold") if order else []
     for number, text in enumerate(texts, start=1):
-        lines += broken_lines(text, form.room, form.points, colour=SOFT if number == len(texts) else INK)
+        last = number == len(texts)
+        size = points - 0.5 if last and form.height is not None else points
+        lines += broken_lines(text, form.room, size, colour=SOFT if last else INK)
     return lines
 
 
 def open_page(form: Format, head: list[Line], foot: list[Line], body: float) -> tuple[Figure, float]:
-    """Return a page with head and foot written around a body of a height [inches], and where that begins."""
-    height = 2 * MARGIN + height_of(head) + 0.12 + body + height_of(foot)
-    figure = blank_figure(form.width, height)
-    begin = write_lines(figure, head, MARGIN) + 0.12
-    write_lines(figure, foot, begin + body)
+    """Return a page with head and foot written around a body of a height [inches], and where that begins.
+
+    The foot of a page of a fixed height stands at its lower edge.
+    """
+    height = form.height or 2 * MARGIN + height_of(head) + AIR + body + height_of(foot)
+    figure = blank_figure(form.width, height, form.dpi)
+    begin = write_lines(figure, head, MARGIN) + AIR
+    write_lines(figure, foot, begin + body if form.height is None else height - MARGIN - height_of(foot))
     return figure, begin
+
+
+def free_height(form: Format, head: list[Line], foot: list[Line]) -> float:
+    """Return what head and foot leave of a page of a fixed height [inches].
+
+    Raises
+    ------
+    ValueError
+        When the page is as tall as what stands on it.
+    """
+    if form.height is None:
+        raise ValueError("this paper has no fixed height")
+    return form.height - 2 * MARGIN - height_of(head) - AIR - height_of(foot)
 
 
 def write_lines(figure: Figure, lines: Sequence[Line], depth: float) -> float:
@@ -139,7 +179,7 @@ def svg_text(figure: Figure) -> str:
 def _png(figure: Figure) -> bytes:
     buffer = io.BytesIO()
     with own_style():
-        figure.savefig(buffer, format="png", dpi=_PNG_DPI, metadata={"Software": "holdcast"})
+        figure.savefig(buffer, format="png", dpi="figure", metadata={"Software": "holdcast"})
     return buffer.getvalue()
 
 
@@ -160,7 +200,33 @@ def write_figure(figure: Figure, folder: Path, name: str) -> list[Path]:
     return paths
 
 
+def write_in_sizes(
+    draw: Callable[[PictureSize], list[Figure]], folder: Path, name: str, sizes: Sequence[PictureSize]
+) -> list[Path]:
+    """Write pictures of fixed shapes as ``NAME-wide.svg``, or ``NAME-wide-1.svg`` and so on; return paths.
+
+    Those of an earlier answer go: they show something else, and may be more.
+    """
+    written: list[Path] = []
+    _drop_sizes(folder, name)
+    for size in dict.fromkeys(sizes):
+        figures = draw(size)
+        for number, figure in enumerate(figures, start=1):
+            page = f"-{number:0{len(str(len(figures)))}d}" if len(figures) > 1 else ""
+            written += write_figure(figure, folder, f"{name}-{size}{page}")
+    return written
+
+
 def drop_figure(folder: Path, name: str) -> None:
-    """Remove the picture of an earlier answer, where this one has nothing to draw."""
+    """Remove the pictures of an earlier answer, where this one has nothing to draw."""
+    _drop_sizes(folder, name)
     for suffix in ("svg", "png"):
         (folder / f"{name}.{suffix}").unlink(missing_ok=True)
+
+
+def _drop_sizes(folder: Path, name: str) -> None:
+    """Remove the pictures of fixed shapes that a name has."""
+    of_name = re.compile(rf"{re.escape(name)}-(wide|square|phone)(-\d+)?\.(svg|png)")
+    for path in folder.glob("*"):
+        if of_name.fullmatch(path.name):
+            path.unlink()

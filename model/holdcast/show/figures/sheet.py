@@ -1,9 +1,19 @@
 """A picture as data: rows, bands and words, before anything is drawn."""
 
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import NamedTuple
 
-__all__ = ["TESTED_KEY", "Mark", "Panel", "Sheet"]
+__all__ = ["TESTED_KEY", "Mark", "Panel", "PictureSize", "Sheet"]
+
+
+class PictureSize(StrEnum):
+    """Shapes that films and web pages want: 16:9, 1:1 and 9:16."""
+
+    WIDE = "wide"
+    SQUARE = "square"
+    PHONE = "phone"
+
 
 TESTED_KEY: tuple[tuple[bool | None, str], ...] = (
     (True, "tested: pulled here"),
@@ -16,6 +26,7 @@ class Mark(NamedTuple):
     """One band: ends of line and bar and the dot (None: not drawn); hollow when not filled.
 
     ``shape`` of the dot: ``dot``, ``triangle`` or ``cross``, so that what it says is seen in grey.
+    ``strokes``: values that stand as short strokes above the line.
     """
 
     low: float
@@ -25,6 +36,7 @@ class Mark(NamedTuple):
     upper: float | None = None
     filled: bool = True
     shape: str = "dot"
+    strokes: Sequence[float] = ()
 
 
 class Panel(NamedTuple):

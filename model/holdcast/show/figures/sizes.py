@@ -1,5 +1,6 @@
 """The picture of sizes: one small panel a shape and seabed, capacity against mass with its widening bands."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -7,17 +8,27 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.show.figures.layout import MARGIN, Format, load_ticks, wrap_to
+from holdcast.show.figures.layout import (
+    MARGIN,
+    Format,
+    Line,
+    evenly,
+    load_ticks,
+    wrap_to,
+)
 from holdcast.show.figures.panel import BAND, INK, RULE, SOFT, across_axis, frame, mark_unreliable
 from holdcast.show.figures.paper import (
     foot_lines,
+    free_height,
     head_lines,
     inches,
     open_page,
     own_style,
     place_axes,
     write_figure,
+    write_in_sizes,
 )
+from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import load_unit, on_screen, to_screen_load
@@ -27,9 +38,11 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["save_sizes_figure", "sizes_figure"]
+__all__ = ["fixed_sizes_figures", "save_sizes_figure", "sizes_figure"]
 
-_PANEL, _GAP, _LEFT, _TOP, _WIDEST = 1.05, 0.12, 0.75, 0.3, 3.2
+_PANEL, _GAP, _LEFT, _TOP, _BELOW, _WIDEST = 1.05, 0.12, 0.75, 0.3, 0.3, 3.2
+_LEAST_PANEL, _LEAST_WIDTH, _TALLEST = 0.75, 1.0, 1.6
+"""Of panels in a picture of a fixed shape [inches]."""
 _POINTS = 8.5
 _CURVE = (
     "Line: median; dark: 50% band; light: 90%. Between the upright lines: tested masses. Outside them the "
@@ -53,28 +66,83 @@ def sizes_figure(answer: xr.Dataset, units: str = "si", *, reliable: bool = True
         The verdict's ``ok``.
     """
     with own_style():
-        form = Format.wide()
-        rows, columns = answer.sizes["shape"], answer.sizes["seabed"]
-        head = head_lines(form, "Capacity against size", _reading(answer, units), reliable=reliable)
-        foot = foot_lines(form, (" ".join(CAUTIONS), provenance_sentence(answer.attrs)))
-        figure, begin = open_page(form, head, foot, _TOP + rows * (_PANEL + _GAP) + 0.3)
-        width = min((form.room - _LEFT) / columns - _GAP, _WIDEST)
-        for i in range(rows):
-            for j in range(columns):
-                left = MARGIN + _LEFT + j * (width + _GAP)
-                axes = place_axes(figure, left, begin + _TOP + i * (_PANEL + _GAP), width, _PANEL)
-                _panel(axes, answer.isel(shape=i, seabed=j), answer, units)
-                _label(axes, answer, i, j, width)
-                if not reliable:
-                    mark_unreliable(axes, min(8.5 * width, 40.0))
-        return figure
+        form, rows = Format.wide(), answer.sizes["shape"]
+        head, foot = _head_and_foot(form, answer, units, reliable=reliable)
+        page = open_page(form, head, foot, _TOP + rows * (_PANEL + _GAP) + _BELOW)
+        return _with_panels(form, page, answer, answer, units, _PANEL, reliable=reliable)
+
+
+def fixed_sizes_figures(
+    answer: xr.Dataset, size: PictureSize, units: str = "si", *, reliable: bool = True
+) -> "list[Figure]":
+    """Draw the same in a fixed shape, seabeds by seabeds and within these designs by designs."""
+    form = Format.fixed(size)
+    with own_style():
+        head, foot = _head_and_foot(form, answer, units, reliable=reliable, part=" (10/10)")
+        free = free_height(form, head, foot) - _TOP - _BELOW
+        rows = evenly(answer.sizes["shape"], max(int(free / (_LEAST_PANEL + _GAP)), 1))
+        columns = evenly(answer.sizes["seabed"], max(int((form.room - _LEFT) / (_LEAST_WIDTH + _GAP)), 1))
+        places = [(across, down) for across in columns for down in rows]
+        figures = []
+        for number, (across, down) in enumerate(places, start=1):
+            shown = answer.isel(shape=down, seabed=across)
+            part = f" ({number}/{len(places)})" if len(places) > 1 else ""
+            head, foot = _head_and_foot(form, answer, units, reliable=reliable, part=part)
+            page = open_page(form, head, foot, 0.0)
+            height = min(free / shown.sizes["shape"] - _GAP, _TALLEST)
+            figures.append(_with_panels(form, page, shown, answer, units, height, reliable=reliable))
+        return figures
+
+
+def _head_and_foot(
+    form: Format, answer: xr.Dataset, units: str, *, reliable: bool, part: str = ""
+) -> tuple[list[Line], list[Line]]:
+    return (
+        head_lines(form, f"Capacity against size{part}", _reading(answer, units), reliable=reliable),
+        foot_lines(form, (" ".join(CAUTIONS), provenance_sentence(answer.attrs))),
+    )
+
+
+def _with_panels(
+    form: Format,
+    page: "tuple[Figure, float]",
+    shown: xr.Dataset,
+    whole: xr.Dataset,
+    units: str,
+    height: float,
+    *,
+    reliable: bool,
+) -> "Figure":
+    """Draw the panels that a page shows, on the axes of the whole answer."""
+    figure, begin = page
+    rows, columns = shown.sizes["shape"], shown.sizes["seabed"]
+    width = min((form.room - _LEFT) / columns - _GAP, _WIDEST)
+    for i in range(rows):
+        for j in range(columns):
+            left = MARGIN + _LEFT + j * (width + _GAP)
+            axes = place_axes(figure, left, begin + _TOP + i * (height + _GAP), width, height)
+            _panel(axes, shown.isel(shape=i, seabed=j), whole, units)
+            _label(axes, shown, i, j, width)
+            if not reliable:
+                mark_unreliable(axes, min(8.5 * width, 40.0))
+    return figure
 
 
 def save_sizes_figure(
-    answer: xr.Dataset, folder: Path, units: str = "si", *, reliable: bool = True
+    answer: xr.Dataset,
+    folder: Path,
+    units: str = "si",
+    *,
+    reliable: bool = True,
+    sizes: Sequence[PictureSize] = (),
 ) -> list[Path]:
-    """Write the picture as ``sizes.svg`` and ``sizes.png``."""
-    return write_figure(sizes_figure(answer, units, reliable=reliable), folder, "sizes")
+    """Write the picture as ``sizes.svg`` and ``sizes.png``, and in the fixed shapes asked for."""
+
+    def fixed(size: PictureSize) -> "list[Figure]":
+        return fixed_sizes_figures(answer, size, units, reliable=reliable)
+
+    whole = write_figure(sizes_figure(answer, units, reliable=reliable), folder, "sizes")
+    return [*whole, *write_in_sizes(fixed, folder, "sizes", sizes)]
 
 
 def _reading(answer: xr.Dataset, units: str) -> tuple[str, str, str]:

@@ -1,28 +1,12 @@
-"use strict";
 // Choosing an anchor: reads the joint draws on this page, counts, and writes a table. Nothing is fetched.
 (() => {
-  const data = JSON.parse(document.getElementById("page-data").textContent);
+  const { data, draws, element, drawing, quantile } = page;
   const form = document.getElementById("choice");
   const result = document.getElementById("choice-result");
   const said = document.getElementById("choice-said");
   const REACH = 4.8, SURE = 0.95;
-  const POUNDS_FORCE = 4.4482216152605, POUND = 0.45359237, FOOT = 0.3048, KNOT = 1852 / 3600, GRAVITY = 9.80665;
+  const { POUNDS_FORCE, POUND } = page, FOOT = 0.3048, KNOT = 1852 / 3600, GRAVITY = 9.80665;
 
-  // Whole numbers to floats: low + step * whole, each place with its own. Of 6 bits one character each; of 16 bits
-  // two bytes each, little end first.
-  function floats({ data, bits, low, step }) {
-    const digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    const digit = new Map([...digits].map((each, place) => [each, place]));
-    const bytes = bits === 6 ? data : atob(data), places = low.length;
-    const values = new Float64Array(bits === 6 ? bytes.length : bytes.length / 2);
-    for (let i = 0; i < values.length; i++) {
-      const whole = bits === 6 ? digit.get(bytes[i]) : bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1);
-      values[i] = low[i % places] + step[i % places] * whole;
-    }
-    return values;
-  }
-  const draws = {};
-  for (const [name, part] of Object.entries(data.draws)) draws[name] = floats(part);
   const samples = draws.visit_spread.length, anchors = data.anchors.length, seabeds = data.seabeds.length;
 
   function between(x, xs, ys) {
@@ -74,8 +58,20 @@
     return z > 0 ? 1 - tail : tail;
   }
   const weights = data.anchors.map(anchor => Math.log(anchor.mass * GRAVITY));
-  // Each anchor's chance by draw in all chosen seabeds, its mean by seabed, and its weakest capacity by draw.
-  function chances(load, chosen) {
+  // How a rode leads that is pulled straight at a scope; along the bottom without one. The fall of capacity with the
+  // angle and what the anchor's own weight resists are those of the program; their constants come with the data.
+  function lead(scope) {
+    const { knee, reference, friction_angle, resists, let_go } = data.rode, RADIAN = Math.PI / 180;
+    const angle = scope === null ? 0 : Math.asin(1 / scope) / RADIAN;
+    const bend = degrees => degrees * degrees / (Math.sqrt(degrees * degrees + knee * knee) + knee);
+    const steep = Math.min(angle, friction_angle) * RADIAN, friction = Math.tan(friction_angle * RADIAN);
+    const resisted = resists / (Math.cos(steep) + friction * Math.sin(steep));
+    return { angle, factor: 1 / Math.cos(angle * RADIAN), fall: bend(angle) / bend(reference),
+      floor: Math.min(resisted, let_go ?? Infinity) };
+  }
+  // Each anchor's chance by draw in all chosen seabeds, its mean by seabed, and its weakest capacity by draw, on that
+  // rode; the load is that along the rode.
+  function chances(load, chosen, { fall, floor }) {
     const log = Math.log(load), slid = new Float64Array(anchors);
     const joint = Array.from({ length: anchors }, () => new Float64Array(samples).fill(1));
     const weakest = Array.from({ length: anchors }, () => new Float64Array(samples).fill(Infinity));
@@ -86,9 +82,10 @@
       for (const s of chosen) {
         const scatter = draws.pull_scatter[d * seabeds + s], law = grid(draws.visit_spread[d] / scatter);
         for (let a = 0; a < anchors; a++) {
-          const at = (d * anchors + a) * seabeds + s, capacity = draws.log_capacity[at], sets = draws.sets[at];
+          const at = (d * anchors + a) * seabeds + s, sets = draws.sets[at];
+          const capacity = draws.log_capacity[at] - draws.strength_of_fall[d] * fall;
           // No pull is told to stay below what the anchor's own weight resists by sliding.
-          const held = load <= data.anchors[a].floor ? 1
+          const held = load <= floor * Math.exp(weights[a]) ? 1
             : sets * survival((capacity - log) / scatter, law) + (1 - sets) * slid[a];
           joint[a][d] *= held;
           mean[a][s] += held / samples;
@@ -124,29 +121,15 @@
   const massText = kg => us() ? `${(kg / POUND).toFixed(0)} lb` : `${Number(kg.toFixed(1))} kg`;
   const chanceText = p => p < 0.005 ? "<1%" : p > 0.995 ? ">99%"
     : `${(100 * p).toFixed(p > 0.9 ? 1 : 0)}%`;
-  function element(name, parent, text, attributes = {}) {
-    const made = document.createElement(name);
-    if (text !== undefined) made.textContent = text;
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    parent.append(made);
-    return made;
-  }
-  function drawing(name, parent, attributes) {
-    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    parent.append(made);
-    return made;
-  }
-  const quantile = (sorted, q) => {
-    const at = q * (sorted.length - 1), low = Math.floor(at), high = Math.ceil(at);
-    return sorted[low] + (at - low) * (sorted[high] - sorted[low]);
-  };
-
   function asked() {
     const wind = number("choice-wind") * KNOT, force = us() ? POUNDS_FORCE : 1000;
     const length = number("choice-length") * (us() ? FOOT : 1), given = number("choice-load");
     const byLength = document.getElementById("choice-by").value === "length";
+    const rode = document.getElementById("choice-rode").value, metre = us() ? FOOT : 1;
+    const scope = rode === "bottom" ? null : rode === "scope" ? number("choice-scope")
+      : number("choice-rode-length") * metre / (number("choice-depth") * metre + number("choice-bow") * metre);
     return {
+      rode, scope,
       load: byLength ? mooringLoad(length, wind) : given > 0 ? given * force : NaN,
       outside: byLength && outsideTable(length, wind),
       chance: number("choice-chance"), seabeds: ticked("seabed"), forms: ticked("form").map(i => data.forms[i]),
@@ -161,15 +144,24 @@
     const byLength = document.getElementById("choice-by").value === "length";
     for (const id of ["choice-length", "choice-wind"]) document.getElementById(id).parentElement.hidden = !byLength;
     document.getElementById("choice-load").parentElement.hidden = byLength;
+    for (const [id, kind] of [["choice-scope", "scope"], ["choice-rode-length", "length"], ["choice-depth", "length"],
+      ["choice-bow", "length"]]) document.getElementById(id).parentElement.hidden = question.rode !== kind;
     for (const unit of form.querySelectorAll("[data-si]")) unit.textContent = unit.dataset[us() ? "us" : "si"];
-    if (!(question.load > 0) || !question.seabeds.length) {
+    const missing = !question.seabeds.length ? "Choose at least one seabed."
+      : !(question.load > 0) ? "Give the boat's length and wind, or a load, above 0."
+      : question.scope === null || question.scope > 1 ? ""
+      : question.rode === "scope" ? "Give a scope above 1."
+      : "Give rode, depth and bow height; the rode is longer than depth and bow height together.";
+    if (missing) {
       result.replaceChildren();
-      said.textContent = question.seabeds.length ? "Give the boat's length and wind, or a load, above 0."
-        : "Choose at least one seabed.";
+      said.textContent = missing;
       return;
     }
+    const straight = lead(question.scope);
+    question.tension = question.load * straight.factor;
+    question.angle = straight.angle;
     const shown = data.anchors.map((_, a) => a).filter(a => fits(data.anchors[a], question));
-    const { joint, mean, weakest } = chances(question.load, question.seabeds);
+    const { joint, mean, weakest } = chances(question.tension, question.seabeds, straight);
     const place = places(shown, joint);
     const rows = shown.map((a, i) => {
       const sorted = Float64Array.from(weakest[a]).sort();
@@ -179,16 +171,27 @@
     }).sort((x, y) => y.chance - x.chance);
     write(question, rows, mean);
     result.dataset.loadN = question.load;
+    result.dataset.tensionN = question.tension;
     result.dataset.redrawMs = (performance.now() - began).toFixed(1);
   }
 
+  const short = value => Number(value.toPrecision(3));
+  const alongRode = ({ scope, tension, angle }) => scope === null ? ""
+    : `, ${loadText(tension)} along the rode at scope ${short(scope)} (${short(angle)}°)`;
+  // A scope within a hundredth of the least pulled counts as the same one.
+  function beyond(scope) {
+    const least = data.rode.least_scope;
+    if (scope === null || (least !== null && scope >= 0.99 * least)) return "";
+    return least === null ? " No pull lifted a known rode: the fall with the angle is what the trade expects."
+      : ` Pulls had scope ${short(least)} or more: the fall with the angle is carried beyond that.`;
+  }
   function write(question, rows, mean) {
     const enough = rows.filter(row => row.chance >= question.chance);
     const where = question.seabeds.length === 1 ? `in ${data.seabeds[question.seabeds[0]]}`
       : `in all ${question.seabeds.length} seabeds together`;
-    said.textContent = `Load ${loadText(question.load)}. ${enough.length} of ${rows.length} anchors `
+    said.textContent = `Load ${loadText(question.load)}${alongRode(question)}. ${enough.length} of ${rows.length} anchors `
       + `${enough.length === 1 ? "reaches" : "reach"} ${100 * question.chance}% ${where}.` + (question.outside
-        ? " This length or wind is outside the printed table of loads: an extrapolation." : "");
+        ? " This length or wind is outside the printed table of loads: an extrapolation." : "") + beyond(question.scope);
     const table = document.createElement("table");
     table.className = "choice";
     element("caption", table, `Chance that one new pull holds ${loadText(question.load)} ${where}`);
@@ -198,8 +201,8 @@
       ...(price ? [[data.price, "number"]] : []),
       ...(many ? question.seabeds.map(s => [data.seabeds[s], "number more"]) : [])])
       element("th", head, text, { scope: "col", class: kind });
-    const low = Math.min(Math.log(question.load), ...rows.map(row => row.band[0])) - 0.1;
-    const high = Math.max(Math.log(question.load), ...rows.map(row => row.band[2])) + 0.1;
+    const low = Math.min(Math.log(question.tension), ...rows.map(row => row.band[0])) - 0.1;
+    const high = Math.max(Math.log(question.tension), ...rows.map(row => row.band[2])) + 0.1;
     const across = 4 + many * question.seabeds.length + (price ? 1 : 0);
     for (const [name, part] of [["reach", enough],
       ["do not reach", rows.filter(row => !enough.includes(row))]]) {
@@ -226,7 +229,7 @@
     const svg = drawing("svg", cell, { viewBox: "0 0 200 16", class: "band", "aria-hidden": "true", focusable: "false" });
     drawing("path", svg, { d: `M${x(row.band[0])} 8H${x(row.band[2])}`, class: row.untested.length ? "guess" : "line" });
     drawing("path", svg, { d: `M${x(row.band[1])} 3v10`, class: "middle" });
-    drawing("path", svg, { d: `M${x(Math.log(question.load))} 0v16`, class: "load" });
+    drawing("path", svg, { d: `M${x(Math.log(question.tension))} 0v16`, class: "load" });
     element("small", cell, `${band[1]} (${band[0]} to ${band[2]})`);
     if (price) element("td", line, anchor.price ?? "", { class: "number" });
     if (many) for (const s of question.seabeds) element("td", line, data.tested[row.a][s]
@@ -235,7 +238,8 @@
 
   // A change of units turns what stands in the boxes, so that the question stays the same.
   function turnUnits() {
-    for (const [id, factor] of [["choice-length", FOOT], ["choice-mass", POUND], ["choice-load", POUNDS_FORCE / 1000]]) {
+    for (const [id, factor] of [["choice-length", FOOT], ["choice-rode-length", FOOT], ["choice-depth", FOOT],
+      ["choice-bow", FOOT], ["choice-mass", POUND], ["choice-load", POUNDS_FORCE / 1000]]) {
       const box = document.getElementById(id), value = parseFloat(box.value);
       if (value > 0) box.value = Number((us() ? value / factor : value * factor).toPrecision(4));
     }

@@ -15,7 +15,7 @@ from holdcast.show.report.offline import file_text, render, source_hash, trusted
 from holdcast.show.report.page_data import Reader, data_json
 from holdcast.show.report.reader import reader_content
 from holdcast.show.report.score_sheet import anchor_order
-from holdcast.show.text.cautions import CAUTIONS
+from holdcast.show.text.cautions import CAUTIONS, SHORT_CAUTION
 from holdcast.show.text.cell_rows import cell_rows, seabed_label, words
 from holdcast.show.text.numbers import (
     align_decimals,
@@ -54,8 +54,8 @@ _QUANTILES = ("q05", "q25", "q50", "q75", "q95")
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
 _IN_AN_ADDRESS = {ord(letter): f"%{ord(letter):02X}" for letter in '%<>"#&\\\n\r\t'}
 """What would end the attribute, or mean something else in an address (RFC 3986, 2.1)."""
-SHORT_CAUTION = "Typical test pulls in one place: no guarantee, no safety factor. Gusts and surge load more."
-"""What stays in sight at every place of the page, and on every printed page."""
+_SCRIPTS = ("shared.js", "chooser.js", "sheet.js", "curves.js", "every.js")
+"""In this order, since the first is used by the others."""
 _FACTS = ("title", "author", "licence", "version", "newest_trial", "seed", "input_hash")
 
 
@@ -203,11 +203,11 @@ def _own_parts(cells: xr.Dataset, reader: Reader | None, units: str) -> dict[str
     }
     if reader is None:
         return parts
-    script = file_text(_PACKAGE, "chooser.js") + file_text(_PACKAGE, "sheet.js")
+    script = "".join(file_text(_PACKAGE, name) for name in _SCRIPTS)
     return parts | {
         "script": trusted(script),
         "script_source": trusted(source_hash(script)),
-        "data": trusted(data_json(reader, anchor_order(cells))),
+        "data": trusted(data_json(reader, anchor_order(cells), units)),
         **reader_content(cells, reader, units),
     }
 

@@ -10,6 +10,8 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from holdcast.physics.rode.uplift import KNEE_ANGLE_DEG, REFERENCE_ANGLE_DEG
+from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
 from holdcast.physics.tackle.wind import LENGTH_POWER, load_table
 from holdcast.show.report.offline import safe_json
 from holdcast.show.text.cell_rows import words
@@ -27,6 +29,7 @@ _DRAWN = {
     "sets": ("sample", "anchor", "seabed"),
     "log_sliding_efficiency": ("sample",),
     "sliding_scatter": ("sample",),
+    "strength_of_fall": ("sample",),
 }
 _DIGITS = string.ascii_uppercase + string.ascii_lowercase + string.digits + "+/"
 """Sixty-four of them, in the order of base64 (RFC 4648)."""
@@ -52,6 +55,10 @@ class Reader(NamedTuple):
         As from ``holdcast.answers.rank``.
     questions : sequence of Question
         What a reader asks next, with the answers.
+    curves : Dataset, optional
+        As from ``holdcast.answers.page.size_curves``.
+    all_rounder : Dataset, optional
+        As from ``holdcast.answers.rank.all_rounder``, where the tester has a threshold.
     """
 
     draws: xr.Dataset
@@ -62,6 +69,8 @@ class Reader(NamedTuple):
     carried: pd.DataFrame
     ranking: xr.Dataset
     questions: "Sequence[Question]" = ()
+    curves: xr.Dataset | None = None
+    all_rounder: xr.Dataset | None = None
 
 
 def quantised(values: Array, *, each_cell: bool = False) -> dict[str, object]:
@@ -108,7 +117,7 @@ def price_column(carried: pd.DataFrame) -> str:
     return ""
 
 
-def data_json(reader: Reader, order: Sequence[str]) -> str:
+def data_json(reader: Reader, order: Sequence[str], units: str) -> str:
     """Return the script's data as JSON that cannot end the element it stands in.
 
     Parameters
@@ -116,24 +125,27 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
     reader : Reader
     order : sequence of str
         Anchors in the order in which the page shows them.
+    units : {"si", "us"}
+        Of what the page says before a reader chooses others.
     """
     draws = reader.draws.sel(anchor=list(order))
     price = price_column(reader.carried)
     prices = pd.to_numeric(reader.carried[price], errors="coerce") if price else None
     table = reader.anchors.loc[list(order)]
     lengths, winds, loads = load_table()
+    seabeds = draws["seabed"].to_numpy().tolist()
     content: dict[str, object] = {
         "anchors": [
             {
                 "name": plain(name),
                 "form": words(str(row["form"])),
                 "mass": float(row["mass_kg"]),
-                "floor": float(f"{float(draws['floor_n'].sel(anchor=name)):.9g}"),
                 "price": None if prices is None or pd.isna(prices[str(name)]) else float(prices[str(name)]),
             }
             for name, row in table.iterrows()
         ],
-        "seabeds": [plain(name) for name in draws["seabed"].to_numpy()],
+        "units": units,
+        "seabeds": [plain(name) for name in seabeds],
         "forms": sorted({words(str(form)) for form in table["form"]}),
         "price": plain(words(price)),
         "tested": draws["tested"].transpose("anchor", "seabed").to_numpy().astype(int).tolist(),
@@ -141,6 +153,35 @@ def data_json(reader: Reader, order: Sequence[str]) -> str:
             name: quantised(draws[name].transpose(*dims).to_numpy(), each_cell="anchor" in dims)
             for name, dims in _DRAWN.items()
         },
+        "curves": _curves(reader, table["design"], seabeds),
+        "rode": _rode(draws),
         "wind": {"lengths": lengths, "winds": winds, "loads": loads, "power": LENGTH_POWER},
     }
     return safe_json(content)
+
+
+def _curves(reader: Reader, designs: pd.Series, seabeds: Sequence[str]) -> dict[str, object] | None:
+    """Return masses [kg], each anchor's curve, and log capacities by curve, seabed, mass and quantile."""
+    if reader.curves is None:
+        return None
+    shapes = list(dict.fromkeys(designs))
+    capacity = reader.curves["capacity_n"].sel(quantile=[0.05, 0.5, 0.95], method="nearest", tolerance=1e-9)
+    ordered = capacity.sel(shape=shapes, seabed=seabeds).transpose("shape", "seabed", "mass_kg", "quantile")
+    return {
+        "masses": [float(f"{mass:.6g}") for mass in reader.curves["mass_kg"].to_numpy()],
+        "of": [shapes.index(design) for design in designs],
+        "capacity": quantised(np.log(ordered.to_numpy())),
+    }
+
+
+def _rode(draws: xr.Dataset) -> dict[str, float | None]:
+    """Return what the script needs for a rode that leads upwards: angles [deg], and what weight resists."""
+    let_go, scope = float(draws["least_let_go"]), float(draws["least_scope"])
+    return {
+        "knee": KNEE_ANGLE_DEG,
+        "reference": REFERENCE_ANGLE_DEG,
+        "friction_angle": LEAST_FRICTION_ANGLE_DEG,
+        "resists": float(own_weight_floor_n(1.0)),
+        "let_go": let_go if np.isfinite(let_go) else None,
+        "least_scope": scope if np.isfinite(scope) else None,
+    }

@@ -5,6 +5,7 @@ import json
 import xarray as xr
 
 from holdcast.physics.units import MPS_PER_KNOT
+from holdcast.show.report.all_rounder import all_rounder_content
 from holdcast.show.report.anchor_sheets import anchor_sheets
 from holdcast.show.report.page_data import Reader, price_column
 from holdcast.show.report.score_sheet import anchor_order, chances_table, score_sheet
@@ -25,6 +26,8 @@ def reader_content(cells: xr.Dataset, reader: Reader, units: str) -> dict[str, o
     return {
         "sheet": sheet,
         "questions": reader.questions,
+        "every": all_rounder_content(reader.all_rounder, order),
+        "curves": reader.curves is not None,
         "sheets": anchor_sheets(cells, reader, order, units),
         "mass_unit": f"mass, {unit}",
         "reader": {

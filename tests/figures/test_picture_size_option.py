@@ -1,0 +1,54 @@
+"""The option of the commands that draw: taken by each of them, and what it draws is named on the screen."""
+
+import inspect
+
+import pytest
+
+from holdcast.cli import main
+from holdcast.commands import boat, classtest, compare, explain, features, predict, rank, report, sizes
+from holdcast.commands.shared.answering import PictureSizes, say_written
+from holdcast.show.figures import intervals
+from holdcast.show.figures.sheet import PictureSize
+
+COMMANDS = (boat, classtest, compare, explain, features, predict, rank, report, sizes)
+
+
+@pytest.mark.parametrize("module", COMMANDS, ids=lambda module: module.__name__.rpartition(".")[2])
+def test_every_command_that_draws_takes_the_option(module):
+    command = getattr(module, module.__name__.rpartition(".")[2])
+    assert inspect.signature(command).parameters["picture_size"].annotation == PictureSizes
+
+
+def test_numbered_pictures_are_named_by_the_first_and_the_last(tmp_path, capsys):
+    numbered = [tmp_path / f"rank-wide-{n}.{end}" for n in (1, 2, 3) for end in ("svg", "png")]
+    say_written([tmp_path / "rank.svg", *numbered])
+    assert [line.split("wrote ")[1] for line in capsys.readouterr().err.splitlines()] == [
+        str(tmp_path / "rank.svg"),
+        f"{tmp_path / 'rank-wide-1.svg'} to rank-wide-3.svg",
+        f"{tmp_path / 'rank-wide-1.png'} to rank-wide-3.png",
+    ]
+
+
+def run(monkeypatch, *words):
+    monkeypatch.setattr("sys.argv", ["holdcast", *map(str, words)])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    return ended.value.code or 0
+
+
+def test_an_unknown_shape_is_refused_with_the_known_ones(monkeypatch, capsys, tmp_path):
+    assert run(monkeypatch, "rank", tmp_path, "--picture-size", "tall") == 2
+    said = capsys.readouterr().err
+    assert "'tall' is not one of 'wide', 'square', 'phone'" in said and not list(tmp_path.iterdir())
+
+
+def test_each_shape_asked_for_reaches_the_picture(monkeypatch):
+    seen = []
+    monkeypatch.setattr(intervals, "write_figure", lambda *_: [])
+    monkeypatch.setattr(intervals, "interval_figure", lambda *_: None)
+    monkeypatch.setattr(
+        "holdcast.show.figures.fixed.sheets.save_fixed",
+        lambda sheet, folder, name, sizes: seen.extend(sizes) or [],
+    )
+    intervals.save_figure(None, None, "x", list(PictureSize))
+    assert seen == ["wide", "square", "phone"]
