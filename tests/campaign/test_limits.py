@@ -118,8 +118,10 @@ def test_a_file_of_requests_has_the_limit_of_a_table(read, tmp_path):
     assert (fault.file, fault.found, fault.allowed) == ("requests.csv", "a file of 60 MB", "up to 50 MB")
 
 
-def test_a_feature_without_a_name_in_requests_is_no_feature(read, tmp_path):
+def test_a_feature_without_a_name_in_requests_is_a_fault(read, tmp_path):
     campaign, path = read(), tmp_path / "requests.csv"
     path.write_text("request,anchor,seabed,flag_\none,plough 20,mud,x\n", encoding="utf-8")
-    rows, _ = read_requests(path, KnownNames(campaign.anchors, campaign.seabeds, []))
-    assert list(rows.index) == ["one"]
+    with pytest.raises(CampaignError) as caught:
+        read_requests(path, KnownNames(campaign.anchors, campaign.seabeds, []))
+    (fault,) = caught.value.findings
+    assert (fault.column, fault.allowed) == ("flag_", "flag_NAME")

@@ -106,7 +106,7 @@ def test_setting_again_is_drawn_where_it_was_tried(make_cells, tmp_path):
     ]
     tried = str(cells["anchor"].to_numpy()[0])
     for name, marks, note in zip(sheet.names, sheet.panels[0].marks, sheet.panels[0].notes, strict=True):
-        ((low, high, middle, lower, upper, filled, shape),) = marks
+        ((low, high, middle, lower, upper, filled, shape, *_),) = marks
         band = 100 * cells["resets"].sel(anchor=name, seabed=first).to_numpy()
         assert (low, lower, middle, upper, high) == pytest.approx(tuple(band))
         assert (filled, note, shape) == (name == tried, "5 of 7" if name == tried else "none", "dot")
