@@ -21,7 +21,8 @@ from grounds.layout import KINDS, draw_log
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.evaluate.outcomes import read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
-from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
+from pages.version import version_line
+from simulated.campaign_runs import Outcome, of_one_version, run_each
 
 SEED = 20_261_130
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
@@ -135,8 +136,8 @@ def main(words: Sequence[str] | None = None) -> int:
             return f"{each['kind']} {each['campaign']}: {each['verdict']}, covers {covered:.0%}"
 
         run_each(missing, run, asked.out, in_words)
-    tell("")
-    print("\n".join(table_lines(of_one_version(read_outcomes(asked.out), SEED))))
+    outcomes = [each for each in read_outcomes(asked.out) if each["seed"] == SEED]
+    print("\n".join([*table_lines(outcomes), "", version_line(each["model"] for each in outcomes)]))
     return 0
 
 
