@@ -104,7 +104,7 @@ def test_a_comparison_of_models_is_kept_as_long_as_the_fit(
     save(replace(fit, tree=tree), results)
     ended = run("criticise", results)
     assert ended.status == 0 and models_of(results) == [] and "keeps the comparison" not in ended.err
-    assert "was of another fit: it is gone" in ended.err
+    assert "was of another fit, and is gone" in ended.err
     assert "was of another fit" not in run("criticise", results).err
 
 

@@ -134,7 +134,7 @@ def test_any_other_anchor_and_seabed(phone, readings):
     assert "E-15 in shingle: held 1.5 kN; did not let go" in other.locator(".entries").text_content()
 
 
-PATIENCE_MS = 2000
+PATIENCE_MS = 6000
 """What a busy browser takes at most to hand what one page keeps on to another process of its own."""
 
 

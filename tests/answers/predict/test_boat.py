@@ -88,7 +88,7 @@ def test_the_picture_tells_load_boat_and_rode(world_fit) -> None:
     assert "the load, 700 lbf on a boat 30 ft long. Numbers on the right: chance that one new pull" in said
     assert "one new pull along the bottom exceeds it" in said
     assert "at scope 5 on a rode pulled straight exceeds it" in boat_sheet(turned, 1, "si").reading[0]
-    beyond = "No pull lifted a known rode: the fall with the angle is what the trade expects."
+    beyond = "No pull lifted a known rode: what a steep pull costs is the trade's usual figure."
     for answer, told in ((along, False), (turned, True)):
         assert (beyond in "\n".join(boat_sentences(answer, 1, "si"))) == told
 

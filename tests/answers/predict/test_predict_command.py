@@ -126,7 +126,7 @@ def test_half_a_chain_is_a_fault_as_in_a_campaign(tmp_path, names, header, cells
         read_requests(written(tmp_path, text), names)
     (found,) = error.value.findings
     assert (found.row, found.column) == (2, column)
-    assert "needed together" in found.fix
+    assert "weight and its length together" in found.fix
 
 
 def test_a_bad_header_is_not_skipped(tmp_path, names) -> None:
@@ -166,7 +166,7 @@ def test_answers_replace_answers_and_nothing_else(tmp_path, results) -> None:
     first = out.read_bytes()
     predict(results, requests, out=out)
     assert out.read_bytes() == first
-    with pytest.raises(InputError, match="holds something else"):
+    with pytest.raises(InputError, match="holds something other than predict's answers"):
         predict(results, out, out=out)
 
 
