@@ -67,7 +67,7 @@
     const [least, middle, most] = [0, 1, 2].map(q => curve(design, seabed, q));
     const pulled = data.anchors.filter((_, b) => curves.of[b] === design && data.tested[b][seabed]);
     const figure = element("figure", parent);
-    element("figcaption", figure, data.seabeds[seabed] + (pulled.length ? "" : ", design untested here"));
+    element("figcaption", figure, `${data.seabeds[seabed]}, ${forceUnit} by ${massUnit}` + (pulled.length ? "" : ", design untested here"));
     const words = curves.masses.map((each, m) => `${three(each / weight)} ${massUnit}: ${three(Math.exp(middle[m]) / force)} `
       + `(${three(Math.exp(least[m]) / force)} to ${three(Math.exp(most[m]) / force)}) ${forceUnit}`).join("; ");
     const svg = drawing("svg", figure, { viewBox: "0 0 160 98", role: "img",
