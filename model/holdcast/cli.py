@@ -86,7 +86,8 @@ def _invoke(words: list[str]) -> int:
         # Wrong options and arguments know how to show themselves; all else is for `run`.
         if not hasattr(error, "format_message"):
             raise
-        warn(f"holdcast: {error.format_message()}\nTry: holdcast --help, or holdcast COMMAND --help")
+        message = error.format_message().replace(": Value error, ", ": ")
+        warn(f"holdcast: {message}\nTry: holdcast --help, or holdcast COMMAND --help")
         return BAD_INPUT
     if code == INTERRUPTED:  # the library of options turns Ctrl-C into a bare number
         raise KeyboardInterrupt

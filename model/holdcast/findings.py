@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["CampaignError", "Finding", "one_of_each_kind", "row_runs"]
+__all__ = ["ROWS_TOLD", "CampaignError", "Finding", "one_of_each_kind", "row_runs"]
 
-_ROWS_TOLD = 6
+ROWS_TOLD = 6
 """Rows, or runs of rows, of a doubt that are told one by one; of more only how many there are."""
 
 
@@ -91,7 +91,7 @@ def one_of_each_kind(findings: Sequence[Finding]) -> list[tuple[Finding, str]]:
 
 def _rows(same: Sequence[Finding]) -> str:
     rows = [finding.row for finding in same if finding.row is not None]
-    return row_runs(rows, None if same[0].severity == "fault" else _ROWS_TOLD)
+    return row_runs(rows, None if same[0].severity == "fault" else ROWS_TOLD)
 
 
 def row_runs(rows: Sequence[int], most: int | None = None) -> str:

@@ -38,6 +38,7 @@ from holdcast.capacity.tree import assemble, root_attributes
 from holdcast.evaluate.outcomes import read_outcomes
 from holdcast.evaluate.refit import Refit, Refitter, prepare, refit
 from pages.added_table import page
+from pages.written import write_or_print
 from simulated.calibration_setting import set_pulls
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
 from simulated.holdout_layout import make_campaign
@@ -209,10 +210,7 @@ def main(words: Sequence[str] | None = None) -> int:
     flags = f"--campaigns {len(outcomes)} --out docs/added.jsonl --table docs/add.md"
     command = f"python scripts/evidence/added_trials.py {flags}"
     text = page(sorted(outcomes, key=lambda each: each["campaign"]), command)
-    if options.table:
-        options.table.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    write_or_print(text, options.table)
     return 0
 
 

@@ -29,6 +29,7 @@ from holdcast.evaluate.outcomes import OutcomesError, read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from pages.holdout_scores import score_cells
 from pages.holdout_table import page
+from pages.written import write_or_print
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
 from simulated.holdout_layout import (
     KINDS,
@@ -164,10 +165,7 @@ def main() -> int:
         return 2
     mine.sort(key=lambda each: each["campaign"])
     text = page(mine, command(options, len(mine)))
-    if options.table:
-        options.table.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    write_or_print(text, options.table)
     return 0
 
 

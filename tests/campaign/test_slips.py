@@ -57,6 +57,11 @@ def test_held_and_released_swapped(findings):
     assert (finding.severity, finding.column, finding.row) == ("fault", "released_n", None)
     assert finding.found == f"held above released in {ROWS} of {ROWS} rows that have both, rows 2-{ROWS + 1}"
     assert "Are the two columns swapped?" in finding.fix
+    # Rows that lie apart: a few say where, and their number how many.
+    apart = log(released_n=lambda at: 900 if at % 3 else 2400)
+    assert only(findings(trials=apart)).found.endswith(
+        ", rows 3-4, 6-7, 9-10, 12-13, 15-16, 18-19 and 22 more"
+    )
     # A row or two are slips of their own.
     few = log(released_n=lambda at: 900 if at < 2 else 2400)
     assert [(f.row, "swapped" in f.fix) for f in findings(trials=few)] == [(2, False), (3, False)]

@@ -25,6 +25,7 @@ from holdcast.capacity.model.prior_draws import draw_prior
 from holdcast.capacity.model.priors import with_overrides
 from pages.version import version_line
 from pages.worlds_table import markdown_table
+from pages.written import write_or_print
 
 __all__ = ["CURVES", "GROUNDS", "Curve", "at_mass", "compare_loads", "compare_ratios", "prior_loads"]
 
@@ -172,10 +173,7 @@ def main() -> int:
     asked = parser.parse_args()
     drawn = prior_loads()
     text = page(compare_loads(drawn), compare_ratios(drawn))
-    if asked.out:
-        asked.out.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    write_or_print(text, asked.out)
     return 0
 
 

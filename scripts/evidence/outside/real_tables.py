@@ -33,6 +33,7 @@ from outside.page import page
 from outside.rivals import formula_held_out, prepare_formula
 from outside.scores import score_cells, score_readings
 from outside.tables import TABLES, Table
+from pages.written import write_or_print
 from simulated.campaign_runs import Outcome, of_one_version, run_each, tell
 
 SEED = 20_261_130
@@ -155,10 +156,7 @@ def main(words: Sequence[str] | None = None) -> int:
         tell(f"real_tables: {error}")
         return 2
     text = page(outcomes) if outcomes else "no refit yet\n"
-    if asked.table:
-        asked.table.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    write_or_print(text, asked.table)
     return 0
 
 

@@ -51,14 +51,18 @@ def reset_groups(draws: Draws) -> xr.Dataset:
     )
 
 
-def count_tail(attempts: int, successes: int, chance: Floats, concentration: Floats) -> float:
+def count_tail(
+    attempts: int, successes: int, chance: Floats, concentration: Floats, weight: Floats | None = None
+) -> float:
     """Return twice the chance of as few successes or fewer, or of as many or more, at most 1.
 
     Parameters
     ----------
     attempts, successes : int
-    chance, concentration : arrays, shape (group,)
-        Of one cell, see :func:`reset_groups`; each group counts alike.
+    chance, concentration : arrays of shapes that broadcast
+        Of the parts of a mixture, such as the groups of one cell (:func:`reset_groups`).
+    weight : array, optional
+        What each part counts, summing to 1 over the shape of `chance`; all alike without it.
 
     Raises
     ------
@@ -68,7 +72,8 @@ def count_tail(attempts: int, successes: int, chance: Floats, concentration: Flo
     if not 0 <= successes <= attempts:
         raise ValueError(f"{successes} of {attempts} attempts cannot have succeeded")
     inside = np.clip(chance, _NEXT_TO_NOTHING, 1.0 - _NEXT_TO_NOTHING)
-    numbers = np.arange(attempts + 1)[:, None]
+    numbers = np.arange(attempts + 1).reshape(-1, *(1,) * np.ndim(inside))
     mass = betabinom.pmf(numbers, attempts, inside * concentration, (1.0 - inside) * concentration)
-    shares = np.asarray(mass).mean(axis=1)
+    share = 1.0 / np.size(inside) if weight is None else weight
+    shares = np.asarray(mass * share).reshape(attempts + 1, -1).sum(axis=1)
     return float(min(1.0, 2.0 * min(shares[: successes + 1].sum(), shares[successes:].sum())))

@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from scipy.special import expit, roots_hermitenorm, stdtr
-from scipy.stats import betabinom
 
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90
@@ -22,6 +21,7 @@ from holdcast.answers.draws.new_pull import NewPull, new_pull, visit_and_spot
 from holdcast.answers.draws.rode import Geometry
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.readings.expected import PulledFrom, level_probabilities, levels_at, levels_n
+from holdcast.answers.readings.reset_counts import count_tail
 from holdcast.answers.readings.tail import REPEAT_BELOW, chance_up_to, tail_probability
 from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.physics.ground.rate import log_rate_factor
@@ -155,12 +155,7 @@ def _tail_of_reset(draws: Draws, inputs: xr.Dataset, trial: str) -> float:
         )
         scatter = draws["pull_scatter"][every, seabed]
         chance = chance * stdtr(DEGREES_OF_FREEDOM, (location - needed) / scatter)
-    chance = np.clip(chance, 1e-9, 1.0 - 1e-9)
-    attempts, successes = int(row["attempts"]), int(row["successes"])
-    concentration = draws["set_concentration"][every]
-    numbers = np.arange(attempts + 1)[:, None, None]
-    mass = np.asarray(
-        betabinom.pmf(numbers, attempts, chance * concentration, (1.0 - chance) * concentration)
+    weight = np.broadcast_to(weights[:, None] / (weights.sum() * len(odds)), chance.shape)
+    return count_tail(
+        int(row["attempts"]), int(row["successes"]), chance, draws["set_concentration"][every], weight
     )
-    shares = np.einsum("knd,n->k", mass, weights / weights.sum()) / len(odds)
-    return float(min(1.0, 2.0 * min(shares[: successes + 1].sum(), shares[successes:].sum())))

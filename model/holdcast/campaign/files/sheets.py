@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from holdcast.campaign.checks.collected import MOST_SHOWN, Findings, shorten
-from holdcast.findings import row_runs
+from holdcast.findings import ROWS_TOLD, row_runs
 
 __all__ = ["Mask", "Sheet"]
 
@@ -106,7 +106,7 @@ class Sheet:
         severity: str = "fault",
         reading: bool = False,
     ) -> None:
-        """Add one finding for all rows where `bad`: one slip made many times; what was found names the rows.
+        """Add one finding for all rows where `bad`, one slip made many times; it names the first of them.
 
         A fault of a `reading` is a doubt where all those rows are excluded.
         """
@@ -115,7 +115,7 @@ class Sheet:
             return
         as_doubt = severity == "doubt" or (reading and bool(self.lenient[places].all()))
         add = findings.doubt if as_doubt else findings.fault
-        rows = row_runs(self.rows[places].tolist())
+        rows = row_runs(self.rows[places].tolist(), ROWS_TOLD)
         found = f"{what}, row{'' if len(places) == 1 else 's'} {rows}"
         add(self.file, found, allowed, fix, column=self.headers.get(column, column))
 

@@ -126,7 +126,7 @@ function countVerdict(cell, attempts, successes, held) {
   if (cell < 0 || !resetOdds || !(attempts > 0) || !(successes >= 0) || successes > attempts || attempts > 200) return null;
   const shares = countChances(cell, attempts, held), sum = part => part.reduce((total, share) => total + share, 0);
   const asFew = sum(shares.slice(0, successes + 1)), asMany = sum(shares.slice(successes));
-  const chance = Math.min(1, 2 * Math.min(asFew, asMany)), share = `Of 100 such tries, ${inHundred(chance)} would come out this far or further.`;
+  const chance = Math.min(1, 2 * Math.min(asFew, asMany)), share = `Of 100 counts like this one, ${inHundred(chance)} would come out this far or further.`;
   return chance < UNUSUAL
     ? { chance, repeat: true, words: `Unusually ${asFew < asMany ? "few" : "many"}. ${share} ${TRY_AGAIN}` }
     : { chance, repeat: false, words: `As expected. ${share}` };

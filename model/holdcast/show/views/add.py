@@ -60,7 +60,7 @@ def update_sentences(update: Mapping[str, float], cells: int) -> list[str]:
     how_near = (
         "Made twice, from two halves of the draws, it agrees in"
         if update["by_steps"]
-        else "The median and both ends of the band are known to a quarter of a standard deviation in"
+        else "The median and both ends of the band are right to about a tenth of the band's width in"
     )
     return [
         f"A REFIT IS DUE: the new rows say more than the old draws can carry ({'; '.join(reasons)}). With "
