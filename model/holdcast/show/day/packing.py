@@ -14,7 +14,7 @@ _MOST_WHOLE, _MOST_RISE = 2**16 - 1, 2**12 - 1
 
 
 def packed_levels(levels: NDArray[np.float64]) -> dict[str, object]:
-    """Return levels that rise along the first axis as whole steps from the least, each after the one below it.
+    """Return levels that rise along the first axis as whole steps, each from the one below it.
 
     Parameters
     ----------
