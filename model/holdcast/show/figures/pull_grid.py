@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -96,13 +96,11 @@ def draw_grid(
     rows, columns = counts.shape
     _rule(axes, rows, columns)
     # Axes go by rows and columns; a place just above them by their own height.
-    above = axes.get_xaxis_transform()
+    above, height = axes.get_xaxis_transform(), _inches_down(axes)
     for across, lines in enumerate(labels):
-        look: dict[str, Any] = {"size": points, "weight": "bold", "color": INK, "linespacing": 1.05}
-        turned = {} if upright else {"rotation": 90}
-        gap = 1.0 + 0.04 / (axes.get_position().height * axes.figure.get_figheight())
-        place = across + 0.5, gap
-        axes.text(*place, "\n".join(lines), transform=above, ha="center", va="bottom", **look, **turned)
+        label = axes.text(across + 0.5, 1.0 + 0.04 / height, "\n".join(lines), transform=above)
+        label.set(size=points, weight="bold", color=INK, linespacing=1.05, ha="center", va="bottom")
+        label.set_rotation(0 if upright else 90)
     for down, name in enumerate(counts.index):
         place = -0.1 * columns / inches_across, down + 0.5
         axes.text(*place, plain(name), size=points, color=INK, ha="right", va="center_baseline")
@@ -110,9 +108,13 @@ def draw_grid(
             if count:
                 side = min(count, _FULL) / _FULL
                 axes.barh(down + 0.5, 0.9 * side, 0.8, left=across + 0.5 - 0.45 * side, color=BAND)
-                middle = across + 0.5, down + 0.5
-                centred = {"ha": "center", "va": "center_baseline"}
-                axes.text(*middle, str(count), size=number_points, color=INK, **centred)
+                number = axes.text(across + 0.5, down + 0.5, str(count), size=number_points, color=INK)
+                number.set(ha="center", va="center_baseline")
+
+
+def _inches_down(axes: "Axes") -> float:
+    """Return the height of axes [inches]."""
+    return axes.get_window_extent().height / axes.figure.dpi
 
 
 def _rule(axes: "Axes", rows: int, columns: int) -> None:
