@@ -7,7 +7,7 @@ import pytest
 
 from holdcast.show.figures.fixed.sheets import fixed_figures, save_fixed
 from holdcast.show.figures.intervals import save_figure
-from holdcast.show.figures.layout import evenly
+from holdcast.show.figures.layout import MARGIN, evenly
 from holdcast.show.figures.paper import drop_figure, svg_text
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, PictureSize, Sheet
 from holdcast.show.text.cautions import CAUTION_OF_PICTURES, CAUTIONS
@@ -79,7 +79,7 @@ def test_letters_are_readable_and_stay_on_the_paper(size, anchors, seabeds):
 
 @pytest.mark.parametrize("size", SIZES)
 def test_every_row_of_every_panel_is_shown_once(size):
-    sheet, shown = sheet_of(13, 4), []
+    sheet, shown = sheet_of(26, 7), []
     figures = fixed_figures(sheet, size)
     for number, figure in enumerate(figures, start=1):
         words = [text.get_text() for text in texts_of(figure)]
@@ -90,7 +90,24 @@ def test_every_row_of_every_panel_is_shown_once(size):
         key = 2  # the samples of the key have a median each
         assert medians - key == len(set(names)) * len(seabeds) and names
         shown += [(seabed, name) for seabed in seabeds for name in dict.fromkeys(names)]
-    assert len(shown) == len(set(shown)) == 13 * 4
+    assert len(shown) == len(set(shown)) == 26 * 7
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_panels_keep_within_the_margin(size):
+    for figure in fixed_figures(sheet_of(21, 7, least_panel=0.7), size):
+        figure.canvas.draw()
+        right = figure.get_size_inches()[0] * figure.dpi - 0.9 * MARGIN * figure.dpi
+        for axes in figure.axes:
+            assert axes.get_window_extent().x1 <= right
+            assert all(
+                text.get_window_extent().x1 <= right for text in axes.texts if text.get_ha() == "right"
+            )
+
+
+def test_a_square_holds_several_seabeds_of_many_anchors():
+    """Few enough to show one after the other."""
+    assert [len(fixed_figures(sheet_of(21, 7, least_panel=0.7), size)) for size in SIZES] == [4, 6, 4]
 
 
 @pytest.mark.parametrize("size", SIZES)

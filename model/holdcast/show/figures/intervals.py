@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
+    "NOTE_HEADING_POINTS",
     "Mark",
     "Panel",
     "Plan",
@@ -60,11 +61,10 @@ __all__ = [
     "save_figure",
 ]
 
-_GUTTER = 0.2  # inches between the notes and the next panel
-_WIDEST_PANEL, _LEAST_PANEL = 6.5, 1.15
+_WIDEST_PANEL = 6.5
+NOTE_HEADING_POINTS = 7.0
 _TICK_ROOM = 0.235  # inches a number of the axis takes
-_TITLE_POINTS, _SUBTITLE_POINTS = 9.5, 8.0
-_SAMPLE_WIDTH, _SAMPLE_PARTS = 0.62, (0.0, 0.3, 0.5, 0.7, 1.0)
+_SAMPLE_PARTS = (0.0, 0.3, 0.5, 0.7, 1.0)
 
 type _Text = tuple[str, float, str]
 """A line of a title: text, points, weight."""
@@ -133,6 +133,7 @@ def measured(sheet: Sheet, form: Format) -> Plan:
         sheet.headings,
         sheet.names,
         lambda name: wrap_to(name, form.widest_name, lambda part: inches(part, form.points)),
+        form.heading_rows,
     )
     # On a paper of a fixed height a long heading runs on above its rows, where nothing is drawn.
     longest = np.inf if form.height is None else form.widest_name
@@ -142,10 +143,10 @@ def measured(sheet: Sheet, form: Format) -> Plan:
         for line in row.text.split("\n")
     )
     _, across = panel_grid(len(sheet.panels), form.most_columns)
-    width = (form.room - name_width) / across - sheet.note_width - (_GUTTER if across > 1 else 0.0)
-    width = max(min(width, _WIDEST_PANEL), 0.8)
+    width = (form.room - name_width) / across - sheet.note_width - (form.gutter if across > 1 else 0.0)
+    width = max(min(width, _WIDEST_PANEL), min(sheet.least_panel, 0.8))
     left = name_width if across == 1 else 0.0
-    titles = [_title(panel, left + width + sheet.note_width) for panel in sheet.panels]
+    titles = [_title(panel, left + width + sheet.note_width, form) for panel in sheet.panels]
     return Plan(
         *(form, rows, titles, across, name_width, width),
         title_height=max(sum(points for _, points, _ in title) for title in titles) * LINE_PITCH / 72 + 0.2,
@@ -156,13 +157,14 @@ def measured(sheet: Sheet, form: Format) -> Plan:
 def panels_across(sheet: Sheet, form: Format) -> int:
     """Return how many panels find room beside each other, none narrower than reads well."""
     room = form.room - measured(sheet, form).name_width
-    return max(int(room / (_LEAST_PANEL + sheet.note_width + _GUTTER)), 1)
+    return max(int(room / (sheet.least_panel + sheet.note_width + form.gutter)), 1)
 
 
-def _title(panel: Panel, room: float) -> list[_Text]:
+def _title(panel: Panel, room: float, form: Format) -> list[_Text]:
     """Return the lines above a panel: its title, then what it is about."""
-    bold = broken_lines(panel.title, room, _TITLE_POINTS, "bold") if panel.title else []
-    lines = bold + (broken_lines(panel.subtitle, room, _SUBTITLE_POINTS) if panel.subtitle else [])
+    title, subtitle = form.panel_title_points
+    bold = broken_lines(panel.title, room, title, "bold") if panel.title else []
+    lines = bold + (broken_lines(panel.subtitle, room, subtitle) if panel.subtitle else [])
     return [(line.text, line.points, line.weight) for line in lines]
 
 
@@ -199,7 +201,7 @@ def draw_sheet(sheet: Sheet, form: Format) -> "Figure":
         ticks = ticks[::2]
     for number, panel in enumerate(sheet.panels):
         level, column = divmod(number, plan.across)
-        left = MARGIN + plan.name_width + column * (plan.panel_width + sheet.note_width + _GUTTER)
+        left = MARGIN + plan.name_width + column * (plan.panel_width + sheet.note_width + form.gutter)
         top = begin + key_height + level * step + plan.title_height
         axes = place_axes(figure, left, top, plan.panel_width, plan.body)
         draw_rows(
@@ -226,8 +228,15 @@ def _fill(axes: "Axes", sheet: Sheet, panel: Panel, plan: Plan) -> None:
     right = 1 + sheet.note_width / plan.panel_width
     if sheet.note_heading:
         place = (right, 1 + 0.04 / plan.body)
-        axes.text(*place, sheet.note_heading, transform=axes.transAxes, size=7.0, color=SOFT, ha="right")
-    draw_notes(axes, centres, list(map(plain, panel.notes)), right, plan.form.points - 1)
+        axes.text(
+            *place,
+            sheet.note_heading,
+            transform=axes.transAxes,
+            size=NOTE_HEADING_POINTS,
+            color=SOFT,
+            ha="right",
+        )
+    draw_notes(axes, centres, list(map(plain, panel.notes)), right, plan.form.note_points)
     if not sheet.reliable:
         mark_unreliable(axes, min(8.5 * plan.panel_width, 40.0))  # as wide as the panel, not wider
 
@@ -248,7 +257,8 @@ def _key(sheet: Sheet, form: Format) -> list[list[tuple[bool | None, str]]]:
 
 def _entry_width(filled: bool | None, text: str, form: Format) -> float:
     """Return the width of an entry of the key with the air after it [inches]."""
-    return inches(text, form.small_points) + 0.35 + (0.0 if filled is None else _SAMPLE_WIDTH + 0.12)
+    sample, air = form.sample
+    return inches(text, form.small_points) + air + (0.0 if filled is None else sample + 0.12)
 
 
 def _has_bars(sheet: Sheet) -> bool:
@@ -260,14 +270,15 @@ def _draw_key(
 ) -> None:
     axes.set(xlim=(0, form.room), ylim=(len(key), 0))
     axes.axis("off")
+    width, air = form.sample
     for level, entries in enumerate(key):
         left = 0.0
         for filled, text in entries:
             if filled is not None:
-                low, lower, middle, upper, high = (left + _SAMPLE_WIDTH * part for part in _SAMPLE_PARTS)
+                low, lower, middle, upper, high = (left + width * part for part in _SAMPLE_PARTS)
                 sample = Mark(low, high, middle, filled=filled)
                 sample = sample._replace(lower=lower, upper=upper) if with_bars else sample
                 draw_marks(axes, [level + 0.5], [[sample]])
-                left += _SAMPLE_WIDTH + 0.12
+                left += width + 0.12
             axes.text(left, level + 0.5, text, size=form.small_points, color=INK, va="center_baseline")
-            left += inches(text, form.small_points) + 0.35
+            left += inches(text, form.small_points) + air

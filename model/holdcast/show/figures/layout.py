@@ -64,18 +64,43 @@ class Format(NamedTuple):
     def fixed(cls, size: PictureSize) -> "Format":
         """For a film or a web page: 1920 × 1080, 1080 × 1080 or 1080 × 1920 pixels as PNG.
 
-        Letters are of 6.5 points and more, lines of 28 pixels and more.
+        Letters are of 6.5 points and more, of 7 in the square; rows are 0.115 inches high and more.
         """
         return {
-            PictureSize.WIDE: cls(7.68, 6, 0.14, 1.6, 7.5, 13.0, 4.32, 250),
-            PictureSize.SQUARE: cls(4.8, 6, 0.14, 1.4, 7.5, 12.0, 4.8, 225),
-            PictureSize.PHONE: cls(3.6, 6, 0.145, 1.2, 7.5, 12.0, 6.4, 300),
+            PictureSize.WIDE: cls(7.68, 6, 0.122, 1.6, 7.5, 13.0, 4.32, 250),
+            PictureSize.SQUARE: cls(4.8, 6, 0.122, 1.4, 8.0, 12.0, 4.8, 225),
+            PictureSize.PHONE: cls(3.6, 6, 0.115, 1.2, 7.5, 12.0, 6.4, 300),
         }[size]
 
     @property
     def small_points(self) -> float:
         """Size of the letters of what stands above and below the panels [points]."""
         return self.points if self.height is None else self.points - 0.5
+
+    @property
+    def note_points(self) -> float:
+        """Size of the letters to the right of a row [points]."""
+        return self.points - 1 if self.height is None else self.small_points
+
+    @property
+    def panel_title_points(self) -> tuple[float, float]:
+        """Sizes of a panel's title and of what it is about [points]."""
+        return (9.5, 8.0) if self.height is None else (self.points + 0.5, self.small_points)
+
+    @property
+    def gutter(self) -> float:
+        """Room between the notes of a panel and the next one [inches]."""
+        return 0.2 if self.height is None else 0.12
+
+    @property
+    def heading_rows(self) -> float:
+        """How high the name of a group stands above its rows [rows]."""
+        return 1.15 if self.height is None else 1.0
+
+    @property
+    def sample(self) -> tuple[float, float]:
+        """Width of a sample in the key, and the air behind an entry [inches]."""
+        return (0.62, 0.35) if self.height is None else (0.45, 0.25)
 
     @property
     def key_pitch(self) -> float:
@@ -140,7 +165,10 @@ def panel_grid(panels: int, most_columns: int) -> tuple[int, int]:
 
 
 def label_rows(
-    headings: Sequence[str], names: Sequence[str], lines_of: Callable[[str], list[str]]
+    headings: Sequence[str],
+    names: Sequence[str],
+    lines_of: Callable[[str], list[str]],
+    heading_rows: float = 1.15,
 ) -> list[Row]:
     """Lay names below each other, each group under its heading; a name of several lines gets a taller row.
 
@@ -150,13 +178,15 @@ def label_rows(
         One entry a row, in the order in which they are shown; a blank heading is none.
     lines_of : callable
         Breaks a name into lines that fit the name column.
+    heading_rows : float
+        How high a heading is [rows].
     """
     rows: list[Row] = []
     top, last = 0.0, None
     for place, (heading, name) in enumerate(zip(headings, names, strict=True)):
         if heading != last:
-            rows.append(Row(plain(words(heading)), None, top, 1.15))
-            top, last = top + 1.15, heading
+            rows.append(Row(plain(words(heading)), None, top, heading_rows))
+            top, last = top + heading_rows, heading
         lines = lines_of(plain(name))
         height = max(1.0, 0.9 * len(lines) + 0.1)
         rows.append(Row("\n".join(lines), place, top, height))

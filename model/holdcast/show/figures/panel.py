@@ -174,7 +174,7 @@ def draw_names(
         heading = row.place is None
         axes.text(
             left if heading else left + 0.09 / panel_width,
-            row.centre + (0.12 if heading else 0.0),
+            row.centre + (0.12 if heading and row.height > 1.0 else 0.0),
             row.text,
             transform=axes.get_yaxis_transform(),
             size=points,

@@ -54,7 +54,7 @@ class Sheet(NamedTuple):
     ``headings`` groups the rows; ``reference`` is a value to compare with.  ``key`` names the kinds of mark:
     filled, hollow, or (None) words alone.  Without ``ticks`` a logarithmic axis gets round numbers, as many
     as fit.  ``order`` says in what order the rows stand; the last text of ``foot`` says where it all comes
-    from.
+    from.  ``note_width`` and, in a picture of a fixed shape, ``least_panel`` are inches.
     """
 
     title: str
@@ -70,6 +70,7 @@ class Sheet(NamedTuple):
     reference: float | None = None
     reliable: bool = True
     note_width: float = 0.55
+    least_panel: float = 0.95
     most_columns: int = 4
     subtitle: str = ""
     key: Sequence[tuple[bool | None, str]] = ()

@@ -280,4 +280,5 @@ def ranking_sheet(rows: pd.DataFrame, attributes: Mapping[Any, Any], *, reliable
         foot=(" ".join(CAUTIONS), provenance_sentence(attributes)),
         reliable=reliable,
         note_width=0.45,
+        least_panel=0.7,
     )

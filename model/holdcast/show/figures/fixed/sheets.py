@@ -5,14 +5,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from holdcast.show.figures.intervals import (
+    NOTE_HEADING_POINTS,
     draw_sheet,
     free_for_panels,
     measured,
     panels_across,
 )
 from holdcast.show.figures.layout import Format, evenly
-from holdcast.show.figures.paper import own_style, write_in_sizes
-from holdcast.show.figures.sheet import Panel, PictureSize, Sheet
+from holdcast.show.figures.paper import inches, own_style, write_in_sizes
+from holdcast.show.figures.sheet import TESTED_KEY, Panel, PictureSize, Sheet
+from holdcast.show.text.layout import plain
 from holdcast.show.text.sentences import BY_FORM_AND_NAME, ORDER_NOTE
 
 if TYPE_CHECKING:
@@ -22,6 +24,7 @@ __all__ = ["fixed_figures", "save_fixed"]
 
 _TALLEST_PITCH = 0.22
 """Rows stand no further apart than this [inches]."""
+_SHORT_KEY = {text: text.partition(", ")[0].partition(": pulled")[0] for _, text in TESTED_KEY}
 _NUMBERED = " (10/10)"
 """As much room as any number of pictures takes behind a title."""
 
@@ -43,7 +46,13 @@ def fixed_figures(sheet: Sheet, size: PictureSize) -> "list[Figure]":
     """
     form = Format.fixed(size)
     with own_style():
-        short = sheet._replace(foot=_short_foot(sheet), order="", subtitle="")
+        short = sheet._replace(
+            foot=_short_foot(sheet),
+            order="",
+            subtitle="",
+            key=[(filled, _SHORT_KEY.get(text, text)) for filled, text in sheet.key],
+            note_width=_note_width(sheet, form),
+        )
         pages = list(_pages(short, form))
         return [draw_sheet(page, _stretched(page, form)) for page in pages]
 
@@ -51,6 +60,17 @@ def fixed_figures(sheet: Sheet, size: PictureSize) -> "list[Figure]":
 def save_fixed(sheet: Sheet, folder: Path, name: str, sizes: Sequence[PictureSize]) -> list[Path]:
     """Write a sheet in fixed shapes as SVG and PNG: ``NAME-wide.svg``, or ``NAME-wide-1.svg`` and so on."""
     return write_in_sizes(lambda size: fixed_figures(sheet, size), folder, name, sizes)
+
+
+def _note_width(sheet: Sheet, form: Format) -> float:
+    """Return the room that the longest note takes [inches]."""
+    notes = {plain(note) for panel in sheet.panels for note in panel.notes}
+    longest = max((inches(note, form.note_points) for note in notes), default=0.0)
+    low, high = sheet.limits
+    at_the_end = bool(sheet.ticks) and not sheet.logarithmic and high - sheet.ticks[-1] < 0.02 * (high - low)
+    # A number at the end of the axis reaches half over it.
+    heading = inches(sheet.note_heading, NOTE_HEADING_POINTS) + (0.1 if at_the_end else 0.0)
+    return max(longest, heading) + 0.06
 
 
 def _short_foot(sheet: Sheet) -> tuple[str, ...]:
