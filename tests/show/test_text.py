@@ -115,6 +115,26 @@ def test_findings_alike_in_all_but_their_row_are_told_once_with_their_rows():
     assert one_of_each_kind([Finding("doubt", "seabeds.csv", None, "", "x", "", "")])[0][1] == ""
 
 
+@pytest.mark.parametrize("width", [40, 80])
+def test_what_is_said_of_many_files_is_said_once(width):
+    files = ("anchors.csv", "seabeds.csv", "trials.csv")
+    same = [
+        Finding("doubt", file, 2, "a", f"'example {file}'", "rows of your own", "Delete it.")
+        for file in files
+    ]
+    other = Finding("doubt", "trials.csv", 4, "b", "x", "y", "Another thing.")
+    text = findings_table([same[0], other, *same[1:]], width)
+    assert text.startswith("No faults, 4 doubts.")
+    said = " ".join(text.split())
+    assert said.count("Delete it. Allowed: rows of your own.") == 1
+    for file in files:
+        assert said.count(f"{file} row 2: 'example {file}'") == 1
+    assert "Another thing." in said.split("Delete it.")[1]
+    two = findings_table(same[:2], width)
+    assert two.count("Delete it.") == 2 and "Allowed:" not in two
+    assert max(map(len, text.split("\n"))) <= width
+
+
 def test_findings_refuse_what_is_no_finding():
     with pytest.raises(ValueError, match="severity is 'fault' or 'doubt', got 'hint'"):
         findings_table([Finding("hint", "a", 1, "", "", "", "")], 80)

@@ -98,7 +98,7 @@ def _future(sheet: Sheet, column: str, today: date, findings: Findings) -> None:
 
 
 def _examples_left(sheets: Mapping[str, Sheet], findings: Findings) -> None:
-    fix = "It is the example of an empty campaign and would count as your own: delete the row."
+    fix = "The example shows what to write, and would count as your own: delete the row."
     for file, sheet in sheets.items():
         column = str(sheet.frame.columns[0])
         examples = (sheet.frame[column] == EXAMPLE_LABELS[file]).to_numpy(dtype=bool)

@@ -10,6 +10,8 @@ __all__ = ["findings_table"]
 _HEADER = ("file", "row", "column", "found", "allowed", "likely fix")
 _TABLE_NEEDS = 80  # below this six columns of text turn into ladders of single words
 _ROW_COLUMN = frozenset({1})
+_SAID_ONCE = 3
+"""From so many files on, what is the same of all of them is said once."""
 
 
 def findings_table(findings: Sequence[Finding], width: int | None = None) -> str:
@@ -22,7 +24,8 @@ def findings_table(findings: Sequence[Finding], width: int | None = None) -> str
     width : int, optional
         Width of a line in terminal columns; by default the terminal's. From 80 columns on the findings
         stand in a table; below that, as on a phone, each is a small block of lines.  Findings that differ in
-        their row alone are told once, with all their rows.
+        their row alone are told once, with all their rows; those that say the same of three files or more
+        stand first, as one sentence with its places.
 
     Returns
     -------
@@ -44,8 +47,12 @@ def findings_table(findings: Sequence[Finding], width: int | None = None) -> str
     for severity, heading in (("fault", "FAULTS"), ("doubt", "DOUBTS")):
         of_severity = [finding for finding in findings if finding.severity == severity]
         if of_severity:
-            body = _table(of_severity, width) if width >= _TABLE_NEEDS else _blocks(of_severity, width)
-            parts += ["", heading, *body]
+            repeated, others = _told_apart(of_severity)
+            parts += ["", heading, *_said_once(repeated, width)]
+            if repeated and others:
+                parts.append("")
+            if others:
+                parts += _table(others, width) if width >= _TABLE_NEEDS else _blocks(others, width)
     return "\n".join(parts)
 
 
@@ -57,6 +64,31 @@ def _count_line(findings: Sequence[Finding]) -> str:
 
 def _count(number: int, noun: str) -> str:
     return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
+
+
+def _told_apart(findings: Sequence[Finding]) -> tuple[dict[tuple[str, str], list[Finding]], list[Finding]]:
+    """Return findings that say the same of several files, by what they say, and the others."""
+    by_words: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        by_words.setdefault((finding.allowed, finding.fix), []).append(finding)
+    repeated = {
+        said: same for said, same in by_words.items() if len({finding.file for finding in same}) >= _SAID_ONCE
+    }
+    return repeated, [each for each in findings if (each.allowed, each.fix) not in repeated]
+
+
+def _said_once(repeated: dict[tuple[str, str], list[Finding]], width: int) -> list[str]:
+    """Return what is said of several files once, with the places it is said of."""
+    lines: list[str] = []
+    for (allowed, fix), same in repeated.items():
+        places = [
+            f"{finding.file}{f' row {rows}' if rows else ''}: {finding.found.strip() or '(blank)'}"
+            for finding, rows in one_of_each_kind(same)
+        ]
+        sentence = f"{fix} Allowed: {allowed}." if allowed else fix
+        lines += [*wrap(plain(sentence), width)]
+        lines += [f"  {line}" for line in wrap(plain("; ".join(places)), width - 2)]
+    return lines
 
 
 def _texts(finding: Finding, rows: str) -> tuple[str, ...]:

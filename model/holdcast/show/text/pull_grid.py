@@ -47,6 +47,7 @@ def pull_grid_lines(counts: pd.DataFrame, *, width: int | None = None) -> list[s
     holes, cells = int((counts == 0).to_numpy().sum()), counts.size
     hidden = len(counts) - len(on_screen)
     more = [f"… and {hidden} anchors more: --picture FILE shows all."] if hidden > 0 else []
-    sentence = f"Pulls that count, by anchor and seabed. {holes} of {cells} cells have none ({HOLE})."
+    without = f"{holes} of {cells} cells have none ({HOLE})." if holes else "Every cell has one."
+    sentence = f"Pulls that count, by anchor and seabed. {without}"
     table = tables_side_by_side(["anchor", *map(str, counts.columns)], body, first=1, width=width)
     return [*wrap(sentence, width or terminal_width()), *table, *more]
