@@ -34,6 +34,7 @@ from holdcast.commands.shared.common import (
     say,
     say_json,
     show_findings,
+    tell_text,
     warn,
 )
 from holdcast.commands.shared.progress_bar import watched
@@ -111,8 +112,8 @@ def fit_campaign(
     odd_pulls = pull_findings(read.trials, read.anchors)
     others = [doubt for doubt in read.doubts if doubt not in odd_pulls]
     show_findings(others, "About the log as it was read, before any fitting:")
-    for line in (accounting_line(read), *carried_lines(read)):
-        tell(line)
+    for text in (accounting_line(read), *carried_lines(read)):
+        tell_text(text, tell)
     target = results_target(target)
     with only_writer(target):
         for line in clean_up(target):
@@ -148,8 +149,8 @@ def _fit_into(
         drop_draws(draws_folder(target))
     short = pulls_to_check_short(pulls, units, str(folder / PULLS_FILE))
     warn("\n".join([*result_doubt_lines(doubts), *short, ""]))
-    for line in publishing.correction_lines(fitted, units):
-        tell(line)
+    for text in publishing.correction_lines(fitted, units):
+        tell_text(text, tell)
     _answer(table, fitted.verdict, pulls, folder, units, as_json=as_json)
     if not fitted.verdict.ok:
         warn(
@@ -169,12 +170,16 @@ def _fitted(
     number, draws = DEFAULT_SEED if seed is None else seed, draws_folder(target)
     earlier = draws_of_same_fit(draws, wanted_fit(read, number, quick=quick)) if draws.exists() else None
     if earlier is not None:
-        tell(f"going on from the draws in {draws}: they are of this campaign and seed, so nothing is sampled")
+        tell_text(
+            f"going on from the draws in {draws}: they are of this campaign and seed, so nothing is sampled",
+            tell,
+        )
         return earlier, True
     if draws.exists():
-        tell(
+        tell_text(
             f"{draws} is of another campaign, seed or version of the program: it is left as it is, "
-            "and may be deleted"
+            "and may be deleted",
+            tell,
         )
     with watched(tell) as bar:
         return fit_capacity(read, seed=number, quick=quick, progress=bar), False

@@ -16,7 +16,7 @@ import typer
 
 from holdcast.findings import CampaignError, Finding
 from holdcast.show.text.findings_table import findings_table
-from holdcast.show.text.layout import plain
+from holdcast.show.text.layout import plain, terminal_width, wrap
 
 __all__ = [
     "BAD_INPUT",
@@ -38,6 +38,7 @@ __all__ = [
     "say_json",
     "show_findings",
     "stop_if_asked",
+    "tell_text",
     "warn",
 ]
 
@@ -170,6 +171,12 @@ def progress(line: str) -> None:
     """Tell on standard error what is being done, unless the program was asked to end."""
     stop_if_asked()
     warn(f"  {line}")
+
+
+def tell_text(text: str, tell: Callable[[str], None] = progress) -> None:
+    """Tell a sentence or several, broken at the terminal's width; lines that name a file go whole."""
+    for line in wrap(text, terminal_width() - 2):
+        tell(line)
 
 
 def show_findings(findings: Sequence[Finding], about: str = "") -> None:

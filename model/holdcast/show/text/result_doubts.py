@@ -43,8 +43,13 @@ def result_doubt_lines(doubts: "Sequence[ResultDoubt]", width: int | None = None
     lines = ["", "About the capacities that came out of the fit:"] if doubts else []
     for doubt in doubts:
         lines += wrap(plain(doubt.about), room)
-        lines += [f"  {line}" for text in doubt[1:] for line in wrap(plain(text), room - 2)]
+        reasons = " ".join(_sentence(plain(text)) for text in doubt[1:] if text)
+        lines += [f"  {line}" for line in wrap(reasons, room - 2)]
     return lines
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:].rstrip('.')}."
 
 
 def pulls_to_check_short(
@@ -54,7 +59,8 @@ def pulls_to_check_short(
     if not pulls:
         return []
     room = terminal_width() if width is None else width
-    lines = ["", f"{PULLS_TO_CHECK}: {pulls[0].advice} each; none is left out for being odd."]
+    heading = f"{PULLS_TO_CHECK}: {pulls[0].advice} each; none is left out for being odd."
+    lines = ["", *wrap(heading, room)]
     rows = gathered_by_cell(pulls)
     for pull in rows[:_SHORT]:
         trial, where, load, expected, reason = pull_to_check_cells(pull, units)
