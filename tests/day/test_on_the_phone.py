@@ -363,6 +363,57 @@ def test_what_cannot_be_read_is_put_aside(phone):
     assert page.evaluate("key => localStorage.getItem(key + ' unreadable')", key) == '{"entries": ['
 
 
+SPOILT = '{"entries": [{"id": "x"'
+TOLD = "put aside, not deleted"
+
+
+def aside_of(page):
+    return page.evaluate(
+        "Object.keys(localStorage).filter(key => key.includes(' unreadable'))"
+        ".map(key => localStorage.getItem(key))"
+    )
+
+
+def key_of(page):
+    return page.evaluate("JSON.parse(document.getElementById('day-data').textContent).key")
+
+
+def test_what_another_page_spoils_is_told_after_a_reload_too(phone):
+    """The page hears of it and keeps on; its own next load finds a whole text, and still tells."""
+    page = phone()
+    pull(page, "1.0")
+    keep(page)
+    other = phone(context=page.context)
+    other.evaluate("([key, text]) => localStorage.setItem(key, text)", [key_of(page), SPOILT])
+    page.wait_for_function(f"document.getElementById('keeping').textContent.includes('{TOLD}')")
+    page.reload()
+    assert TOLD in page.text_content("#keeping") and aside_of(page) == [SPOILT]
+
+
+def test_what_is_spoilt_while_the_page_writes_is_put_aside(phone):
+    """The page had the store replaced before it heard of it; and it was to write over it itself."""
+    page = phone()
+    pull(page, "1.0")
+    keep(page)
+    page.evaluate(
+        "([key, text]) => dispatchEvent(new StorageEvent('storage', { key, newValue: text }))",
+        [key_of(page), SPOILT],
+    )
+    assert TOLD in page.text_content("#keeping") and aside_of(page) == [SPOILT]
+    page.evaluate("([key, text]) => localStorage.setItem(key, text)", [key_of(page), "[]"])
+    page.fill("#day-depth", "4")
+    assert sorted(aside_of(page)) == ["[]", SPOILT]
+    page.reload()
+    assert TOLD in page.text_content("#keeping") and page.input_value("#day-depth") == "4"
+    assert entries(page) == ["Held 1.0 kN; did not let go"]  # what was typed is still there
+    with page.expect_download() as download:
+        page.locator("#save-aside").click()
+    assert Path(download.value.path()).read_text(encoding="utf-8") == f"{SPOILT}\n[]"
+    assert TOLD not in page.text_content("#keeping") and page.locator("#save-aside").is_hidden()
+    page.reload()
+    assert page.text_content("#keeping").startswith("This phone keeps") and len(aside_of(page)) == 2
+
+
 @pytest.mark.parametrize("width", [320, 390, 800])
 def test_fits_the_width_with_thumb_sized_controls(phone, width):
     page = phone(width=width)

@@ -1,23 +1,48 @@
 // What the phone keeps: everything typed, at once, so that a dead battery loses nothing.
-const EMPTY = { phone: "", count: 0, since: "", day: {}, entries: [], draft: null, removed: [], saved: [] };
+const EMPTY = { phone: "", count: 0, since: "", day: {}, entries: [], draft: null, removed: [], saved: [], aside: 0 };
 let state = { ...EMPTY };
-let keeps = true, rescued = false, written = null;
+let keeps = true, written = null;
 
+// What is kept, out of its text; null for a text that no page of ours wrote whole.
+function parsed(text) {
+  try {
+    const found = JSON.parse(text);
+    return found && Array.isArray(found.entries) ? found : null;
+  } catch { return null; }
+}
+// What cannot be read is put aside, never written over: by every page that meets it, and told until it was saved.
+const ASIDE = `${data.key} unreadable`;
+function putAside(text) {
+  try {
+    const texts = textsAside();
+    if (!texts.includes(text)) localStorage.setItem(texts.length ? `${ASIDE} ${texts.length + 1}` : ASIDE, text);
+  } catch { keeps = false; }
+}
+function textsAside() {
+  const texts = [];
+  try {
+    for (let text = localStorage.getItem(ASIDE); text !== null; text = localStorage.getItem(`${ASIDE} ${texts.length + 1}`)) texts.push(text);
+  } catch { keeps = false; }
+  return texts;
+}
 function kept() {
   let text = null;
   try { text = localStorage.getItem(data.key); } catch { keeps = false; }
   if (!text) return null;
-  try {
-    const found = JSON.parse(text);
-    if (Array.isArray(found.entries)) { written = text; return { ...EMPTY, ...found }; }
-  } catch { /* told below */ }
-  // What cannot be read is put aside, never written over.
-  try { localStorage.setItem(`${data.key} unreadable`, text); rescued = true; } catch { keeps = false; }
+  const found = parsed(text);
+  if (found) { written = text; return { ...EMPTY, ...found }; }
+  putAside(text);
   return null;
 }
 function keep() {
   const text = JSON.stringify(state);
-  try { localStorage.setItem(data.key, text); written = text; keeps = true; } catch { keeps = false; }
+  try {
+    const there = localStorage.getItem(data.key);
+    if (there && there !== written && !parsed(there)) putAside(there);
+    localStorage.setItem(data.key, text);
+    written = text;
+    keeps = true;
+  } catch { keeps = false; }
 }
 function writtenElsewhere() {
   try { return keeps && localStorage.getItem(data.key) !== written; } catch { return false; }

@@ -141,9 +141,10 @@ function drop(entry) {
 }
 
 function redrawDay() {
-  const told = byId("keeping");
+  const told = byId("keeping"), rescued = textsAside().length > state.aside;
+  byId("save-aside").hidden = !rescued;
   told.textContent = !keeps ? "This browser keeps nothing. Save the file after each test, and write on paper too."
-    : rescued ? "What this phone had kept could not be read. It was put aside, not deleted; write on paper too."
+    : rescued ? "What this phone had kept could not be read. It was put aside, not deleted: save it, and write on paper too."
     : state.since ? `This phone keeps what you write (since ${state.since}).`
     : "Before you leave the dock: close this page and open it again. Then it says here whether this phone keeps what you write.";
   for (const name of ["scope", "depth"]) {
@@ -177,13 +178,23 @@ function markSaved() {
   keep();
   redrawSave();
 }
-function saveFile() {
-  const address = URL.createObjectURL(file());
-  const link = element("a", document.body, "", { href: address, download: fileName(), hidden: "" });
+function handOut(content) {
+  const address = URL.createObjectURL(content);
+  const link = element("a", document.body, "", { href: address, download: content.name, hidden: "" });
   link.click();
   link.remove();
   setTimeout(() => URL.revokeObjectURL(address), 60000);
+}
+function saveFile() {
+  handOut(file());
   markSaved();
+}
+function saveAside() {
+  const texts = textsAside();
+  handOut(new File([texts.join("\n")], `put-aside-${localDate()}-${state.phone}.txt`, { type: "text/plain" }));
+  state.aside = texts.length;
+  keep();
+  redrawDay();
 }
 async function shareFile() {
   try { await navigator.share({ files: [file()], title: fileName() }); markSaved(); } catch { /* put off by the tester: nothing is lost */ }
@@ -245,13 +256,19 @@ byId("today").addEventListener("input", () => {
 });
 byId("other").addEventListener("input", event => { if (!form.contains(event.target)) redraw(); });
 byId("save-file").addEventListener("click", saveFile);
+byId("save-aside").addEventListener("click", saveAside);
 byId("share-file").addEventListener("click", shareFile);
 byId("save-text").addEventListener("focus", event => event.target.select());
 byId("undo").addEventListener("click", () => { undo(); redraw(); });
 byId("clear").addEventListener("click", () => { leaveDraft(); remove(state.entries.map(entry => entry.id)); redraw(); byId("undo").focus(); });
 // The same page open twice: what one keeps, the other shows, also one that slept meanwhile.
 function catchUp() { if (!document.hidden && writtenElsewhere()) load(); }
-addEventListener("storage", catchUp);
+addEventListener("storage", event => {
+  // The text as it was written there, which this page may have replaced since.
+  if (event.key === data.key && event.newValue && !parsed(event.newValue)) putAside(event.newValue);
+  catchUp();
+  redrawDay();
+});
 addEventListener("pageshow", catchUp);
 document.addEventListener("visibilitychange", catchUp);
 load();
