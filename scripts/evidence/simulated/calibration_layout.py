@@ -11,7 +11,16 @@ from numpy.typing import NDArray
 
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out, trial_ends
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DID_NOT_SET, EXACT, NOT_SAID, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import (
+    ABOVE,
+    BELOW,
+    DID_NOT_SET,
+    EXACT,
+    LABEL_ERROR,
+    NOT_SAID,
+    SET,
+    UNREAD,
+)
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.loads import fall_shape_log_slope, uplift_angle_deg
 from holdcast.physics.rode.make_up import Rode, make_rode
@@ -195,7 +204,9 @@ def read_loads(
         },
         index=inputs["trial"].to_numpy(),
     )
-    # An anchor that held to the limit has set, whatever was written.
-    words = [(kind == ABOVE) | (written & did_set), written & ~did_set]
-    setting = ("trial", np.select(words, [SET, DID_NOT_SET], NOT_SAID))
+    # A slip of the pen now and then; only pulls that slid without a load are surely said so.
+    says_set = did_set ^ (~unread & (generator.random(count) < LABEL_ERROR))
+    # An anchor that held to the limit has set, unless the log says that it did not.
+    words = [written & ~says_set, (kind == ABOVE) | written]
+    setting = ("trial", np.select(words, [DID_NOT_SET, SET], NOT_SAID))
     return inputs.assign(trial_ends(loads).data_vars).assign(setting=setting)

@@ -22,7 +22,8 @@ from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at
 from holdcast.answers.readings.update import Update
 from holdcast.answers.readings.weights import weighted_bands
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET, UNREAD
+from holdcast.capacity.pointwise.setting import chances_of_word
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["updated_cells"]
@@ -118,8 +119,10 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
         0
     ]
     slid = np.diff(ndtr((np.stack([lower, upper]) - sliding) / spread), axis=0)[0]
-    chance = sets * held / np.maximum(sets * held + (1.0 - sets) * slid, 1e-300)
-    return np.select([setting == SET, setting == DID_NOT_SET], [1.0, 0.0], chance)
+    word_if_set, word_if_slid = chances_of_word(setting)
+    had_set = sets * word_if_set * np.where(kind == UNREAD, 0.0, held)
+    had_slid = (1.0 - sets) * word_if_slid * np.where((setting == SET) & (kind == ABOVE), 0.0, slid)
+    return np.asarray(had_set / np.maximum(had_set + had_slid, 1e-300))
 
 
 def _new_pulls(draws: Draws, weight: Floats) -> Floats:

@@ -10,6 +10,9 @@ have set, the chance of setting is
 
 with p the cell's chance and c the concentration (Johnson & Kotz 1977, *Urn Models and Their Application*,
 value from memory): the beta-binomial, one pull at a time, in any order.
+
+Where the log says whether the anchor set, that word is the wrong one with a chance of
+:data:`.kinds.LABEL_ERROR`, and so it is weighed against what the load says.
 """
 
 import math
@@ -19,14 +22,24 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from holdcast.capacity.likelihood.kinds import DID_NOT_SET, NOT_SAID, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import DID_NOT_SET, LABEL_ERROR, NOT_SAID, SET, UNREAD
 
-__all__ = ["DID_NOT_SET", "NOT_SAID", "SET", "UNREAD", "room_for", "sliding_row", "weigh_setting"]
+__all__ = [
+    "DID_NOT_SET",
+    "NOT_SAID",
+    "SET",
+    "UNREAD",
+    "log_chances_of_word",
+    "room_for",
+    "sliding_row",
+    "weigh_setting",
+]
 
 Numbers = NDArray[np.float64]
 
 _EXACT, _BELOW, _ABOVE = 0, 1, 2
 _HALF_LOG_2_PI = 0.5 * math.log(2.0 * math.pi)
+_LOG_RIGHT, _LOG_WRONG = math.log1p(-LABEL_ERROR), math.log(LABEL_ERROR)
 _FAR = 8.0
 """Standard deviations beyond which a tail is taken from its series; the error there is below 1e-5 of it."""
 
@@ -41,6 +54,14 @@ def _log_tail(z: float) -> tuple[float, float]:
     square = z * z
     series = 1.0 - 1.0 / square + 3.0 / square**2 - 15.0 / square**3
     return -0.5 * square - _HALF_LOG_2_PI - math.log(-z) + math.log(series), -z / series
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def log_chances_of_word(setting: int) -> tuple[float, float]:
+    """Return the log chances that the log says what it does, if the anchor set and if it did not."""
+    if setting == NOT_SAID:
+        return 0.0, 0.0
+    return (_LOG_RIGHT, _LOG_WRONG) if setting == SET else (_LOG_WRONG, _LOG_RIGHT)
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
