@@ -241,5 +241,7 @@ def new_pull(
         draws["sliding_scatter"],
         draws["strength_of_fall"],
         geometry,
-        np.array([least_load_n(draws, anchor.mass_kg, geometry) for anchor in anchors]),
+        floor_of_weight_n(
+            np.array([anchor.mass_kg * GRAVITY for anchor in anchors]), least_let_go(draws), geometry
+        ),
     )
