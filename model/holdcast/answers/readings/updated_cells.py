@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import expit, ndtr
-from scipy.stats import t as student_t
+from scipy.special import expit, ndtr, stdtr
 
 from holdcast.answers.cells.cells import WORDS, cell_facts, range_words
 from holdcast.answers.draws.anchors import known_anchor
@@ -115,10 +114,9 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
     scale = np.median(draws["pull_scatter"], axis=0)[cell[1]]
     sliding = np.median(log_sliding_load(draws, 1.0)) + np.log(draws.anchors["mass_kg"].to_numpy()[cell[0]])
     spread = np.median(draws["sliding_scatter"])
-    held = np.diff(student_t.cdf((np.stack([lower, upper]) - location) / scale, DEGREES_OF_FREEDOM), axis=0)[
-        0
-    ]
-    slid = np.diff(ndtr((np.stack([lower, upper]) - sliding) / spread), axis=0)[0]
+    ends = np.stack([lower, upper])
+    held = np.diff(stdtr(DEGREES_OF_FREEDOM, (ends - location) / scale), axis=0)[0]
+    slid = np.diff(ndtr((ends - sliding) / spread), axis=0)[0]
     word_if_set, word_if_slid = chances_of_word(setting)
     had_set = sets * word_if_set * np.where(kind == UNREAD, 0.0, held)
     had_slid = (1.0 - sets) * word_if_slid * np.where((setting == SET) & (kind == ABOVE), 0.0, slid)
