@@ -39,6 +39,7 @@ SEABEDS = (
     {"seabed": "spit", "soil": "gravel", "strength": "dense"},
     {"seabed": NEW_SEABED, "soil": "sand", "strength": "dense"},
 )
+INSTRUMENTS = ({"instrument": "old cell", "error_pct": 8}, {"instrument": "new cell", "error_pct": 3})
 FIRST_STEP, STEP, LIMIT = np.log(60.0), 0.13, np.log(15_000.0)  # log N
 
 
@@ -114,6 +115,10 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
                 **(blank | about),
             }
         )
+    # The old cell went on the first visits, the new one on the others; of some tests nobody wrote down which.
+    for number, row in enumerate(rows):
+        read_by = INSTRUMENTS[int(str(row["visit"])[-1])]["instrument"]
+        row["instrument"] = "" if number % 4 == 3 else read_by
     return rows
 
 
@@ -121,7 +126,8 @@ def make_layout() -> xr.Dataset:
     """Return the inputs of the campaign; its readings are to be replaced by `read_loads`."""
     anchors = _anchors()
     with tempfile.TemporaryDirectory() as folder:
-        for name, rows in {"anchors": anchors, "seabeds": SEABEDS, "trials": _trials(anchors)}.items():
+        files = {"anchors": anchors, "seabeds": SEABEDS, "instruments": INSTRUMENTS}
+        for name, rows in {**files, "trials": _trials(anchors)}.items():
             with (Path(folder) / f"{name}.csv").open("w", encoding="utf-8", newline="") as stream:
                 writer = csv.DictWriter(stream, list(rows[0]))
                 writer.writeheader()
