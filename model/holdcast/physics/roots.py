@@ -51,8 +51,8 @@ def root_between(
     from scipy.optimize.elementwise import find_root
 
     # The stubs have a private type of the same four names.
-    found = find_root(function, (low, high), args=args, tolerances=tolerances)  # type: ignore[arg-type]
-    return np.asarray(found.x, dtype=float)
+    solution = find_root(function, (low, high), args=args, tolerances=tolerances)  # type: ignore[arg-type]
+    return np.asarray(solution.x, dtype=float)
 
 
 def bracket(

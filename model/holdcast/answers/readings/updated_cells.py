@@ -145,11 +145,11 @@ def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], F
 
 
 def _above(draws: Draws, weight: Floats) -> Floats:
-    chosen = json.loads(draws.fit.tree.attrs["thresholds"]).get("efficiency")
-    if chosen is None:
+    threshold = json.loads(draws.fit.tree.attrs["thresholds"]).get("efficiency")
+    if threshold is None:
         return np.full(draws["log_capacity"].shape[1:], np.nan)
     log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
-    above = draws["log_capacity"] - log_weight[:, None] > np.log(chosen)
+    above = draws["log_capacity"] - log_weight[:, None] > np.log(threshold)
     return np.asarray(np.tensordot(weight, expit(draws["sets_log_odds"]) * above, axes=1))
 
 

@@ -127,14 +127,15 @@ def _one_spot(log_set: Numbers, log_slid: Numbers, log_odds: Numbers, concentrat
     pulls = log_set.shape[1]
     largest = np.maximum(log_set, log_slid)
     sets, slides = np.exp(log_set - largest), np.exp(log_slid - largest)
-    chance, rest = expit(log_odds)[:, None], expit(-log_odds)[:, None]  # 1 - chance is none where it is sure
+    # 1 - chance is nothing in floating point where setting is sure.
+    chance, against = expit(log_odds)[:, None], expit(-log_odds)[:, None]
     urn = concentration[:, None]
     up, stay, ahead, norms = [], [], [np.ones((len(chance), pulls + 1))], []
     ways = [np.ones((len(chance), 1))]
     for i in range(pulls):
         r = np.arange(i + 1)
         up.append((chance * urn + r) / (urn + i))
-        stay.append((rest * urn + (i - r)) / (urn + i))
+        stay.append((against * urn + (i - r)) / (urn + i))
         following = np.zeros((len(chance), i + 2))
         following[:, 1:] += ways[i] * up[i] * sets[:, i : i + 1]
         following[:, :-1] += ways[i] * stay[i] * slides[:, i : i + 1]
