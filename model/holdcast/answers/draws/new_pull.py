@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 import numba
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize.elementwise import bracket_root, find_root
 from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import AnchorDraws
@@ -29,6 +28,7 @@ from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
+from holdcast.physics.roots import bracket, root_between
 from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
 from holdcast.physics.units import GRAVITY
 
@@ -204,14 +204,13 @@ class NewPull:
 
         def solved(low: Floats, high: Floats, which: NDArray[np.int64]) -> Floats:
             args = (wanted[which], anchor[which])
-            return np.asarray(find_root(excess, (low, high), args=args, tolerances={"fatol": _EXACT}).x)
+            return root_between(excess, low, high, args, {"fatol": _EXACT})
 
         log_load = solved(near - width, near + width, np.arange(len(wanted)))
         far = np.flatnonzero(np.isnan(log_load))
         if len(far):
             ends = near[far] - width, near[far] + width
-            low, high = bracket_root(excess, *ends, args=(wanted[far], anchor[far])).bracket
-            log_load[far] = solved(np.asarray(low), np.asarray(high), far)
+            log_load[far] = solved(*bracket(excess, *ends, (wanted[far], anchor[far])), far)
         return log_load
 
 
@@ -258,5 +257,7 @@ def new_pull(
         draws["sliding_scatter"],
         draws["strength_of_fall"],
         geometry,
-        np.array([least_load_n(draws, anchor.mass_kg, geometry) for anchor in anchors]),
+        floor_of_weight_n(
+            np.array([anchor.mass_kg * GRAVITY for anchor in anchors]), least_let_go(draws), geometry
+        ),
     )
