@@ -35,7 +35,7 @@ Area = Annotated[
 Wind = Annotated[float | None, typer.Option("--wind-kn", help="Wind in knots; 30 by default.")]
 Force = Annotated[int | None, typer.Option("--beaufort", help="Wind as a Beaufort force, 0 to 12.")]
 Chance = Annotated[
-    float, typer.Option("--chance", help="Chance of holding for the lightest anchor and margin.")
+    float, typer.Option("--chance", help="Chance of holding that you want; the lightest anchor has it.")
 ]
 Scope = Annotated[
     float | None, typer.Option("--scope", help="Scope; the rode then counts as pulled straight.")

@@ -1,5 +1,6 @@
 """``holdcast criticise``: what the model misses of the log's own pulls."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -42,7 +43,10 @@ _FULL = "full model"
 def criticise(
     results: Results,
     variants: Annotated[
-        bool, typer.Option("--variants", help="Also refit without a part of the model, and compare: minutes.")
+        bool,
+        typer.Option(
+            "--variants", help="Also refit with a part of the model left out, and compare. Minutes."
+        ),
     ] = False,
     campaign: Annotated[
         Path | None, typer.Option(help="Campaign of these results, for --variants (default: beside them).")
@@ -75,11 +79,8 @@ def criticise(
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
     screen = shown_units(fit, units)
     say_written([write_pulls(pulls, results, approximate=fit.verdict.approximate)])
-    say_written(
-        save_criticism_figures(
-            answer, results / "figures", screen, reliable=fit.verdict.ok, sizes=picture_size or ()
-        )
-    )
+    draw = partial(save_criticism_figures, answer, results / "figures", screen)
+    say_written(draw(reliable=fit.verdict.ok, sizes=picture_size or ()))
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         look = {"pulls_to_check": pulls_to_check_rows(pulls)}

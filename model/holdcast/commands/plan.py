@@ -27,7 +27,7 @@ __all__ = ["plan"]
 
 PLAN_FILE = "plan.csv"
 
-Hours = Annotated[float, typer.Option(help="Hours that there are.", show_default=False)]
+Hours = Annotated[float, typer.Option(help="Hours you have, travel counted.", show_default=False)]
 Anchors = Annotated[
     list[str] | None, typer.Option(help="Only this anchor's bands or pairs count; may be given again.")
 ]

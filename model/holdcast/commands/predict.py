@@ -56,7 +56,7 @@ def predict(
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
-    """Answer requests: capacity, one new pull and chances of setting of any anchor, size, seabed and scope.
+    """Predict capacity, one new pull and chances of setting for any anchor, size, seabed and scope asked for.
 
     A new anchor, size or seabed brings its own uncertainty; the answer says on what it rests.
 
