@@ -38,16 +38,15 @@ if TYPE_CHECKING:
 __all__ = ["criticise"]
 
 _FULL = "full model"
+Variants = Annotated[
+    bool,
+    typer.Option("--variants", help="Also refit with a part of the model left out, and compare. Minutes."),
+]
 
 
 def criticise(
     results: Results,
-    variants: Annotated[
-        bool,
-        typer.Option(
-            "--variants", help="Also refit with a part of the model left out, and compare. Minutes."
-        ),
-    ] = False,
+    variants: Variants = False,
     campaign: Annotated[
         Path | None, typer.Option(help="Campaign of these results, for --variants (default: beside them).")
     ] = None,
