@@ -12,7 +12,7 @@ from holdcast.campaign.doubts.rode import rode_doubts
 from holdcast.campaign.rode_geometry import rode_geometry
 
 HALF_TOLD = "with a scope or length of rode"
-MOSTLY_RODE = "of whose reading the rode's weight and friction take more than a third"
+MOSTLY_RODE = "the rode's weight and friction take more than a third of the reading"
 
 
 @pytest.fixture
@@ -99,7 +99,7 @@ HEAVY = {"scope": "8", "depth_m": "5", "chain_kg_per_m": "1.4", "chain_length_m"
 )
 def test_a_reading_that_is_mostly_rode_is_doubted(row, cells: Mapping[str, str], doubted: bool) -> None:
     found = [doubt.found for doubt in rode_doubts(row(**HEAVY, **cells))]
-    assert found == ([f"1 pull {MOSTLY_RODE} (t1)"] if doubted else [])
+    assert found == ([f"1 pull (t1): {MOSTLY_RODE}"] if doubted else [])
 
 
 def test_many_pulls_are_counted_and_a_few_named(read, tables) -> None:

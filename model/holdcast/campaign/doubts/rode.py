@@ -64,8 +64,8 @@ def _mostly_rode(pulls: pd.DataFrame, geometry: pd.DataFrame) -> tuple[Finding, 
         return ()
     return (
         _doubt(
-            f"{_number(weak)} of whose reading the rode's weight and friction take more than a third "
-            f"({_listed(weak)})",
+            f"{_number(weak)} ({_listed(weak)}): the rode's weight and friction take more than a third of "
+            "the reading",
             "readings well above what the rode takes",
             "Friction of chain on the bottom is known to a third at best, so little is known of the load at "
             "the anchor. Check chain and length; let out less chain, or measure at the anchor.",

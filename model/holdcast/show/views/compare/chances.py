@@ -71,7 +71,7 @@ def chance_lines(chances: xr.Dataset, least: float, width: int, *, most: int) ->
     ]
     if not body:
         return wrap(
-            " ".join([f"No chance of setting moved by {least:.0%} or more of half its band.", *lone]), width
+            " ".join([f"No chance of setting moved by {least:.0%} or more of that way.", *lone]), width
         )
     header = ["anchor", "seabed", "chance", "old (90% band)", "new (90% band)", "move"]
     return [

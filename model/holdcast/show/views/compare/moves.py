@@ -114,8 +114,8 @@ def cell_sentence(
     text = (
         f"{row.anchor} in {row.seabed} {verb} from {loads[0]} to {loads[1]} {load_unit(units)} "
         f"(×{factor_text(row.factor)}, "
-        f"{abs(row.move):.0%} of half its old 90% band{outside}; the band is ×{factor_text(row.band_ratio)} "
-        "as wide)."
+        f"{abs(row.move):.0%} of the way to its old band's end{outside}; "
+        f"the band is ×{factor_text(row.band_ratio)} as wide)."
     )
     places = {
         "cell": "In this cell",
@@ -161,7 +161,8 @@ def compare_lines(
     most = _EVERY if everything else _FEW
     spoken, rows = trial_words(answer.trials), moved_cells(answer.cells, least)
     number = answer.cells.sizes["anchor"] * answer.cells.sizes["seabed"]
-    first = f"{len(rows)} of {number} cells moved by {least:.0%} or more of half their old 90% band."
+    moved = f"{len(rows)} of {number} cells" if len(rows) else f"None of {number} cells"
+    first = f"{moved} moved by {least:.0%} or more of the way from middle to end of the old 90% band."
     sentences = [
         cell_sentence(row, behind[row.anchor, row.seabed], spoken, units)
         for row in each_row(rows[: most.cells])
@@ -186,7 +187,7 @@ def _effect_lines(effects: xr.Dataset, least: float, width: int, *, most: int) -
     moves = effects["move"].to_numpy()
     order = [place for place in np.argsort(-np.abs(moves), kind="stable") if abs(moves[place]) >= least]
     if not order:
-        return wrap(f"No effect or parameter moved by {least:.0%} or more of half its old 90% band.", width)
+        return wrap(f"No effect or parameter moved by {least:.0%} or more of that way.", width)
     body = []
     for place in order[:most]:
         one = effects.isel(parameter=place)
