@@ -1,9 +1,14 @@
 """What every test can rely on, what runs in one process, and what starts first."""
 
+import os
 import shutil
 from collections.abc import Iterator
 
 import pytest
+
+# One thread of linear algebra a process, in what tests start too: there is a process a core already, and
+# threads that wait for each other burn most of the time.
+os.environ |= dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
 SHARED_FIT = "the shared fit"
 LONGEST_FIRST = (
