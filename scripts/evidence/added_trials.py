@@ -23,10 +23,9 @@ from arviz_stats.base import array_stats
 
 from calibration import BLOCK, draw_truths
 from holdcast.answers.draws.draws import draws_of
-from holdcast.answers.readings.new_tests import likelihood_of_new
 from holdcast.answers.readings.surprise import surprise
 from holdcast.answers.readings.update import updated_draws
-from holdcast.answers.readings.weights import QUANTILE_ERROR, weigh, weighted_bands
+from holdcast.answers.readings.weights import QUANTILE_ERROR, weighted_bands
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.layout import lay_out
@@ -115,8 +114,8 @@ def run_update(
     first = refit(refitter, hide_pulls(lay_out(campaign), held_back), seed=seed, efforts=EFFORTS)
     draws = draws_of(fit_of(first, log, seed))
     inputs = lay_out_with(draws.fit.tree, rows)
-    weights = weigh(likelihood_of_new(draws, inputs))
-    update = updated_draws(draws, inputs, weights)
+    update = updated_draws(draws, inputs)
+    weights = update.weights
     errors = compared(update.draws["log_capacity"], update.weight, first.posterior, second.posterior)
     tails = surprise(draws, inputs, rows, dict.fromkeys(rows.index))
     return {

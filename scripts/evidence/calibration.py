@@ -105,7 +105,7 @@ def quantities(
                     str(samples[dim].to_numpy()[at]) for dim, at in zip(samples.dims, place, strict=False)
                 ]
                 ranked[f"{name}{f' ({", ".join(labels)})' if labels else ''}"] = samples.to_numpy()[place]
-    for name in ("rate_per_decade", "pull_scatter"):
+    for name in ("rate_per_decade", "pull_scatter", "instrument_error"):
         samples = draws[name].stack(sample=("chain", "draw"))
         for at, label in enumerate(samples[samples.dims[0]].to_numpy()):
             ranked[f"{name} ({label})"] = samples.to_numpy()[at]

@@ -28,7 +28,8 @@ from pages.version import version_line
 PAGE = """# How near a quick fit is
 
 `holdcast fit --quick` runs the same model and the same sampler with few draws: 2 chains of 300 after 300
-tuning steps, in place of 4 of 1,000 after 800. It is for a first look at a log, goes into
+tuning steps, in place of 4 of 1,000 after 400. Where its cells fall short of 100 independent draws it tries
+once more, with 2 chains of 1,000. It is for a first look at a log, goes into
 a folder of its own and never replaces a full fit. It is marked wherever it is shown: every answer on the
 screen begins with APPROXIMATE, `--json` has `approximate: true`, every table of numbers begins with a column
 `approximate` that says yes in each row (a full fit's has no such column). Made by

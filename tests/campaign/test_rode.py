@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from holdcast.campaign import Campaign
+from holdcast.campaign.doubts.lengths import length_doubts
 from holdcast.campaign.doubts.rode import rode_doubts
 from holdcast.campaign.rode_geometry import rode_geometry
 
@@ -108,3 +109,38 @@ def test_many_pulls_are_counted_and_a_few_named(read, tables) -> None:
     assert doubt.found.startswith("9 pulls ")
     assert doubt.found.endswith("(p0, p1, p2, p3, p4, p5 and 3 more)")
     assert np.isnan(rode_geometry(read(trials=rows), read(trials=rows).trials)["depth_m"]).all()
+
+
+def in_depths(read, tables, depths: list[str], lengths: list[str], column: str = "depth_m") -> Campaign:
+    (first, *_) = tables.trials
+    rows = [
+        {**first, "trial": f"p{at}", "visit": f"v{at}", column: depth, "rode_length_m": length,
+         "bow_height_m": "1"}
+        for at, (depth, length) in enumerate(zip(depths, lengths, strict=True))
+    ]  # fmt: skip
+    return read(trials=rows)
+
+
+def test_depths_in_feet_under_metres_are_doubted_once(read, tables) -> None:
+    """Five metres are 16.4 feet: a rode of 30 m is 1.7 times that, and 5 times what was meant."""
+    (doubt,) = length_doubts(in_depths(read, tables, ["16.4"] * 4 + ["5"], ["30"] * 5))
+    assert doubt.found == "4 tests with a rode of 1.7 times depth and bow height"
+    assert "it would be 5 times" in doubt.fix and "feet" in doubt.fix
+
+
+def test_depths_in_metres_under_feet_are_doubted_too(read, tables) -> None:
+    (doubt,) = length_doubts(in_depths(read, tables, ["5", "6", "5"], ["36", "42", "40"], "depth_ft"))
+    assert doubt.found == "3 tests with a rode of 14 to 16 times depth and bow height"
+    assert "it would be 6 to 6.7 times" in doubt.fix
+
+
+@pytest.mark.parametrize(
+    ("depths", "lengths"),
+    [
+        (["5"] * 4, ["30"] * 4),  # usual
+        (["16.4"] * 2, ["30"] * 2),  # too few to tell a slip from short scopes
+        (["16.4", "5", "5", "5", "5", "16.4", "16.4"], ["30"] * 7),  # most are usual
+    ],
+)
+def test_usual_scopes_and_a_few_odd_ones_are_no_doubt(read, tables, depths, lengths) -> None:
+    assert length_doubts(in_depths(read, tables, depths, lengths)) == ()

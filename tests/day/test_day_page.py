@@ -4,6 +4,7 @@ import base64
 import hashlib
 import json
 import re
+import string
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from invented_day import TEST_DAY, planned_tests
 
 from holdcast.campaign.columns.known_columns import TRIALS
 from holdcast.show.day import write_day_page
+from holdcast.show.day.packing import packed_levels
 from holdcast.show.day.page_data import load_text, readings_at
 
 
@@ -55,6 +57,23 @@ def test_expected_loads_are_those_of_the_table(readings, make_day):
 )  # fmt: skip
 def test_loads_in_the_log_s_unit(newtons, unit, text):
     assert load_text(newtons, unit) == text
+
+
+@pytest.mark.parametrize("gap", [0.02, 3.0])
+def test_packed_levels_come_back(gap):
+    """Unpacked here by the format's own words; a large gap makes all steps larger."""
+    levels = np.sort(np.random.default_rng(3).normal(7.0, 1.0, (40, 5, 3)), axis=0)
+    levels[20:] += gap
+    packed = packed_levels(levels)
+    whole = np.frombuffer(base64.b64decode(packed["first"]), "<u2").astype(int)
+    digits = string.ascii_uppercase + string.ascii_lowercase + string.digits + "+/"
+    pairs = re.findall("..", packed["rises"])
+    rises = np.array([64 * digits.index(high) + digits.index(low) for high, low in pairs])
+    rises = np.vstack([whole, rises.reshape(39, 15)]).cumsum(axis=0)
+    restored = packed["low"] + packed["step"] * rises.reshape(levels.shape)
+    assert abs(restored - levels).max() <= 0.5001 * packed["step"] < 5e-4
+    with pytest.raises(ValueError, match="must rise"):
+        packed_levels(levels[::-1])
 
 
 def test_between_levels_by_odds(readings):

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from invented_day import day_page, invented_readings, planned_tests
-from scipy.stats import betabinom
+from invented_day import LEAST_N, QUARTER_TAKES, day_page, invented_readings, planned_tests
+from scipy.stats import betabinom, norm
 
 KN = 1000.0
 
@@ -91,7 +91,7 @@ def test_reversals_and_turns_say_what_to_expect(phone, kind, words):
 
 def test_a_log_without_resets_expects_none(phone, readings, tmp_path):
     path = tmp_path / "bare.html"
-    bare = readings.drop_vars(["resets", "veer_kept", "reset_chance", "reset_concentration"])
+    bare = readings.drop_vars(["resets", "veer_kept", "reset_chance", "reset_concentration", "turned_n"])
     path.write_text(day_page(bare), encoding="utf-8")
     page = phone(path=path)
     begin(page)
@@ -100,6 +100,10 @@ def test_a_log_without_resets_expects_none(phone, readings, tmp_path):
     page.fill("#f-attempts", "5")
     page.fill("#f-successes", "0")
     assert page.text_content("#verdict") == ""
+    page.get_by_label("veer", exact=True).check()
+    page.fill("#f-veer", "90")
+    page.fill("#f-held", "1")
+    assert page.text_content("#verdict") == page.text_content("#turn-words") == ""
 
 
 def test_few_successes_are_unusual(phone):
@@ -115,6 +119,60 @@ def test_few_successes_are_unusual(phone):
         tail = min(1.0, 2.0 * min(counts.cdf(successes), counts.sf(successes - 1)))
         assert page.text_content("#verdict").startswith(word)
         assert float(page.get_attribute("#verdict", "data-tail")) == pytest.approx(tail, abs=1e-4)
+    page.get_by_label("Fouled, or spoilt otherwise").check()
+    assert page.text_content("#verdict") == ""
+
+
+@pytest.mark.parametrize(
+    ("held", "released", "asked", "reached"),
+    [("1.2", "", "90", ""), ("9", "", "45", ""), ("0.2", "", "180", "30"), ("0.9", "", "180", "170"),
+     ("1,0", "1,1", "120", ""), ("2", "2", "360", ""), ("0.55", "", "180", "150")],
+)  # fmt: skip
+def test_turns_are_judged_by_the_load_that_they_leave(phone, readings, held, released, asked, reached):
+    """Witness: the log-normal that the invented table was made from, by scipy."""
+    page = phone()
+    begin(page)
+    page.get_by_label("veer", exact=True).check()
+    for name, text in (("held", held), ("released", released), ("veer", asked), ("veer_held", reached)):
+        page.fill(f"#f-{name}", text)
+    test = planned_tests(readings)[0]
+    wanted = np.log(readings["expected_n"].sel(anchor=test.anchor, seabed=test.seabed).to_numpy())
+    spread = (wanted[2] - wanted[0]) / (2 * norm.ppf(0.95))
+
+    def up_to(load, degrees):
+        kilonewtons = float(load.replace(",", "."))
+        if kilonewtons * KN < LEAST_N:  # what any anchor bears
+            return 0.0
+        return norm.cdf((np.log(kilonewtons * KN) - wanted[1] + QUARTER_TAKES * degrees / 90) / spread)
+
+    end = (held, min(float(reached) + 15, float(asked))) if reached else (released, float(asked))
+    above = 1 - up_to(held, float(reached or asked))
+    tail = max(5e-4, min(1.0, 2 * min(above, up_to(*end) if end[0] else 1.0)))
+    got = float(page.get_attribute("#verdict", "data-tail"))
+    assert got == pytest.approx(tail, abs=0.004 if tail < 0.1 else 0.015)
+    words = page.text_content("#verdict")
+    assert words.startswith("Unusually" if tail < 0.05 else "As expected")
+    for sentence in ("repeat the turn", "look at the anchor", "Keep this reading too"):
+        assert (sentence in words) == (tail < 0.05)
+    for word in ("drop", "delete", "discard", "leave out", "exclude"):
+        assert word not in words
+    assert f"After a turn of {asked}°, expect" in page.text_content("#turn-words")
+    keep(page)
+    assert words in page.locator(".test").first.locator(".entries").text_content()
+
+
+def test_a_turn_that_is_not_complete_is_not_judged(phone):
+    page = phone()
+    begin(page)
+    page.get_by_label("veer", exact=True).check()
+    for name, text in (("veer", "90"), ("veer", ""), ("held", "1")):
+        page.fill(f"#f-{name}", text)
+        assert page.text_content("#verdict") == ""
+    page.fill("#f-veer", "90")
+    assert page.text_content("#verdict") != ""
+    page.fill("#f-veer_held", "100")  # more than was asked for
+    assert page.text_content("#verdict") == ""
+    page.fill("#f-veer_held", "")
     page.get_by_label("Fouled, or spoilt otherwise").check()
     assert page.text_content("#verdict") == ""
 

@@ -5,12 +5,24 @@ import inspect
 import pytest
 
 from holdcast.cli import main
-from holdcast.commands import boat, classtest, compare, explain, features, predict, rank, report, sizes
+from holdcast.commands import (
+    boat,
+    check,
+    classtest,
+    compare,
+    criticise,
+    explain,
+    features,
+    predict,
+    rank,
+    report,
+    sizes,
+)
 from holdcast.commands.shared.answering import PictureSizes, say_written
 from holdcast.show.figures import intervals
 from holdcast.show.figures.sheet import PictureSize
 
-COMMANDS = (boat, classtest, compare, explain, features, predict, rank, report, sizes)
+COMMANDS = (*(boat, check, classtest, compare, criticise, explain, features, predict, rank, report, sizes),)
 
 
 @pytest.mark.parametrize("module", COMMANDS, ids=lambda module: module.__name__.rpartition(".")[2])
@@ -40,6 +52,11 @@ def test_an_unknown_shape_is_refused_with_the_known_ones(monkeypatch, capsys, tm
     assert run(monkeypatch, "rank", tmp_path, "--picture-size", "tall") == 2
     said = capsys.readouterr().err
     assert "'tall' is not one of 'wide', 'square', 'phone'" in said and not list(tmp_path.iterdir())
+
+
+def test_a_shape_without_a_picture_is_refused(monkeypatch, capsys, tmp_path):
+    assert run(monkeypatch, "check", tmp_path, "--picture-size", "wide") == 2
+    assert "--picture-size goes with --picture FILE" in capsys.readouterr().err
 
 
 def test_each_shape_asked_for_reaches_the_picture(monkeypatch):

@@ -36,3 +36,13 @@ def test_adding_trials_loads_no_model() -> None:
     code = f"import sys, {module}, holdcast.commands.add, holdcast.campaign.new_trials; print(*sys.modules)"
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert (HEAVY - {"arviz_stats"}).isdisjoint(result.stdout.split())
+
+
+def test_ranks_and_features_solve_nothing_and_compile_nothing() -> None:
+    """So they start without scipy's solvers and distributions, and without the compiler: a second less."""
+    modules = "holdcast.answers.rank.all_rounder, holdcast.answers.features.features"
+    code = f"import sys, {modules}; print(*sys.modules)"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert (HEAVY | {"numba", "scipy.optimize", "scipy.stats", "matplotlib"}).isdisjoint(
+        result.stdout.split()
+    )

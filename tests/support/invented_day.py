@@ -20,6 +20,8 @@ TEST_DAY = DayFacts(
     scope=7.0,
     provenance="holdcast 0.1.0, seed 7",
 )
+TURNS, QUARTER_TAKES, LEAST_N = (0.0, 90.0, 180.0, 360.0), 0.2, 600.0
+"""Turns of the table [deg], what a quarter of a turn takes [log], what any anchor bears [N]."""
 SEABEDS = ("soft mud", "harbour clay", "<script>alert(1)</script>", "shingle")
 
 
@@ -37,6 +39,8 @@ def invented_readings(anchors: int = 6, seabeds: int = 4, seed: int = 5) -> xr.D
     spread = random.uniform(0.25, 0.7, (anchors, seabeds))
     readings = np.exp(centre[..., None] + spread[..., None] * norm.ppf(level))
     wanted = [0.05, 0.5, 0.95]
+    turn_level, turn = level[[0, 25, 45, 55, 65, 85, 100, 115, 135, 145, 155, 175, 200]], np.array(TURNS)
+    after = (centre[..., None] - QUARTER_TAKES * turn / 90)[..., None]
     return xr.Dataset(
         {
             "reading_n": (("anchor", "seabed", "level"), readings),
@@ -48,9 +52,18 @@ def invented_readings(anchors: int = 6, seabeds: int = 4, seed: int = 5) -> xr.D
             "reset_chance": (("anchor", "seabed", "group"), np.full((anchors, seabeds, 4), 0.84)),
             "reset_concentration": (("anchor", "seabed", "group"), np.full((anchors, seabeds, 4), 6.0)),
             "veer_kept": (("anchor", "seabed"), np.full((anchors, seabeds), 0.7)),
+            "turned_n": (
+                ("anchor", "seabed", "turn", "turn_level"),
+                np.exp(after + spread[..., None, None] * norm.ppf(turn_level)),
+            ),
+            "turned_least_n": (("anchor", "seabed"), np.full((anchors, seabeds), LEAST_N)),
+            "read_to_deg": ((), 15.0),
             "sets": (("anchor", "seabed"), random.uniform(0.6, 0.99, (anchors, seabeds))),
         },
-        {"anchor": names, "seabed": places, "level": level, "quantile": wanted},
+        {
+            **{"anchor": names, "seabed": places, "level": level, "quantile": wanted},
+            **{"turn": turn, "turn_level": turn_level},
+        },
     )
 
 

@@ -1,7 +1,6 @@
 """From a model to a fit: compiling, sampling until the verdict is good, and what the answers need besides."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from importlib.metadata import version
 
 import pymc as pm
@@ -13,9 +12,10 @@ from holdcast.capacity.model.priors import Prior
 from holdcast.capacity.progress import Progress
 from holdcast.capacity.quick import quick_draws, quick_title
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
-from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
+from holdcast.capacity.sampler.sampling import ATTEMPTS
 from holdcast.capacity.sampler.verdict import Verdict, judge
-from holdcast.capacity.tree import assemble, judged_draws, keep_posterior, prior_group, root_attributes
+from holdcast.capacity.sampling_attempts import sample_until_good
+from holdcast.capacity.tree import assemble, judged_draws, prior_group, root_attributes
 
 __all__ = ["fit_model"]
 
@@ -57,17 +57,10 @@ def _sample(
     compiled: CompiledModel, inputs: xr.Dataset, seed: int, progress: Progress
 ) -> tuple[xr.Dataset, xr.Dataset, Verdict]:
     """Sample, trying harder while the verdict is bad; the last attempt counts."""
-    seconds = 0.0
-    for attempt, effort in enumerate(ATTEMPTS, start=1):
-        progress(f"sampling: attempt {attempt}, {effort.chains} chains of {effort.draws} draws")
-        raw, spent = draw_posterior(compiled, effort, seed, progress)
-        seconds += spent
-        posterior = keep_posterior(raw["posterior"].to_dataset(), inputs, seed)
-        stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
+
+    def verdict_of(posterior: xr.Dataset, statistics: xr.Dataset) -> Verdict:
         judged = judged_draws(posterior, inputs)
-        tree = xr.DataTree.from_dict({"posterior": judged, "sample_stats": stats})
-        verdict = judge(tree, list(map(str, judged.data_vars)))
-        verdict = replace(verdict, attempts=attempt, seconds_compile=compiled.seconds, seconds_sample=seconds)
-        if verdict.ok:
-            break
-    return posterior, stats, verdict
+        tree = xr.DataTree.from_dict({"posterior": judged, "sample_stats": statistics})
+        return judge(tree, list(map(str, judged.data_vars)))
+
+    return sample_until_good(compiled, inputs, seed, progress, efforts=ATTEMPTS, verdict_of=verdict_of)

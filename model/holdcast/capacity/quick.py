@@ -10,14 +10,15 @@ import xarray as xr
 
 from holdcast.capacity.progress import Progress
 from holdcast.capacity.sampler.compiling import CompiledModel
-from holdcast.capacity.sampler.sampling import Effort, draw_posterior
+from holdcast.capacity.sampler.sampling import Effort
 from holdcast.capacity.sampler.verdict import Limits, Verdict, judge
-from holdcast.capacity.tree import keep_posterior
+from holdcast.capacity.sampling_attempts import sample_until_good
 from holdcast.marks import APPROXIMATE, BAND_ENDS_OFF
 
 __all__ = ["quick_draws", "quick_title"]
 
-_EFFORT = Effort(300, 300, 0.8, chains=2)
+_EFFORTS = (Effort(300, 300, 0.8, chains=2), Effort(1000, 500, 0.9, chains=2))
+"""The second, a few times as long, only where the first falls short: mostly on a short log."""
 _LIMITS = Limits(ess=100.0, rhat=1.05, divergences_per_1000=10.0, asked_of="every cell")
 """Of the cells alone; enough for a look (a choice, no source)."""
 
@@ -41,21 +42,16 @@ def quick_draws(
     seed, progress
         As for :func:`holdcast.capacity.fit`.
     """
-    progress(f"sampling quickly: {_EFFORT.chains} chains of {_EFFORT.draws} draws")
-    raw, seconds = draw_posterior(compiled, _EFFORT, seed, progress)
-    posterior = keep_posterior(raw["posterior"].to_dataset(), inputs, seed)
-    stats = raw["sample_stats"].to_dataset()[["diverging", "energy", "n_steps", "step_size"]]
-    tree = xr.DataTree.from_dict({"posterior": posterior[["log_capacity"]], "sample_stats": stats})
-    verdict = judge(tree, ["log_capacity"], _LIMITS)
-    sentences = (_caution(verdict.draws), *verdict.sentences) if verdict.ok else verdict.sentences
-    judged = replace(
-        verdict,
-        sentences=sentences,
-        seconds_compile=compiled.seconds,
-        seconds_sample=seconds,
-        approximate=True,
+    posterior, statistics, verdict = sample_until_good(
+        compiled, inputs, seed, progress, efforts=_EFFORTS, verdict_of=_verdict
     )
-    return posterior, stats, judged
+    sentences = (_caution(verdict.draws), *verdict.sentences) if verdict.ok else verdict.sentences
+    return posterior, statistics, replace(verdict, sentences=sentences, approximate=True)
+
+
+def _verdict(posterior: xr.Dataset, statistics: xr.Dataset) -> Verdict:
+    draws = {"posterior": posterior[["log_capacity"]], "sample_stats": statistics}
+    return judge(xr.DataTree.from_dict(draws), ["log_capacity"], _LIMITS)
 
 
 def _caution(draws: int) -> str:

@@ -213,19 +213,19 @@ def _write(fit: "Fit", added: "Added", folder: Path, append: Callable[[], Path] 
 
     approximate = fit.verdict.approximate
     cells = cells_csv(added.cells, approximate=approximate, carried=carried_of(fit))
-    kept: list[Path] = []
+    backups: list[Path] = []
 
     def write(beside: Path) -> None:
         (beside / _FILES[0]).write_text(cells, encoding="utf-8")
         text = table_csv(added.surprise, approximate=approximate)
         (beside / _FILES[1]).write_text(text, encoding="utf-8")
         if append is not None:
-            kept.append(append())
+            backups.append(append())
 
     with only_writer(folder.absolute().with_name(f".{folder.name}-lock")):
         swap_in(folder, write)
     describe_new_tables(folder.parent)
-    return kept
+    return backups
 
 
 def _answer(fit: "Fit", added: "Added", folder: Path, units: str, *, as_json: bool) -> None:

@@ -1,5 +1,6 @@
 """``holdcast check``: every fault and doubt, without fitting."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from shlex import quote
@@ -11,8 +12,10 @@ from holdcast.campaign.columns.carried_columns import carried_columns, unread_co
 from holdcast.campaign.records import Campaign, CampaignError
 from holdcast.commands.folders.leftovers import tidied
 from holdcast.commands.folders.results import quick_folder
+from holdcast.commands.shared.answering import PictureSizes, say_written
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
+from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.findings_table import findings_table
 from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
@@ -28,6 +31,7 @@ def check(
         Path | None,
         typer.Option(help="Also draw the pulls of each anchor in each seabed into this file (.svg or .png)."),
     ] = None,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -36,8 +40,10 @@ def check(
     Faults stop a fit (exit status 2); doubts alone do not (exit status 0).  What a killed fit left beside the
     results is cleaned up.
 
-    Example: holdcast check my-campaign
+    Example: holdcast check my-campaign --picture pulls.png --picture-size wide
     """
+    if picture_size and picture is None:
+        raise InputError("--picture-size goes with --picture FILE, which names the picture")
     results = results_folder(campaign)
     for line in (*tidied(results), *tidied(quick_folder(results))):
         progress(line)
@@ -49,7 +55,7 @@ def check(
         raise
     line, carried = accounting_line(read), carried_columns(read)
     if picture is not None:
-        _draw(read, picture)
+        _draw(read, picture, picture_size or ())
     if as_json:
         findings = [asdict(finding) for finding in read.doubts]
         columns = {"carried": carried, "not_used": unread_columns(read)}
@@ -62,7 +68,7 @@ def check(
     say("\n".join(["", *lines, f"No fault: holdcast fit {quote(str(campaign))} can run."]))
 
 
-def _draw(read: Campaign, path: Path) -> None:
+def _draw(read: Campaign, path: Path, sizes: Sequence[PictureSize]) -> None:
     """Draw the grid of pulls into a file.
 
     Raises
@@ -77,5 +83,4 @@ def _draw(read: Campaign, path: Path) -> None:
     from holdcast.show.figures.pull_grid import save_pull_grid
 
     counts = pull_counts(read.anchors, read.seabeds, read.trials)
-    save_pull_grid(counts, path, title=str(read.title or ""))
-    progress(f"wrote {path}")
+    say_written(save_pull_grid(counts, path, str(read.title or ""), sizes))

@@ -14,6 +14,7 @@ from holdcast.commands.published.whole_criticism import (
     models_written,
 )
 from holdcast.commands.shared.answering import (
+    PictureSizes,
     Results,
     records,
     say_answer,
@@ -46,6 +47,7 @@ def criticise(
     campaign: Annotated[
         Path | None, typer.Option(help="Campaign of these results, for --variants (default: beside them).")
     ] = None,
+    picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
 ) -> None:
@@ -73,7 +75,11 @@ def criticise(
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
     screen = shown_units(fit, units)
     say_written([write_pulls(pulls, results, approximate=fit.verdict.approximate)])
-    say_written(save_criticism_figures(answer, results / "figures", screen, reliable=fit.verdict.ok))
+    say_written(
+        save_criticism_figures(
+            answer, results / "figures", screen, reliable=fit.verdict.ok, sizes=picture_size or ()
+        )
+    )
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         look = {"pulls_to_check": pulls_to_check_rows(pulls)}

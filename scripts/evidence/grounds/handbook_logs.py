@@ -107,7 +107,8 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run what the file does not hold yet, then print the table."""
     shown = argparse.RawDescriptionHelpFormatter
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
-    parser.add_argument("--campaigns", type=int, default=6)
+    parser.add_argument("--campaigns", type=int, default=6, help="logs of each kind")
+    parser.add_argument("--first", type=int, default=0, help="number of the first log")
     parser.add_argument("--kind", action="append", choices=list(KINDS))
     parser.add_argument("--prior", action="append", default=[])
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a log")
@@ -118,7 +119,8 @@ def main(words: Sequence[str] | None = None) -> int:
         (each["kind"], each["campaign"], *each["prior"])
         for each in of_one_version(read_outcomes(asked.out), SEED)
     }
-    wanted = [(kind, number) for number in range(asked.campaigns) for kind in asked.kind or KINDS]
+    numbers = range(asked.first, asked.first + asked.campaigns)
+    wanted = [(kind, number) for number in numbers for kind in asked.kind or KINDS]
     missing = [each for each in wanted if (*each, *asked.prior) not in done]
     if missing and not asked.table:
         priors = with_overrides(changed_priors(asked.prior))

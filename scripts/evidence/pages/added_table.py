@@ -26,7 +26,8 @@ by weights; a cell holds where the standard errors of its median and band ends a
 deviations. Otherwise the draws are led to the new tests by steps: the likelihood counts by degrees, and at
 each degree draws are taken anew by weight and moved as a normal of their own mean and covariance allows. Two
 halves of 500 draws go their own ways, and a cell holds where median and band ends of both lie within 0.5
-standard deviations.
+standard deviations. These thousand draws are weighed first: where they already show that weights are
+hopeless, the others are not weighed, and k and the number of draws told are theirs.
 
 `tail` in `surprise.csv` is the chance, before the test was seen, of a reading as far out or further, on
 either side: twice the smaller of the chances of so much or more, and of so little or less, at most 1. A

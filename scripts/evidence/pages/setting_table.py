@@ -81,7 +81,9 @@ def setting_tables(outcomes: Sequence[Mapping[str, Any]]) -> str:
     if len(versions) > 1:
         after, before = (usual[usual["model"] == version] for version in (versions[-1], versions[0]))
         paired = before.merge(after, on=[*KEY, "kind"], suffixes=("_before", "_after"))
-        parts += [capacity_table(paired), bands_table(paired), pulls_table(paired), sampler_table(paired)]
+        if len(paired):
+            parts += [capacity_table(paired), bands_table(paired), pulls_table(paired), sampler_table(paired)]
+        parts.append(slips_table(frame, versions[0], versions[-1]))
     return "\n\n".join([*parts, labels_table(frame[frame["model"] == versions[-1]])])
 
 
@@ -170,6 +172,37 @@ def sampler_table(paired: pd.DataFrame) -> str:
         rows.append([world, str(len(one)), *counts, *means, _ratio(one, "seconds")])
     head = ["world", "campaigns", "second attempts", "bad verdicts", "divergences in 1,000 draws"]
     return markdown_table([*head, "seconds of sampling", "seconds, after / before"], rows)
+
+
+def slips_table(frame: pd.DataFrame, old: str, new: str) -> str:
+    """Return one version of the model over another on the same campaigns with the column `set` filled."""
+    filled = frame[frame["labels"] != "blank"]
+    before, after = (filled[filled["model"] == version] for version in (old, new))
+    paired = before.merge(after, on=[*KEY, "labels", "with_resets", "kind"], suffixes=("_before", "_after"))
+    rows = []
+    for (labels, kind), part in paired.groupby(["labels", "kind"], sort=False):
+        excess = (
+            f"{1000 * (part[f'above_log_{side}'] - part[f'above_log_best_{side}']).mean():.1f}"
+            for side in ("before", "after")
+        )
+        rows.append(
+            [
+                *(str(labels), str(kind), str(len(part))),
+                *(_ratio(part, "error"), _ratio(part, "width")),
+                *(
+                    " → ".join(_share(part[f"{name}_{side}"]) for side in ("before", "after"))
+                    for name in ("cover", "sets_cover")
+                ),
+                " → ".join(f"{part[f'sets_rms_{side}'].mean():.3f}" for side in ("before", "after")),
+                " → ".join(excess),
+            ]
+        )
+    head = [
+        *("`set`", "cells", "campaigns", "error of capacity, after / before", "width, after / before"),
+        *("90% bands of capacity cover, %", "90% bands of chances cover, %"),
+        *("rms error of chances", "log score, excess × 1000"),
+    ]
+    return markdown_table(head, rows)
 
 
 def labels_table(frame: pd.DataFrame) -> str:

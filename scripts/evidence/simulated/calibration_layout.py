@@ -11,7 +11,16 @@ from numpy.typing import NDArray
 
 from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out, trial_ends
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DID_NOT_SET, EXACT, NOT_SAID, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import (
+    ABOVE,
+    BELOW,
+    DID_NOT_SET,
+    EXACT,
+    LABEL_ERROR,
+    NOT_SAID,
+    SET,
+    UNREAD,
+)
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.loads import fall_shape_log_slope, uplift_angle_deg
 from holdcast.physics.rode.make_up import Rode, make_rode
@@ -30,6 +39,7 @@ SEABEDS = (
     {"seabed": "spit", "soil": "gravel", "strength": "dense"},
     {"seabed": NEW_SEABED, "soil": "sand", "strength": "dense"},
 )
+INSTRUMENTS = ({"instrument": "old cell", "error_pct": 8}, {"instrument": "new cell", "error_pct": 3})
 FIRST_STEP, STEP, LIMIT = np.log(60.0), 0.13, np.log(15_000.0)  # log N
 
 
@@ -105,6 +115,10 @@ def _trials(anchors: list[dict[str, object]]) -> list[dict[str, object]]:
                 **(blank | about),
             }
         )
+    # The old cell went on the first visits, the new one on the others; of some tests nobody wrote down which.
+    for number, row in enumerate(rows):
+        read_by = INSTRUMENTS[int(str(row["visit"])[-1])]["instrument"]
+        row["instrument"] = "" if number % 4 == 3 else read_by
     return rows
 
 
@@ -112,7 +126,8 @@ def make_layout() -> xr.Dataset:
     """Return the inputs of the campaign; its readings are to be replaced by `read_loads`."""
     anchors = _anchors()
     with tempfile.TemporaryDirectory() as folder:
-        for name, rows in {"anchors": anchors, "seabeds": SEABEDS, "trials": _trials(anchors)}.items():
+        files = {"anchors": anchors, "seabeds": SEABEDS, "instruments": INSTRUMENTS}
+        for name, rows in {**files, "trials": _trials(anchors)}.items():
             with (Path(folder) / f"{name}.csv").open("w", encoding="utf-8", newline="") as stream:
                 writer = csv.DictWriter(stream, list(rows[0]))
                 writer.writeheader()
@@ -195,7 +210,9 @@ def read_loads(
         },
         index=inputs["trial"].to_numpy(),
     )
-    # An anchor that held to the limit has set, whatever was written.
-    words = [(kind == ABOVE) | (written & did_set), written & ~did_set]
-    setting = ("trial", np.select(words, [SET, DID_NOT_SET], NOT_SAID))
+    # A slip of the pen now and then; only pulls that slid without a load are surely said so.
+    says_set = did_set ^ (~unread & (generator.random(count) < LABEL_ERROR))
+    # An anchor that held to the limit has set, unless the log says that it did not.
+    words = [written & ~says_set, (kind == ABOVE) | written]
+    setting = ("trial", np.select(words, [DID_NOT_SET, SET], NOT_SAID))
     return inputs.assign(trial_ends(loads).data_vars).assign(setting=setting)

@@ -11,7 +11,7 @@ from holdcast.answers.doubts import pulls_to_check as module
 from holdcast.answers.doubts.pulls_to_check import pulls_to_check_after_fit
 from holdcast.campaign.records import PullToCheck
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.kinds import EXACT
+from holdcast.capacity.likelihood.kinds import DID_NOT_SET, EXACT, NOT_SAID, SET
 
 TYPED_TENFOLD = "T17"
 
@@ -98,7 +98,7 @@ def left_out(fit: Fit, **columns: dict[str, object]) -> xr.Dataset:
     """Return pulls of which nothing is odd but what the columns say of some trials."""
     trials = fit.inputs["trial"].to_numpy()
     usual = {"tail": 0.5, "above": True, "expected_low_n": 900.0, "expected_high_n": 2100.0, "sets": 0.9}
-    usual |= {"slid": False, "said": False, "cell_factor": 1.0, "trusted": True}
+    usual |= {"slid": False, "said": False, "contradicted": False, "cell_factor": 1.0, "trusted": True}
     made = xr.Dataset({name: ("trial", [value] * len(trials)) for name, value in usual.items()},
                       {"trial": trials})  # fmt: skip
     for name, values in columns.items():
@@ -130,6 +130,22 @@ def test_a_slide_where_such_pulls_set(small: Fit, monkeypatch: pytest.MonkeyPatc
     likely = left_out(small, slid=slid, said={"T3": said}, sets={"T3": 0.8}, tail={"T3": 0.3})
     monkeypatch.setattr(module, "left_out_pulls", lambda fit: likely)
     assert pulls_to_check_after_fit(small) == ()
+
+
+@pytest.mark.parametrize(("word", "had_set"), [(SET, 0.1), (DID_NOT_SET, 0.9)])
+def test_a_load_that_outweighs_the_word_set_is_listed(small: Fit, word: int, had_set: float) -> None:
+    trials = small.inputs["trial"].to_numpy()
+    slipped = trials == "T3"
+    chances = np.where(slipped, had_set, np.where(word == SET, 0.99, 0.9))
+    setting = np.where(slipped, word, NOT_SAID)
+    inputs = small.inputs.assign(setting=("trial", setting), had_set=("trial", chances))
+    log = small.tree["trials"].to_dataset()
+    log["set"] = ("trial", np.where(slipped, "yes" if word == SET else "no", ""))
+    small.tree["constant_data"], small.tree["trials"] = xr.DataTree(inputs), xr.DataTree(log)
+    row, *_ = pulls_to_check_after_fit(small)
+    assert row.trials == ("T3",)
+    said, reads = ("set", "slid") if word == SET else ("did not set", "did")
+    assert row.reason.startswith(f"the log says that it {said}, but its load is that of one that {reads}")
 
 
 def test_an_anchor_that_never_held_and_a_visit_that_stands_apart(

@@ -1,5 +1,6 @@
 """The day page over a fit's draws, typed on in Chromium, says what Python's ``tail_probability`` says."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,12 +10,17 @@ import xarray as xr
 from invented_day import InventedTest
 
 from holdcast.answers.draws.draws import draws_of
-from holdcast.answers.draws.rode import Geometry, boat_bow_height_m
-from holdcast.answers.page.day_readings import day_readings, usual_rode
+from holdcast.answers.draws.new_pull import least_load_n
+from holdcast.answers.draws.rode import Geometry, boat_bow_height_m, log_needed
+from holdcast.answers.page.day_readings import _geometry, day_readings, usual_rode
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
 from holdcast.answers.readings.reset_counts import count_tail, reset_groups
+from holdcast.answers.readings.surprise import surprise
 from holdcast.answers.readings.tail import REPEAT_BELOW, tail_probability
+from holdcast.capacity.inputs.new_tests import lay_out_with
+from holdcast.capacity.log_tables import log_table
 from holdcast.commands.published.day_file import write_day
+from holdcast.physics.rode.loads import load_at_anchor
 from holdcast.physics.rode.make_up import make_rode
 
 NAN = float("nan")
@@ -122,6 +128,79 @@ def test_counts_equal_python(chromium, draws, tests_of_day, day_file):
     assert page.text_content("#verdict") != ""
     page.fill("#f-successes", "11")
     assert page.text_content("#verdict") == ""
+    page.close()
+
+
+TURNS = [  # held, released [kN], asked, reached [deg]
+    (1.0, np.inf, 90.0, NAN),
+    (0.3, np.inf, 180.0, 30.0),
+    (0.1, np.inf, 120.0, 110.0),
+    (1.5, 2.5, 60.0, NAN),
+    (8.0, np.inf, 45.0, NAN),
+    (0.2, 0.25, 180.0, NAN),
+    (2.0, 2.0, 135.0, NAN),
+]
+
+
+def veers(draws, test):
+    """Rows of the new log, each made as the page takes them to be made."""
+    rows = log_table(draws.fit.tree, "trials").iloc[[0] * len(TURNS)].copy()
+    rows.index = pd.Index([f"N{at}" for at in range(len(TURNS))], name="trial")
+    held, released, asked, reached = np.transpose(TURNS)
+    return rows.assign(
+        anchor=test.anchor, seabed=test.seabed, test="veer", visit="new", status="used", load_at="bow",
+        held_n=1000 * held, released_n=1000 * released, veer_deg=asked, veer_held_deg=reached,
+        speed_mps=NAN, instrument="", set="",
+    )  # fmt: skip
+
+
+def share_of_simulated_turns(draws, pulled, test, reading_kn, degrees):
+    """Share of 80,000 turns, as made up from the model's own words, that let go below a reading."""
+    random = np.random.default_rng(11)
+    anchor, seabed = (draws.place(dim, getattr(test, dim)) for dim in ("anchor", "seabed"))
+    shape = (80_000 // draws.samples, draws.samples)
+    load = draws["log_capacity"][:, anchor, seabed] - degrees / 90 * draws["turn"][:, anchor, seabed]
+    load = load + draws["visit_spread"] * random.standard_normal(shape)
+    load = load + draws["spot_spread"] * random.standard_normal(shape)
+    load = load + draws["pull_scatter"][:, seabed] * random.standard_t(4, shape)
+    at_anchor = load_at_anchor(np.array([1000 * reading_kn]), pulled.geometry.rode)
+    below = load <= log_needed(np.log(at_anchor), draws["strength_of_fall"], pulled.geometry)
+    floor = least_load_n(draws, float(draws.anchors["mass_kg"].iloc[anchor]), pulled.geometry)
+    return float(below.mean()) if at_anchor[0] > floor else 0.0
+
+
+def test_turns_equal_python_and_a_simulation(chromium, draws, tests_of_day, day_file):
+    usual = usual_rode(draws)
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(day_file.as_uri())
+    for card, test in enumerate(tests_of_day):
+        pulled = PulledFrom(_geometry(draws.fit, usual, test.seabed), "bow")
+        rows = veers(draws, test)
+        rodes = dict.fromkeys(rows.index, pulled.geometry.rode)
+        judged = surprise(draws, lay_out_with(draws.fit.tree, rows), rows, rodes)
+        page.locator(".test").nth(card).locator(".write").click()
+        page.get_by_label("veer", exact=True).check()
+        for (held, released, asked, reached), row in zip(TURNS, judged.itertuples(), strict=True):
+            for name, number in (("veer", asked), ("held", held)):
+                page.fill(f"#f-{name}", f"{number:g}")
+            page.fill("#f-released", "" if np.isinf(released) else f"{released:g}")
+            page.fill("#f-veer_held", "" if np.isnan(reached) else f"{reached:g}")
+            tail = float(page.get_attribute("#verdict", "data-tail"))
+            assert tail == pytest.approx(row.tail, abs=0.01 if row.tail < 0.1 else 0.03)
+            on_the_way = reached < asked
+            above = 1 - share_of_simulated_turns(draws, pulled, test, held, reached if on_the_way else asked)
+            end = (held, min(reached + 15, asked)) if on_the_way else (released, asked)
+            below = share_of_simulated_turns(draws, pulled, test, *end)
+            assert tail == pytest.approx(max(2 * min(above, below, 0.5), 5e-4), abs=0.03)
+            words = page.text_content("#verdict")
+            assert ("repeat the turn" in words and "look at the anchor" in words) == (tail < REPEAT_BELOW)
+            expected = re.findall(r"[0-9.]+", page.text_content("#turn-words").split("expect")[1])
+            low, middle, high = (float(getattr(row, f"expected_n_q{at}")) for at in ("05", "50", "95"))
+            np.testing.assert_allclose(
+                [float(text.rstrip(".")) for text in expected], np.array([low, high, middle]) / 1000,
+                rtol=0.04, atol=0.006,
+            )  # fmt: skip
+        page.get_by_role("button", name="Cancel").click()
     page.close()
 
 

@@ -10,6 +10,7 @@ from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.readings import steps
 from holdcast.answers.readings import update as update_module
+from holdcast.answers.readings.new_tests import values_of
 from holdcast.answers.readings.update import quantile_errors, updated_draws
 from holdcast.answers.readings.weights import (
     LEAST_DRAWS,
@@ -90,17 +91,57 @@ def test_few_draws_carry_a_rough_update_by_weights_and_fewer_go_by_steps(
 ) -> None:
     draws = draws_of(small_fit)
     agree = np.zeros(draws["log_capacity"].shape[1:], dtype=bool)
-    monkeypatch.setattr(update_module, "led_by_steps", lambda here, _inputs: (here, agree))
+    monkeypatch.setattr(update_module, "led_by_steps", lambda here, *_: (here, agree))
+    asked: list[int] = []
+
+    class Told:
+        """New tests that say nothing; how many draws they were weighed for is kept."""
+
+        def __init__(self, *_: object) -> None: ...
+
+        def log_likelihood(self, here: Mapping[str, np.ndarray]) -> np.ndarray:
+            asked.append(len(here["log_capacity"]))
+            return np.zeros(asked[-1])
+
+    monkeypatch.setattr(update_module, "NewTests", Told)
     places = np.arange(draws.samples)
     some = np.where(places % (draws.samples // 150) == 0, 1.0, 0.0)
     rough = Weights(some / some.sum(), 0.3, effective_draws(some / some.sum()))
     assert LEAST_ROUGH_DRAWS < rough.effective < LEAST_DRAWS
-    update = updated_draws(draws, small_fit.inputs, rough)
-    assert not update.by_steps and update.holds.any()
+    monkeypatch.setattr(update_module, "weigh", lambda _: rough)
+    update = updated_draws(draws, small_fit.inputs)
+    assert not update.by_steps and update.holds.any() and sum(asked) == draws.samples
     np.testing.assert_array_equal(update.weight, rough.weight)
     for few in (Weights(rough.weight, 0.8, rough.effective), Weights(rough.weight, 0.3, 60.0)):
-        led = updated_draws(draws, small_fit.inputs, few)
-        assert led.by_steps and led.holds is agree
+        monkeypatch.setattr(update_module, "weigh", lambda _, few=few: few)
+        led = updated_draws(draws, small_fit.inputs)
+        assert led.by_steps and led.holds is agree and led.weights is few
+
+
+def test_where_weights_are_hopeless_the_other_draws_are_not_weighed(
+    small_fit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draws = draws_of(small_fit)
+    agree = np.zeros(draws["log_capacity"].shape[1:], dtype=bool)
+    at_start = []
+    monkeypatch.setattr(
+        update_module, "led_by_steps", lambda here, _, known: (at_start.append(known), (here, agree))[1]
+    )
+    monkeypatch.setattr(steps, "_DRAWS", 200)
+    some = steps.starting_places(draws)
+    assert some.size < draws.samples
+
+    class OneDrawCountsAll:
+        def __init__(self, *_: object) -> None: ...
+
+        def log_likelihood(self, here: Mapping[str, np.ndarray]) -> np.ndarray:
+            assert len(here["log_capacity"]) == some.size
+            return np.where(np.arange(some.size) == 7, 0.0, -50.0)
+
+    monkeypatch.setattr(update_module, "NewTests", OneDrawCountsAll)
+    update = updated_draws(draws, small_fit.inputs)
+    assert update.by_steps and update.weights.effective < 2.0
+    assert at_start[0].shape == some.shape and at_start[0][7] == 0.0
 
 
 def test_a_step_goes_as_far_as_half_of_the_draws_still_count() -> None:
@@ -124,8 +165,8 @@ def test_draws_are_led_to_the_conjugate_posterior(small_fit, monkeypatch: pytest
         def log_likelihood(self, here: Mapping[str, np.ndarray]) -> np.ndarray:
             return np.asarray(stats.norm.logpdf(reading, here["log_capacity"][:, 0, 0], error))
 
-    monkeypatch.setattr(steps, "NewTests", OneReading)
-    led, holds = steps.led_by_steps(draws, small_fit.inputs)
+    at_start = values_of(draws, steps.starting_places(draws))
+    led, holds = steps.led_by_steps(draws, OneReading(), OneReading().log_likelihood(at_start))
     after = led["log_capacity"]
     gain = sd**2 / (sd**2 + error**2)
     slope = np.array([np.cov(cell, each)[0, 1] for each in before.reshape(len(before), -1).T]) / sd**2

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
-from scipy.optimize.elementwise import find_root
 
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90, band_of
@@ -23,6 +22,7 @@ from holdcast.answers.draws.rode import (
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.sizes.sizes import mass_for_load
 from holdcast.capacity import Fit
+from holdcast.physics.roots import root_between
 from holdcast.physics.tackle.wind import (
     DRAG_COEFFICIENTS,
     beyond_load_table,
@@ -80,7 +80,7 @@ def wind_of_load_mps(
 
     strongest = wind_load_n(np.array(_FASTEST_MPS), length_m=length_m, frontal_area_m2=frontal_area_m2)
     within = np.minimum(np.asarray(load_n, dtype=float), strongest)
-    return np.asarray(find_root(excess, (0.0, _FASTEST_MPS), args=(within,)).x, dtype=float)
+    return root_between(excess, 0.0, _FASTEST_MPS, (within,))
 
 
 def boat(

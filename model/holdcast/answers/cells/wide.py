@@ -42,13 +42,13 @@ def to_frame(values: xr.DataArray, quantiles: float | Sequence[float] = 0.5) -> 
     if "quantile" not in values.dims:
         return _table(plain, dims)
     several = not isinstance(quantiles, float | int)
-    asked = [float(each) for each in np.atleast_1d(np.asarray(quantiles, dtype=float))]
+    levels = [float(each) for each in np.atleast_1d(np.asarray(quantiles, dtype=float))]
     own = values["quantile"].to_numpy()
-    missing = [each for each in asked if not np.isclose(own, each, rtol=0.0, atol=_NEAR).any()]
+    missing = [each for each in levels if not np.isclose(own, each, rtol=0.0, atol=_NEAR).any()]
     if missing:
-        known = ", ".join(f"{each:g}" for each in own)
-        raise KeyError(f"no quantile {', '.join(f'{each:g}' for each in missing)}; known: {known}")
-    picked = plain.sel(quantile=asked, method="nearest").assign_coords(quantile=asked)
+        in_table = ", ".join(f"{each:g}" for each in own)
+        raise KeyError(f"no quantile {', '.join(f'{each:g}' for each in missing)}; known: {in_table}")
+    picked = plain.sel(quantile=levels, method="nearest").assign_coords(quantile=levels)
     return (
         _table(picked, [*dims, "quantile"]) if several else _table(picked.isel(quantile=0, drop=True), dims)
     )

@@ -93,7 +93,8 @@ class Prediction:
         Parameters
         ----------
         setting : array, shape (trial,)
-            Codes of :mod:`holdcast.capacity.likelihood.kinds`; where not said, nothing changes.
+            Codes of :mod:`holdcast.capacity.likelihood.kinds`; where not said, nothing changes.  The word is
+            taken as the right one: a load that speaks against it stands out.
         """
         sets = np.where(
             (setting == SET)[:, None], 1.0, np.where((setting == DID_NOT_SET)[:, None], 0.0, self.sets)

@@ -34,8 +34,9 @@ def left_out_pulls(fit: Fit) -> xr.Dataset:
         ``tail`` [1]: chance of a reading as far out as this or further, either way; where the log says
         whether the anchor set, of that too.  ``above``: whether it lies above the middle of what is expected.
         ``expected_low_n``, ``expected_high_n`` [N]: 90% range of such a pull, on the scale on which the log's
-        own load was read.  ``sets`` [1]: chance that its anchor sets; ``slid``: whether it did not set, as
-        the log says or as its load tells; ``said``: whether the log says so.  ``cell_factor`` [1]: median
+        own load was read.  ``sets`` [1]: chance that its anchor sets; ``slid``: whether it is likelier not to
+        have set, given its load and what the log says; ``said``: whether the log says something;
+        ``contradicted``: whether its load outweighs that word.  ``cell_factor`` [1]: median
         capacity of its cell without it over that with it.  ``trusted``: whether it could be left out.
     """
     weights = leave_out_weights(fit)
@@ -54,8 +55,9 @@ def left_out_pulls(fit: Fit) -> xr.Dataset:
         "expected_low_n": expected_low,
         "expected_high_n": expected_high,
         "sets": sets,
-        "slid": (setting == DID_NOT_SET) | ((setting != SET) & (had_set < 0.5)),
+        "slid": had_set < 0.5,
         "said": setting != NOT_SAID,
+        "contradicted": np.select([setting == SET, setting == DID_NOT_SET], [had_set < 0.5, had_set >= 0.5]),
         "cell_factor": _cell_factor(fit, weight),
         "trusted": weights["pareto_k"].to_numpy() <= TRUSTED_K,
     }

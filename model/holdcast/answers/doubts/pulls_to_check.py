@@ -59,14 +59,18 @@ def pulls_to_check_after_fit(fit: Fit, before_fit: Sequence[PullToCheck] = ()) -
 
 
 def _far_out(pulls: xr.Dataset, log: pd.DataFrame) -> list[PullToCheck]:
-    """Return pulls far out of what the rest of the log expects, and those that read as if they had slid."""
+    """Return pulls far out of what the rest expects, and those whose load says otherwise than `set`."""
     tail, sets = pulls["tail"], pulls["sets"]
     likely_slip = pulls["slid"] & ~pulls["said"] & (1.0 - sets <= UNLIKELY_TO_SLIDE)
-    odd = pulls.isel(trial=np.flatnonzero(((tail <= FAR_OUT) | likely_slip).to_numpy()))
+    listed = (tail <= FAR_OUT) | likely_slip | pulls["contradicted"]
+    odd = pulls.isel(trial=np.flatnonzero(listed.to_numpy()))
     return [_row(label, odd.sel(trial=label), log, _far_reason) for label in odd["trial"].to_numpy()]
 
 
 def _far_reason(pull: xr.Dataset) -> str:
+    if bool(pull["contradicted"]):
+        said, reads = ("set", "slid") if bool(pull["slid"]) else ("did not set", "did")
+        return f"the log says that it {said}, but its load is that of one that {reads}: check the column set"
     if bool(pull["slid"]):
         share = f"{min(100.0 * float(pull['sets']), 99.0):.0f}%"
         if bool(pull["said"]):

@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 import numba
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize.elementwise import bracket_root, find_root
 from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import AnchorDraws
@@ -29,6 +28,7 @@ from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
+from holdcast.physics.roots import bracket, root_between
 from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
 from holdcast.physics.units import GRAVITY
 
@@ -130,11 +130,23 @@ class NewPull:
     floor_n: Floats
 
     def chances(self, load_n: Floats) -> Floats:
-        """Return the chance that each anchor's pull exceeds each load at it [N], shape (anchor, load)."""
-        log_load = np.log(np.asarray(load_n, dtype=float))
-        each = np.arange(len(self.capacity))[:, None]
-        chances = np.stack([self._chance(log_load, anchor) for anchor in each])
-        return np.where(np.asarray(load_n, dtype=float) <= self.floor_n[:, None], 1.0, chances)
+        """Return the chance that each anchor's pull exceeds each load at it [N], shape (anchor, load).
+
+        Parameters
+        ----------
+        load_n : array, shape (load,) or (anchor, load)
+            The same loads for every anchor, or each anchor's own.
+        """
+        load = np.asarray(load_n, dtype=float)
+        log_load = np.log(load)
+        # Once for all: the lead of a rode takes longer to find than a chance.
+        needed = log_needed(log_load[..., None], self.fall, self.geometry)
+        shape = (len(self.capacity), load.shape[-1])
+        own_loads = np.broadcast_to(log_load, shape)
+        own_needed = np.broadcast_to(needed, (*shape, needed.shape[-1]))
+        places = np.arange(len(self.capacity))[:, None]
+        parts = zip(own_loads, own_needed, places, strict=True)
+        return np.where(load <= self.floor_n[:, None], 1.0, np.stack([self._mixed(*part) for part in parts]))
 
     def quantiles_n(self, probabilities: Sequence[float]) -> Floats:
         """Return loads at the anchor that stay unreached with each probability [N], (anchor, probability)."""
@@ -172,10 +184,15 @@ class NewPull:
 
     def _chance(self, log_load: Floats, anchor: NDArray[np.int64]) -> Floats:
         """Return the chance of exceeding each load (n,) with the anchors at these places, (n,) or (1,)."""
-        needed = log_needed(log_load[:, None], self.fall, self.geometry)
+        return self._mixed(log_load, log_needed(log_load[:, None], self.fall, self.geometry), anchor)
+
+    def _mixed(self, log_load: Floats, needed: Floats, anchor: NDArray[np.int64]) -> Floats:
+        """Return the same, given the loads along the bottom that these stand for, shape (n, sample)."""
         held = load_survival(needed, self.capacity[anchor], self.visit_spread, self.pull_scatter)
-        slid = ndtr((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
         sets = self.sets[anchor]
+        if np.all(sets == 1.0):
+            return np.asarray(held.mean(axis=-1))
+        slid = ndtr((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
         return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1))
 
     def _log_loads(self, wanted: Floats, anchor: NDArray[np.int64], near: Floats, width: float) -> Floats:
@@ -187,14 +204,13 @@ class NewPull:
 
         def solved(low: Floats, high: Floats, which: NDArray[np.int64]) -> Floats:
             args = (wanted[which], anchor[which])
-            return np.asarray(find_root(excess, (low, high), args=args, tolerances={"fatol": _EXACT}).x)
+            return root_between(excess, low, high, args, {"fatol": _EXACT})
 
         log_load = solved(near - width, near + width, np.arange(len(wanted)))
         far = np.flatnonzero(np.isnan(log_load))
         if len(far):
             ends = near[far] - width, near[far] + width
-            low, high = bracket_root(excess, *ends, args=(wanted[far], anchor[far])).bracket
-            log_load[far] = solved(np.asarray(low), np.asarray(high), far)
+            log_load[far] = solved(*bracket(excess, *ends, (wanted[far], anchor[far])), far)
         return log_load
 
 
@@ -241,5 +257,7 @@ def new_pull(
         draws["sliding_scatter"],
         draws["strength_of_fall"],
         geometry,
-        np.array([least_load_n(draws, anchor.mass_kg, geometry) for anchor in anchors]),
+        floor_of_weight_n(
+            np.array([anchor.mass_kg * GRAVITY for anchor in anchors]), least_let_go(draws), geometry
+        ),
     )

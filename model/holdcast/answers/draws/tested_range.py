@@ -42,15 +42,20 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
         ),
         "strength": (rows["strength_index"], seabeds["strength_index"]),
     }
+    columns = []
+    for what, (values, tested) in measures.items():
+        low, high = float(tested.min()), float(tested.max())
+        columns.append([_beyond(what, value, low, high) for value in values.tolist()])
+    own_log_mass = {
+        design: np.log(tested_masses_kg(draws, "design", str(design))).tolist()
+        for design in set(rows["design"])
+    }
     soils = set(draws.seabeds["soil"].reindex(sorted(set(used["seabed"]))))
     words: list[str] = []
-    for place, (design, mass, soil) in enumerate(rows[["design", "mass_kg", "soil"]].itertuples(index=False)):
-        reasons = [
-            _beyond(what, float(values.iloc[place]), float(tested.min()), float(tested.max()))
-            for what, (values, tested) in measures.items()
-        ]
-        own = np.log(tested_masses_kg(draws, "design", str(design)))
-        if not reasons[0] and (beyond := _beyond("mass", float(np.log(mass)), *map(float, own))):
+    for (design, mass, soil), *reasons in zip(
+        rows[["design", "mass_kg", "soil"]].itertuples(index=False), *columns, strict=True
+    ):
+        if not reasons[0] and (beyond := _beyond("mass", float(np.log(mass)), *own_log_mass[design])):
             reasons[0] = f"{beyond} of its design"
         words.append("; ".join(filter(None, [*reasons, "" if soil in soils else f"{soil} never tested"])))
     return pd.Series(words, index=rows.index, dtype=object)

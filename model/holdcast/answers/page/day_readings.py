@@ -12,6 +12,7 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, boat_bow_hei
 from holdcast.answers.draws.setting import setting_shares
 from holdcast.answers.readings.expected import PulledFrom, expected_readings
 from holdcast.answers.readings.reset_counts import reset_groups
+from holdcast.answers.readings.turned import turned_readings
 from holdcast.capacity import Fit
 
 __all__ = ["UsualRode", "day_readings", "usual_rode"]
@@ -86,14 +87,13 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
         As from :func:`holdcast.answers.readings.expected.expected_readings`; and where the log tells of
         them ``resets`` [1], chance that it digs in again after a reversal of 180 degrees, with its groups of
         draws (:func:`holdcast.answers.readings.reset_counts.reset_groups`), and ``veer_kept``
-        [1], the middle of the share of a straight pull's capacity that a turn of 180 degrees leaves.
+        [1], the middle of the share of a straight pull's capacity that a turn of 180 degrees leaves, with
+        the readings after a turn (:func:`holdcast.answers.readings.turned.turned_readings`).
     """
     seabeds = draws.labels("seabed")
     load_at: Literal["bow", "anchor"] = "anchor" if usual.load_at == "anchor" else "bow"
-    parts = [
-        expected_readings(draws, None, [seabed], PulledFrom(_geometry(draws.fit, usual, seabed), load_at))
-        for seabed in seabeds
-    ]
+    pulled = [PulledFrom(_geometry(draws.fit, usual, seabed), load_at) for seabed in seabeds]
+    parts = [expected_readings(draws, None, [seabeds[at]], each) for at, each in enumerate(pulled)]
     expected = xr.concat(parts, "seabed", combine_attrs="override")
     shares = setting_shares(draws)
     if "resets" in shares:
@@ -101,6 +101,8 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
         expected = expected.merge(reset_groups(draws), combine_attrs="override")
     if "veer_kept" in shares:
         expected["veer_kept"] = shares["veer_kept"].median("sample")
+        turns = turned_readings(draws, seabeds, pulled)
+        expected = expected.merge(turns, combine_attrs="override")
     return expected
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.stats import rankdata
 
 from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.counts import counts
@@ -250,8 +250,9 @@ def _pairs(p_beats: NDArray[np.float64]) -> dict[str, xr.Variable]:
 def _ranks(values: xr.DataArray) -> xr.DataArray:
     """Return 1 plus the number of anchors strictly ahead, in each draw; ties share the better rank."""
     order = values.transpose("seabed", "sample", "anchor")
-    ranks = rankdata(-order.to_numpy(), method="min", axis=-1)
-    return order.copy(data=ranks).transpose("anchor", "seabed", "sample")
+    by_draw = pd.DataFrame(order.to_numpy().reshape(-1, order.sizes["anchor"]))
+    ranks = by_draw.rank(axis="columns", method="min", ascending=False)
+    return order.copy(data=ranks.to_numpy().reshape(order.shape)).transpose("anchor", "seabed", "sample")
 
 
 def _share_of_wins(values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -8,11 +8,10 @@ import xarray as xr
 
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
-from holdcast.answers.readings.new_tests import likelihood_of_new
 from holdcast.answers.readings.surprise import surprise
 from holdcast.answers.readings.update import even_weight, updated_draws
 from holdcast.answers.readings.updated_cells import updated_cells
-from holdcast.answers.readings.weights import LEAST_DRAWS, Weights, weigh, weighted_bands
+from holdcast.answers.readings.weights import LEAST_DRAWS, Weights, weighted_bands
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.new_tests import lay_out_with, log_with, rode_of_each
 
@@ -71,12 +70,11 @@ def add(fit: Fit, rows: pd.DataFrame, own_data: xr.DataArray | None = None) -> A
     counted = rows[~rows.index.isin(left_out["trial"])]
     log = log_with(fit.tree, counted)
     inputs = lay_out_with(fit.tree, counted)
-    weights = weigh(likelihood_of_new(draws, inputs))
-    update = updated_draws(draws, inputs, weights)
+    update = updated_draws(draws, inputs)
     cells = updated_cells(update, inputs, log.trials, _own_precision(draws, own_data))
     moves = _moves(np.exp(weighted_bands(draws["log_capacity"], even_weight(draws))), cells, counted)
     unusual = surprise(draws, inputs, counted, rode_of_each(log, counted))
-    return Added(cells, unusual, moves, weights, update.by_steps, left_out)
+    return Added(cells, unusual, moves, update.weights, update.by_steps, left_out)
 
 
 def _own_precision(draws: Draws, own_data: xr.DataArray | None) -> Floats:

@@ -35,7 +35,15 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.physics.rode.loads import state_at_anchor_load
 
-__all__ = ["MOST_DRAWS", "PulledFrom", "expected_readings", "level_probabilities", "levels_at", "levels_n"]
+__all__ = [
+    "MOST_DRAWS",
+    "PulledFrom",
+    "as_read_n",
+    "expected_readings",
+    "level_probabilities",
+    "levels_at",
+    "levels_n",
+]
 
 MOST_DRAWS = 1000
 """Draws that levels are worked out from: each brings a whole distribution, so that more change little."""
@@ -123,34 +131,52 @@ def expected_readings(
     return answer.transpose("anchor", "seabed", "level", "quantile")
 
 
-def levels_n(pull: NewPull, pulled: PulledFrom) -> Floats:
-    """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level)."""
+def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
+    """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level).
+
+    Parameters
+    ----------
+    pull : NewPull
+    pulled : PulledFrom
+    loads : int
+        How many loads of each anchor the chance is worked out for; curves lie between.
+    """
     # The floor cuts the levels in the end: a curve bends round no corner.
     open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
     step = max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS)))
     some = open_below.of_draws(slice(None, None, step))
     few = some.of_draws(slice(None, None, _FEW))
-    coarse = np.linspace(_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
-    above = few.chances(np.exp(coarse))
-    at_anchor = np.exp([_levels(some, anchor, coarse, row) for anchor, row in enumerate(above)])
+    at_anchor = np.exp(_log_levels(some, few, loads))
     # Levels on the floor rise by next to nothing, so that lines between them can be drawn.
     rising = 1.0 + _NEXT_TO_NOTHING * np.arange(_LEVELS)
-    at_anchor = np.maximum(at_anchor, pull.floor_n[:, None] * rising)
+    return as_read_n(np.maximum(at_anchor, pull.floor_n[:, None] * rising), pulled)
+
+
+def as_read_n(at_anchor_n: Floats, pulled: PulledFrom) -> Floats:
+    """Return what a load cell reads when such loads are at the anchor [N]."""
     rode = pulled.geometry.rode
     if pulled.load_at == "anchor" or rode is None:
-        return at_anchor
-    return np.asarray(state_at_anchor_load(at_anchor, rode).load_at_bow_n)
+        return at_anchor_n
+    return np.asarray(state_at_anchor_load(at_anchor_n, rode).load_at_bow_n)
 
 
-def _levels(pull: NewPull, anchor: int, coarse: Floats, above: Floats) -> Floats:
-    """Return the log loads of one anchor's levels, shape (level,), between loads that are out of reach."""
-    first = coarse[above > 1.0 - 0.3 * _OUTERMOST].max(initial=_LEAST_LOG_N)
-    last = coarse[above < 0.3 * _OUTERMOST].min(initial=_MOST_LOG_N)
-    grid = np.linspace(first, last, _GRID)
-    chance = pull.of_anchor(anchor).chances(np.exp(grid))[0]
-    odds = logit(np.clip(1.0 - chance, 1e-12, 1.0 - 1e-12))
-    rising = np.concatenate([[True], np.diff(np.maximum.accumulate(odds)) > 1e-9])
-    return np.asarray(PchipInterpolator(odds[rising], grid[rising])(logit(level_probabilities())))
+def _log_levels(pull: NewPull, few: NewPull, loads: int) -> Floats:
+    """Return the log loads of each anchor's levels, shape (anchor, level); `few` of the draws find where."""
+    coarse = np.linspace(_LEAST_LOG_N, _MOST_LOG_N, _COARSE)
+    above = few.chances(np.exp(coarse))
+    first = np.where(above > 1.0 - 0.3 * _OUTERMOST, coarse, _LEAST_LOG_N).max(axis=1)
+    last = np.where(above < 0.3 * _OUTERMOST, coarse, _MOST_LOG_N).min(axis=1)
+    grids = np.linspace(first, last, loads, axis=1)
+    odds = logit(np.clip(1.0 - pull.chances(np.exp(grids)), 1e-12, 1.0 - 1e-12))
+    rising = np.diff(np.maximum.accumulate(odds, axis=1), axis=1, prepend=-np.inf) > 1e-9
+    wanted = logit(level_probabilities())
+
+    def turned_round(odd: Floats, grid: Floats) -> Floats:
+        # Where the loads looked at end before the levels do, the last load stands for all beyond.
+        return np.asarray(PchipInterpolator(odd, grid)(np.clip(wanted, odd[0], odd[-1])))
+
+    each = zip(odds, grids, rising, strict=True)
+    return np.array([turned_round(odd[keep], grid[keep]) for odd, grid, keep in each])
 
 
 def levels_at(levels: Floats, wanted: Sequence[float]) -> Floats:

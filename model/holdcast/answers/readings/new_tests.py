@@ -13,7 +13,7 @@ from holdcast.capacity.likelihood.veer_loop import VEER_COLUMNS
 from holdcast.capacity.pointwise.new_tests import Effects, NewSpots, new_log_likelihood
 from holdcast.physics.units import GRAVITY
 
-__all__ = ["DRAWN", "NewTests", "likelihood_of_new"]
+__all__ = ["DRAWN", "NewTests", "values_of"]
 
 Places = NDArray[np.int64]
 DRAWN = (
@@ -24,20 +24,9 @@ DRAWN = (
 """Variables of the posterior that the likelihood of new tests depends on; some fits lack some."""
 
 
-def likelihood_of_new(draws: Draws, inputs: xr.Dataset) -> Floats:
-    """Return the log likelihood of the new tests for each draw, up to a constant, shape (sample,).
-
-    Parameters
-    ----------
-    draws : Draws
-    inputs : Dataset
-        Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
-
-    Notes
-    -----
-    What a new visit and a new spot do is integrated; on a visit or spot that the fit knows it is the draw's.
-    """
-    return NewTests(draws, inputs).log_likelihood({name: draws[name] for name in DRAWN if name in draws})
+def values_of(draws: Draws, places: Places) -> dict[str, Floats]:
+    """Return what some draws say of the variables of `DRAWN` that the fit has, shape (place, …)."""
+    return {name: draws[name][places] for name in DRAWN if name in draws}
 
 
 class NewTests:
@@ -48,7 +37,11 @@ class NewTests:
     draws : Draws
         Of the fit, for its labels.
     inputs : Dataset
-        As for :func:`likelihood_of_new`.
+        Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
+
+    Notes
+    -----
+    What a new visit and a new spot do is integrated; on a visit or spot that the fit knows it is the draw's.
     """
 
     def __init__(self, draws: Draws, inputs: xr.Dataset) -> None:

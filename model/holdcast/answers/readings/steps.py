@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.readings.new_tests import DRAWN, NewTests
+from holdcast.answers.readings.new_tests import NewTests, values_of
 from holdcast.answers.readings.weights import effective_draws
 
-__all__ = ["led_by_steps"]
+__all__ = ["led_by_steps", "starting_places"]
 
 _DRAWS = 500
 """Of each half."""
@@ -43,43 +43,45 @@ _Values = Mapping[str, Floats]
 _TINY = 1e-12
 
 
-def led_by_steps(draws: Draws, inputs: xr.Dataset) -> tuple[Draws, NDArray[np.bool_]]:
+def starting_places(draws: Draws) -> NDArray[np.int64]:
+    """Return the places of the draws that steps start from, of both halves together."""
+    return np.linspace(0, draws.samples - 1, min(2 * _DRAWS, draws.samples)).astype(np.int64)
+
+
+def led_by_steps(draws: Draws, new: NewTests, log_likelihood: Floats) -> tuple[Draws, NDArray[np.bool_]]:
     """Return draws given the new tests too, and for which cells (anchor, seabed) the update holds.
 
     Parameters
     ----------
     draws : Draws
         Of the fit.
-    inputs : Dataset
-        Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
+    new : NewTests
+        As they are weighed for these draws.
+    log_likelihood : array, shape (place,)
+        Of the new tests, at :func:`starting_places`.
     """
-    every = np.linspace(0, draws.samples - 1, min(2 * _DRAWS, draws.samples)).astype(int)
-    new = NewTests(draws, inputs)
-    places = [every[start::2] for start in (0, 1)]
-    halves = [
-        _half(_drawn(draws, own), new, np.random.default_rng([draws.seed, start]))
-        for start, own in enumerate(places)
-    ]
+    every = starting_places(draws)
+    halves = []
+    for start in (0, 1):
+        random = np.random.default_rng([draws.seed, start])
+        halves.append(_half(values_of(draws, every[start::2]), log_likelihood[start::2], new, random))
     ends = [np.quantile(half["log_capacity"], BAND_90, axis=0) for half in halves]
     together = {name: np.concatenate([half[name] for half in halves]) for name in halves[0]}
     holds = np.abs(ends[0] - ends[1]).max(axis=0) <= _APART * together["log_capacity"].std(axis=0)
-    return _with_values(draws, np.concatenate(places), together), holds
+    places = np.concatenate([every[0::2], every[1::2]])
+    return _with_values(draws, places, together), holds
 
 
-def _drawn(draws: Draws, places: NDArray[np.int64]) -> _Values:
-    return {name: draws[name][places] for name in DRAWN if name in draws}
-
-
-def _half(here: _Values, new: NewTests, random: np.random.Generator) -> _Values:
+def _half(here: _Values, log_likelihood: Floats, new: NewTests, random: np.random.Generator) -> _Values:
     """Return some of the draws, led to the new posterior."""
     reached = 0.0
     for _ in range(_MOST_STEPS):
-        log_likelihood = new.log_likelihood(here)
         step = _step(log_likelihood, 1.0 - reached)
         here = _moved(here, _weights(step * log_likelihood), random)
         reached += step
         if reached >= 1.0:
             break
+        log_likelihood = new.log_likelihood(here)
     return here
 
 

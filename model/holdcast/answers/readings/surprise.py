@@ -7,8 +7,6 @@ set, what the turn takes being taken off; where it let go on the way, the angle 
 further on.
 """
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -23,6 +21,7 @@ from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.readings.expected import PulledFrom, level_probabilities, levels_at, levels_n
 from holdcast.answers.readings.reset_counts import count_tail
 from holdcast.answers.readings.tail import REPEAT_BELOW, chance_up_to, tail_probability
+from holdcast.answers.readings.turned import turned
 from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.make_up import Rode
@@ -117,13 +116,13 @@ def _of_veer(
     if "turn" not in draws or trial not in inputs["veer"].to_numpy():
         return np.full(len(BAND_90), np.nan), np.nan
     cell = draws.place("anchor", str(row["anchor"])), draws.place("seabed", str(row["seabed"]))
-    turn = draws["turn"][:, *cell]
+    turn = draws["turn"][:, *cell][None]
 
-    def levels(quarter_turns: float) -> Floats:
-        turned = pull.capacity - quarter_turns * turn
-        return np.asarray(levels_n(replace(pull, capacity=turned, sets=np.ones_like(pull.sets)), pulled)[0])
+    def levels(degrees: float) -> Floats:
+        return np.asarray(levels_n(turned(pull, turn, degrees), pulled)[0])
 
-    ends = inputs[["turn_lower", "turn_upper"]].sel(veer=trial)
+    # The log's table counts in quarter turns.
+    ends = 90.0 * inputs[["turn_lower", "turn_upper"]].sel(veer=trial)
     held, released = loads_n
     let_go = float(row["veer_held_deg"]) < float(row["veer_deg"])
     probabilities = level_probabilities()
@@ -134,7 +133,7 @@ def _of_veer(
         if np.isinf(upper)
         else float(chance_up_to(upper, levels(float(ends["turn_upper"])), probabilities))
     )
-    return levels_at(levels(float(row["veer_deg"]) / 90.0), BAND_90), min(1.0, 2.0 * min(at_least, at_most))
+    return levels_at(levels(float(row["veer_deg"])), BAND_90), min(1.0, 2.0 * min(at_least, at_most))
 
 
 def _tail_of_reset(draws: Draws, inputs: xr.Dataset, trial: str) -> float:

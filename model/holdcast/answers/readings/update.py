@@ -2,7 +2,8 @@
 
 Where no few draws carry the weights, the weights are the update.  As good as fewer than 400 draws, they are
 rough and a refit is due, but they are still right within the error of so few.  Where that fails too, the
-draws are led to the new tests by steps.
+draws are led to the new tests by steps.  Some of the draws are weighed first: where these already show that
+weights are hopeless, the others are not weighed at all.
 """
 
 from dataclasses import dataclass
@@ -13,10 +14,21 @@ from numpy.typing import NDArray
 
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.readings.steps import led_by_steps
-from holdcast.answers.readings.weights import QUANTILE_ERROR, Weights, weighted_quantiles
+from holdcast.answers.readings.new_tests import NewTests, values_of
+from holdcast.answers.readings.steps import led_by_steps, starting_places
+from holdcast.answers.readings.weights import (
+    LEAST_ROUGH_DRAWS,
+    QUANTILE_ERROR,
+    Weights,
+    weigh,
+    weighted_quantiles,
+)
 
 __all__ = ["Update", "even_weight", "updated_draws"]
+
+_HOPELESS = 0.25
+"""Share of `LEAST_ROUGH_DRAWS` that all draws would come to, going by some of them, below which the others
+are not weighed (a choice: a quarter of the draws tell that number to within a factor of two or so)."""
 
 _WIDEST_ERROR = 0.25
 """Most that the standard error of a cell's median or band ends may be, in standard deviations of its log
@@ -37,15 +49,18 @@ class Update:
         Whether the update of a cell holds.
     by_steps : bool
         Whether the draws were led by steps.
+    weights : Weights
+        Of the fit's draws, given the new tests; of some of them, where these show that weights are hopeless.
     """
 
     draws: Draws
     weight: Floats
     holds: NDArray[np.bool_]
     by_steps: bool
+    weights: Weights
 
 
-def updated_draws(draws: Draws, inputs: xr.Dataset, weights: Weights) -> Update:
+def updated_draws(draws: Draws, inputs: xr.Dataset) -> Update:
     """Return the draws that stand for the posterior given the new tests too.
 
     Parameters
@@ -54,18 +69,28 @@ def updated_draws(draws: Draws, inputs: xr.Dataset, weights: Weights) -> Update:
         Of the fit.
     inputs : Dataset
         Of the log with the new tests, see :func:`holdcast.capacity.inputs.new_tests.lay_out_with`.
-    weights : Weights
-        Of the draws, given the new tests.
     """
-    if weights.trusted:
-        return Update(
-            draws, weights.weight, np.ones(draws["log_capacity"].shape[1:], dtype=bool), by_steps=False
-        )
-    if weights.rough:
+    new = NewTests(draws, inputs)
+    some = starting_places(draws)
+    log_likelihood = np.empty(draws.samples)
+    log_likelihood[some] = new.log_likelihood(values_of(draws, some))
+    weights = weigh(log_likelihood[some])
+    if weights.effective * draws.samples / some.size >= _HOPELESS * LEAST_ROUGH_DRAWS:
+        others = np.setdiff1d(np.arange(draws.samples), some)
+        log_likelihood[others] = new.log_likelihood(values_of(draws, others))
+        weights = weigh(log_likelihood)
+        if weights.trusted or weights.rough:
+            return _by_weights(draws, weights)
+    led, agree = led_by_steps(draws, new, log_likelihood[some])
+    return Update(led, even_weight(led), agree, by_steps=True, weights=weights)
+
+
+def _by_weights(draws: Draws, weights: Weights) -> Update:
+    """Return the fit's own draws with their weights, and for which cells so many draws are enough."""
+    holds = np.ones(draws["log_capacity"].shape[1:], dtype=bool)
+    if not weights.trusted:
         holds = (quantile_errors(draws["log_capacity"], weights.weight) <= _WIDEST_ERROR).all(axis=-1)
-        return Update(draws, weights.weight, holds, by_steps=False)
-    led, agree = led_by_steps(draws, inputs)
-    return Update(led, even_weight(led), agree, by_steps=True)
+    return Update(draws, weights.weight, holds, by_steps=False, weights=weights)
 
 
 def even_weight(draws: Draws) -> Floats:

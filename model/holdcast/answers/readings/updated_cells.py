@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import expit, ndtr
-from scipy.stats import t as student_t
+from scipy.special import expit, ndtr, stdtr
 
 from holdcast.answers.cells.cells import WORDS, cell_facts, range_words
 from holdcast.answers.draws.anchors import known_anchor
@@ -22,7 +21,8 @@ from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at
 from holdcast.answers.readings.update import Update
 from holdcast.answers.readings.weights import weighted_bands
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET, UNREAD
+from holdcast.capacity.pointwise.setting import chances_of_word
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["updated_cells"]
@@ -114,12 +114,13 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
     scale = np.median(draws["pull_scatter"], axis=0)[cell[1]]
     sliding = np.median(log_sliding_load(draws, 1.0)) + np.log(draws.anchors["mass_kg"].to_numpy()[cell[0]])
     spread = np.median(draws["sliding_scatter"])
-    held = np.diff(student_t.cdf((np.stack([lower, upper]) - location) / scale, DEGREES_OF_FREEDOM), axis=0)[
-        0
-    ]
-    slid = np.diff(ndtr((np.stack([lower, upper]) - sliding) / spread), axis=0)[0]
-    chance = sets * held / np.maximum(sets * held + (1.0 - sets) * slid, 1e-300)
-    return np.select([setting == SET, setting == DID_NOT_SET], [1.0, 0.0], chance)
+    ends = np.stack([lower, upper])
+    held = np.diff(stdtr(DEGREES_OF_FREEDOM, (ends - location) / scale), axis=0)[0]
+    slid = np.diff(ndtr((ends - sliding) / spread), axis=0)[0]
+    word_if_set, word_if_slid = chances_of_word(setting)
+    had_set = sets * word_if_set * np.where(kind == UNREAD, 0.0, held)
+    had_slid = (1.0 - sets) * word_if_slid * np.where((setting == SET) & (kind == ABOVE), 0.0, slid)
+    return np.asarray(had_set / np.maximum(had_set + had_slid, 1e-300))
 
 
 def _new_pulls(draws: Draws, weight: Floats) -> Floats:
@@ -144,11 +145,11 @@ def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], F
 
 
 def _above(draws: Draws, weight: Floats) -> Floats:
-    chosen = json.loads(draws.fit.tree.attrs["thresholds"]).get("efficiency")
-    if chosen is None:
+    threshold = json.loads(draws.fit.tree.attrs["thresholds"]).get("efficiency")
+    if threshold is None:
         return np.full(draws["log_capacity"].shape[1:], np.nan)
     log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
-    above = draws["log_capacity"] - log_weight[:, None] > np.log(chosen)
+    above = draws["log_capacity"] - log_weight[:, None] > np.log(threshold)
     return np.asarray(np.tensordot(weight, expit(draws["sets_log_odds"]) * above, axes=1))
 
 

@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.optimize.elementwise import find_root
 from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import (
@@ -26,6 +25,7 @@ from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.answers.draws.tested_range import largest_tested_mass_kg
 from holdcast.capacity.inputs.labels import positions
+from holdcast.physics.roots import root_between
 
 __all__ = [
     "SEARCHED_KG",
@@ -191,7 +191,7 @@ def _log_mass(draws: Draws, excess: Callable[[Floats, Any], Floats], each: NDArr
     """Return where a rising function of log mass is 0, one for each of its second argument."""
     low, high = np.log([SEARCHED_KG[0], _most_searched_kg(draws)])
     at_low, at_high = (excess(np.full(each.shape, end), each) for end in (low, high))
-    root = find_root(excess, (low, high), args=(each,)).x
+    root = root_between(excess, low, high, (each,))
     return np.asarray(np.select([at_low >= 0.0, at_high < 0.0], [low, np.inf], root))
 
 

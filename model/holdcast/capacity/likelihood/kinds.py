@@ -7,6 +7,7 @@ __all__ = [
     "DEGREES_OF_FREEDOM",
     "DID_NOT_SET",
     "EXACT",
+    "LABEL_ERROR",
     "NOT_SAID",
     "SET",
     "UNREAD",
@@ -18,5 +19,8 @@ UNREAD = 4
 """Kind of a pull of which no load was read, beside those of a load known in part."""
 NOT_SAID, SET, DID_NOT_SET = 0, 1, 2
 """Whether a pull's anchor set, as logged."""
+LABEL_ERROR = 0.02
+"""Chance that the word in the column `set` is a slip of the pen (a choice, no source): it weighs 49 to 1
+against what the load says."""
 DEGREES_OF_FREEDOM = 4.0
 """Of the scatter's Student t, see :mod:`holdcast.capacity.likelihood.interval`."""

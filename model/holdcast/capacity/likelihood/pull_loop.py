@@ -8,12 +8,13 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from holdcast.capacity.likelihood.interval_rows import BELOW, EXACT, Distribution
+from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, EXACT, Distribution
 from holdcast.capacity.likelihood.pull_rows import one_pull
 from holdcast.capacity.likelihood.setting_rows import (
     DID_NOT_SET,
     SET,
     UNREAD,
+    log_chances_of_word,
     room_for,
     sliding_row,
     weigh_setting,
@@ -149,15 +150,19 @@ def _fill_rows(distribution: Distribution) -> Compiled:
         moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
         for k in range(number[at]):
             i = order[first[at] + k]
-            if setting[i] == DID_NOT_SET:
+            word_if_set, word_if_slid = log_chances_of_word(setting[i])
+            if kind[i] == UNREAD:  # said not to have set, and no load to say otherwise
                 log_set[k] = -np.inf
                 if_set[k] = 0.0
             else:
                 falls = fall_lower[i], fall_upper[i], fall_slope[i]
                 log_set[k], by = pull(kind[i], lower[i], upper[i], falls, speed[i], moving)
+                log_set[k] += word_if_set
                 if_set[k, 0], if_set[k, 1], if_set[k, 2], if_set[k, 3] = by[0], by[1], by[2], by[3]
             low, high = lower[i] - sliding[anchor], upper[i] - sliding[anchor]
-            log_slid[k] = _row_if_slid(kind[i], setting[i], low, high, 1.0 / sliding_scatter[()], if_slid[k])
+            log_slid[k] = word_if_slid + _row_if_slid(
+                kind[i], setting[i], low, high, 1.0 / sliding_scatter[()], if_slid[k]
+            )
 
     return fill_rows
 
@@ -168,10 +173,10 @@ def _row_if_slid(
 ) -> float:
     """Return the log likelihood of a reading of a pull that did not set; slopes by sliding load, scatter.
 
-    An anchor that was stopped while it held has set, whatever was written.
+    An anchor that was stopped while it held has set, unless the log says that it did not.
     """
     slopes[:] = 0.0
-    if setting == SET:
+    if setting == SET and kind == ABOVE:
         return -np.inf
     below, above = low * per_scatter, high * per_scatter
     # Only where it was left open: said not to have set, a pull that held much is unlikely, not impossible.

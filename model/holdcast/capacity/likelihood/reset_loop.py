@@ -125,7 +125,7 @@ def _check_lengths(columns: tuple[NDArray[Any], ...]) -> None:
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def _counts(attempts: int, successes: int, chance: float, concentration: float) -> tuple[float, float, float]:
     """Return the log of the beta-binomial less its constant, and its slopes by chance and concentration."""
-    rest = 1.0 - chance
+    against = 1.0 - chance
     total, by_chance, by_concentration = 0.0, 0.0, 0.0
     for j in range(successes):
         term = chance * concentration + j
@@ -133,10 +133,10 @@ def _counts(attempts: int, successes: int, chance: float, concentration: float) 
         by_chance += concentration / term
         by_concentration += chance / term
     for j in range(attempts - successes):
-        term = rest * concentration + j
+        term = against * concentration + j
         total += math.log(term)
         by_chance -= concentration / term
-        by_concentration += rest / term
+        by_concentration += against / term
     for j in range(attempts):
         term = concentration + j
         total -= math.log(term)

@@ -10,6 +10,9 @@ have set, the chance of setting is
 
 with p the cell's chance and c the concentration (Johnson & Kotz 1977, *Urn Models and Their Application*,
 value from memory): the beta-binomial, one pull at a time, in any order.
+
+Where the log says whether the anchor set, that word is the wrong one with a chance of
+:data:`.kinds.LABEL_ERROR`, and so it is weighed against what the load says.
 """
 
 import math
@@ -19,14 +22,24 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from holdcast.capacity.likelihood.kinds import DID_NOT_SET, NOT_SAID, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import DID_NOT_SET, LABEL_ERROR, NOT_SAID, SET, UNREAD
 
-__all__ = ["DID_NOT_SET", "NOT_SAID", "SET", "UNREAD", "room_for", "sliding_row", "weigh_setting"]
+__all__ = [
+    "DID_NOT_SET",
+    "NOT_SAID",
+    "SET",
+    "UNREAD",
+    "log_chances_of_word",
+    "room_for",
+    "sliding_row",
+    "weigh_setting",
+]
 
 Numbers = NDArray[np.float64]
 
 _EXACT, _BELOW, _ABOVE = 0, 1, 2
 _HALF_LOG_2_PI = 0.5 * math.log(2.0 * math.pi)
+_LOG_RIGHT, _LOG_WRONG = math.log1p(-LABEL_ERROR), math.log(LABEL_ERROR)
 _FAR = 8.0
 """Standard deviations beyond which a tail is taken from its series; the error there is below 1e-5 of it."""
 
@@ -41,6 +54,14 @@ def _log_tail(z: float) -> tuple[float, float]:
     square = z * z
     series = 1.0 - 1.0 / square + 3.0 / square**2 - 15.0 / square**3
     return -0.5 * square - _HALF_LOG_2_PI - math.log(-z) + math.log(series), -z / series
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def log_chances_of_word(setting: int) -> tuple[float, float]:
+    """Return the log chances that the log says what it does, if the anchor set and if it did not."""
+    if setting == NOT_SAID:
+        return 0.0, 0.0
+    return (_LOG_RIGHT, _LOG_WRONG) if setting == SET else (_LOG_WRONG, _LOG_RIGHT)
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
@@ -99,11 +120,11 @@ def weigh_setting(
         Log likelihood; slopes by the odds and by the concentration.
     """
     pulls = log_set.size
-    chance, rest = 1.0 / (1.0 + math.exp(-odds)), 1.0 / (1.0 + math.exp(odds))
+    chance, against = 1.0 / (1.0 + math.exp(-odds)), 1.0 / (1.0 + math.exp(odds))
     if log_slid.max() == -np.inf:
-        certain: tuple[float, float, float] = _all_set(log_set, chance, rest, concentration)
+        certain: tuple[float, float, float] = _all_set(log_set, chance, against, concentration)
         return certain
-    total = _forward(log_set, log_slid, chance, rest, concentration, lattice)
+    total = _forward(log_set, log_slid, chance, against, concentration, lattice)
     by_chance, by_concentration = 0.0, 0.0
     ahead[pulls, : pulls + 1] = 1.0
     for i in range(pulls - 1, -1, -1):
@@ -113,7 +134,7 @@ def weigh_setting(
         norm = lattice[i + 1, pulls + 1]
         for r in range(i + 1):
             up = (chance * concentration + r) / so_far
-            stay = (rest * concentration + i - r) / so_far
+            stay = (against * concentration + i - r) / so_far
             to_set, to_slid = sets * ahead[i + 1, r + 1] / norm, slides * ahead[i + 1, r] / norm
             here = lattice[i, r]
             had_set += here * up * to_set
@@ -121,12 +142,12 @@ def weigh_setting(
             by_concentration += here * (chance * i - r) / so_far**2 * (to_set - to_slid)
             ahead[i, r] = up * to_set + stay * to_slid
         log_set[i] = had_set
-    return total, by_chance * chance * rest, by_concentration
+    return total, by_chance * chance * against, by_concentration
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def _all_set(
-    log_set: Numbers, chance: float, rest: float, concentration: float
+    log_set: Numbers, chance: float, against: float, concentration: float
 ) -> tuple[float, float, float]:
     """Return what :func:`weigh_setting` does where every pull must have set: the usual case."""
     total, by_chance, by_concentration, product = 0.0, 0.0, 0.0, 1.0
@@ -137,7 +158,7 @@ def _all_set(
         by_chance += concentration / ways
         by_concentration += chance / ways - 1.0 / so_far
         log_set[i] = 1.0
-    return total + math.log(product), by_chance * chance * rest, by_concentration
+    return total + math.log(product), by_chance * chance * against, by_concentration
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
@@ -145,7 +166,7 @@ def _forward(
     log_set: Numbers,
     log_slid: Numbers,
     chance: float,
-    rest: float,
+    against: float,
     concentration: float,
     lattice: Numbers,
 ) -> float:
@@ -163,7 +184,7 @@ def _forward(
         for r in range(i + 1):
             here = lattice[i, r]
             lattice[i + 1, r + 1] = here * (chance * concentration + r) / so_far * sets
-            lattice[i + 1, r] += here * (rest * concentration + i - r) / so_far * slides
+            lattice[i + 1, r] += here * (against * concentration + i - r) / so_far * slides
         for r in range(i + 2):
             norm += lattice[i + 1, r]
         for r in range(i + 2):

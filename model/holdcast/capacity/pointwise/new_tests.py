@@ -43,13 +43,13 @@ _MOST_THREADS = 8
 """That share the draws."""
 _MOST_HALF = 200
 """Most steps of the grid to either side."""
-_REACH = 4.2
-"""Of the grid, in standard deviations of visit and spot each; 3e-5 of a normal lie beyond."""
+_REACH = 3.7
+"""Of the grid, in standard deviations of visit and spot each; 2e-4 of a normal lie beyond."""
 _STEP = 0.75
 """Of the grid at most, in scales of a pull's scatter: a reading's likelihood is smooth on twice the scale."""
-_STEP_OF_PEAK = 1.3
+_STEP_OF_PEAK = 1.5
 """Of the grid at most, in standard deviations of what the tests of a spot or a visit together leave open: a
-normal is then summed to 3e-5."""
+normal is then summed to 3e-4 (computed, 2 exp(-2 (π / 1.5)²))."""
 _SHARPEST = 0.9
 """Standard deviation of the likelihood of one exact reading about its peak, in scales (computed: √(4/5))."""
 _NOTHING = 1e-300

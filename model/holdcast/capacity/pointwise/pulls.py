@@ -12,9 +12,14 @@ from scipy.stats import t as student_t
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
-from holdcast.capacity.likelihood.kinds import DID_NOT_SET, UNREAD
+from holdcast.capacity.likelihood.kinds import UNREAD
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
-from holdcast.capacity.pointwise.setting import SettingDraws, sliding_log_likelihood, weigh_draws
+from holdcast.capacity.pointwise.setting import (
+    SettingDraws,
+    chances_of_word,
+    sliding_log_likelihood,
+    weigh_draws,
+)
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods", "with_reading_order"]
 
@@ -123,8 +128,11 @@ def _weighed(
     inputs = with_reading_order(inputs)
     pulls = log_set.shape[-1]
     kind, setting = inputs["kind"].to_numpy(), inputs["setting"].to_numpy()
-    if_set = np.where((setting == DID_NOT_SET) | (kind == UNREAD), -np.inf, log_set).reshape(-1, pulls)
-    if_slid = sliding_log_likelihood(sliding.reshape(-1, pulls), scatter.reshape(-1, pulls), inputs)
+    word_if_set, word_if_slid = np.log(chances_of_word(setting))
+    if_set = np.where(kind == UNREAD, -np.inf, log_set + word_if_set).reshape(-1, pulls)
+    if_slid = word_if_slid + sliding_log_likelihood(
+        sliding.reshape(-1, pulls), scatter.reshape(-1, pulls), inputs
+    )
     cell = {"anchor": inputs["spot_anchor"], "seabed": inputs["spot_seabed"]}
     odds = draws["sets_log_odds"].isel(cell).transpose("chain", "draw", "spot").to_numpy()
     concentration = draws["set_concentration"].transpose("chain", "draw").to_numpy().ravel()

@@ -8,9 +8,17 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import expit, log_ndtr
 
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import (
+    ABOVE,
+    BELOW,
+    BETWEEN,
+    DID_NOT_SET,
+    EXACT,
+    LABEL_ERROR,
+    SET,
+)
 
-__all__ = ["SettingDraws", "sliding_log_likelihood", "weigh_draws"]
+__all__ = ["SettingDraws", "chances_of_word", "sliding_log_likelihood", "weigh_draws"]
 
 Numbers = NDArray[np.float64]
 _HALF_LOG_2_PI = 0.5 * np.log(2.0 * np.pi)
@@ -33,6 +41,25 @@ class SettingDraws(NamedTuple):
     had_set: Numbers
 
 
+def chances_of_word(setting: NDArray[np.int64]) -> tuple[Numbers, Numbers]:
+    """Return the chances that the log says what it does of each pull, if its anchor set and if it did not.
+
+    Parameters
+    ----------
+    setting : array, shape (trial,)
+        Codes of :mod:`holdcast.capacity.likelihood.kinds`.
+
+    Returns
+    -------
+    tuple of arrays, shape (trial,)
+        1 and 1 where nothing is said.
+    """
+    said_set, said_slid = setting == SET, setting == DID_NOT_SET
+    if_set = np.select([said_set, said_slid], [1.0 - LABEL_ERROR, LABEL_ERROR], 1.0)
+    if_slid = np.select([said_set, said_slid], [LABEL_ERROR, 1.0 - LABEL_ERROR], 1.0)
+    return if_set, if_slid
+
+
 def sliding_log_likelihood(middle: Numbers, scatter: Numbers, inputs: xr.Dataset) -> Numbers:
     """Return the log likelihood of each reading if the anchor did not set, shape (sample, trial).
 
@@ -46,7 +73,8 @@ def sliding_log_likelihood(middle: Numbers, scatter: Numbers, inputs: xr.Dataset
     Returns
     -------
     array
-        Minus infinity where it is known to have set.
+        Minus infinity where it is known to have set: it was stopped while it held.  What the word in the
+        column `set` weighs is not in it.
     """
     kind, setting = inputs["kind"].to_numpy(), inputs["setting"].to_numpy()
     low, high = ((inputs[end].to_numpy() - middle) / scatter for end in ("lower", "upper"))
@@ -59,7 +87,7 @@ def sliding_log_likelihood(middle: Numbers, scatter: Numbers, inputs: xr.Dataset
     near = log_ndtr(np.where(mirrored, -low, high)[:, between])
     far = log_ndtr(np.where(mirrored, -high, low)[:, between])
     value[:, between] = near + np.log(-np.expm1(far - near))
-    return np.where((setting == SET) & (kind != UNREAD), -np.inf, value)
+    return np.where((setting == SET) & (kind == ABOVE), -np.inf, value)
 
 
 def weigh_draws(
@@ -99,14 +127,15 @@ def _one_spot(log_set: Numbers, log_slid: Numbers, log_odds: Numbers, concentrat
     pulls = log_set.shape[1]
     largest = np.maximum(log_set, log_slid)
     sets, slides = np.exp(log_set - largest), np.exp(log_slid - largest)
-    chance, rest = expit(log_odds)[:, None], expit(-log_odds)[:, None]  # 1 - chance is none where it is sure
+    # 1 - chance is nothing in floating point where setting is sure.
+    chance, against = expit(log_odds)[:, None], expit(-log_odds)[:, None]
     urn = concentration[:, None]
     up, stay, ahead, norms = [], [], [np.ones((len(chance), pulls + 1))], []
     ways = [np.ones((len(chance), 1))]
     for i in range(pulls):
         r = np.arange(i + 1)
         up.append((chance * urn + r) / (urn + i))
-        stay.append((rest * urn + (i - r)) / (urn + i))
+        stay.append((against * urn + (i - r)) / (urn + i))
         following = np.zeros((len(chance), i + 2))
         following[:, 1:] += ways[i] * up[i] * sets[:, i : i + 1]
         following[:, :-1] += ways[i] * stay[i] * slides[:, i : i + 1]

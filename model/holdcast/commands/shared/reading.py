@@ -9,6 +9,7 @@ from holdcast.campaign.checks.need_pulls import need_pulls
 from holdcast.campaign.columns.carried_columns import carried_columns, unread_columns
 from holdcast.campaign.columns.known_columns import TESTS
 from holdcast.campaign.doubts.gear import gear_doubts
+from holdcast.campaign.doubts.lengths import length_doubts
 from holdcast.campaign.doubts.pulls_to_check import pull_doubts
 from holdcast.campaign.doubts.rode import rode_doubts
 from holdcast.campaign.doubts.speed import speed_doubts
@@ -41,7 +42,13 @@ def read_checked(path: Path) -> Campaign:
         raise CampaignError((*faults, *campaign.doubts))
     if loads_in_doubt(campaign):
         return campaign  # what leans on the loads would be that doubt once more, pull by pull
-    more = (*gear_doubts(campaign), *rode_doubts(campaign), *speed_doubts(campaign), *pull_doubts(campaign))
+    more = (
+        *gear_doubts(campaign),
+        *rode_doubts(campaign),
+        *length_doubts(campaign),
+        *speed_doubts(campaign),
+        *pull_doubts(campaign),
+    )
     return replace(campaign, doubts=(*campaign.doubts, *as_in_source(more, path)))
 
 

@@ -19,12 +19,12 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize.elementwise import find_root
 
 from holdcast.physics.errors import PhysicsError, not_negative, positive
 from holdcast.physics.rode.catenary import segment_distance_m, segment_rise_m
 from holdcast.physics.rode.make_up import Numbers, Rode, minimum_bow_load_n, rode_weights_n
 from holdcast.physics.rode.uplift import fall_shape, log_uplift_factor
+from holdcast.physics.roots import root_between
 
 __all__ = [
     "RodeState",
@@ -97,14 +97,14 @@ def _root(excess: Callable[..., Numbers], low: ArrayLike, high: ArrayLike, *argu
     inside = (at_low < 0.0) & (at_high > 0.0)
     if not inside.any():
         return ends
-    solved = find_root(
-        excess,
-        (low[inside], high[inside]),
-        args=tuple(array[inside] for array in arrays),
-        tolerances={"xatol": 1e-12, "xrtol": _NEAREST, "fatol": 0.0, "frtol": 0.0},
-    )
     roots = ends.copy()
-    roots[inside] = solved.x
+    roots[inside] = root_between(
+        excess,
+        low[inside],
+        high[inside],
+        tuple(array[inside] for array in arrays),
+        {"xatol": 1e-12, "xrtol": _NEAREST, "fatol": 0.0, "frtol": 0.0},
+    )
     return roots
 
 

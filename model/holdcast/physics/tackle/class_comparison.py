@@ -141,12 +141,12 @@ def _bottom_requirement(
         test for test in often if (pair := _pair(test, ordinary)) is not None and pair.pulls >= PULLS_NEEDED
     ]
     pulled, enough, beside = (_count_sizes(some) for some in (here, often, good))
-    found = (
+    counts = (
         f"{_sizes(pulled)} pulled, {enough} with {PULLS_NEEDED} pulls, {beside} beside a stockless as heavy"
     )
     return Requirement(
         f"{BOTTOMS[bottom]}: {PULLS_NEEDED} pulls of each of {sizes} sizes and of a stockless as heavy",
-        found if pulled else "no pulls",
+        counts if pulled else "no pulls",
         beside >= sizes,
     )
 

@@ -120,9 +120,9 @@ def beyond_load_table(length_m: ArrayLike, wind_mps: ArrayLike) -> NDArray[np.bo
     length, wind = np.broadcast_arrays(np.asarray(length_m, dtype=float), np.asarray(wind_mps, dtype=float))
     beyond = np.zeros(length.shape, dtype=bool)
     lengths, winds, _ = load_table()
-    for asked, printed in ((length, lengths), (wind, winds)):
+    for values, printed in ((length, lengths), (wind, winds)):
         # The ends of the table itself are inside, whatever they became in other units.
-        beyond |= (asked < np.exp(printed[0]) * (1.0 - 1e-6)) | (asked > np.exp(printed[-1]) * (1.0 + 1e-6))
+        beyond |= (values < np.exp(printed[0]) * (1.0 - 1e-6)) | (values > np.exp(printed[-1]) * (1.0 + 1e-6))
     return beyond
 
 

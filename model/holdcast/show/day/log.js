@@ -53,17 +53,18 @@ function pullFindings(entry, value, need) {
   need("released", !moved && entry.stopped_by === "anchor" && !no, "It let go: write the load at which it did.");
 }
 
-// A verdict on what stands in an entry; none for a fouled test, none for a turn of the boat, and none for less
-// than a whole reversal.
+// A verdict on what stands in an entry; none for a fouled test, none while a number it needs is wrong, and none for
+// less than a whole reversal.
+const JUDGED_BY = { pull: ["held", "released"], reset: ["attempts", "successes", "held", "reversal"], veer: ["held", "released", "veer", "veer_held"] };
 function verdictOf(entry) {
   const { faults } = findings(entry);
-  if (entry.test === "reset" && !entry.fouled && !["attempts", "successes", "held", "reversal"].some(name => faults[name])) {
-    const number = name => numberOf(entry, name).value, turned = number("reversal");
-    return Number.isNaN(turned) || turned === 180
-      ? countVerdict(cellOf(entry.anchor, entry.seabed), number("attempts"), number("successes"), newtons(entry, "held")) : null;
-  }
-  if (entry.test !== "pull" || entry.fouled || faults.held || faults.released) return null;
-  return verdict(cellOf(entry.anchor, entry.seabed), newtons(entry, "held"), newtons(entry, "released"), entry.set === "no");
+  if (entry.fouled || JUDGED_BY[entry.test].some(name => faults[name])) return null;
+  const cell = cellOf(entry.anchor, entry.seabed), number = name => numberOf(entry, name).value;
+  const held = newtons(entry, "held"), released = newtons(entry, "released");
+  if (entry.test === "veer") return turnVerdict(cell, held, released, number("veer"), number("veer_held"));
+  if (entry.test === "pull") return verdict(cell, held, released, entry.set === "no");
+  const turned = number("reversal");
+  return Number.isNaN(turned) || turned === 180 ? countVerdict(cell, number("attempts"), number("successes"), held) : null;
 }
 
 // One line of text without what cannot be seen; the campaign's reader refuses hidden characters.

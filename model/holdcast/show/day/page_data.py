@@ -10,6 +10,7 @@ import xarray as xr
 from scipy.special import logit
 
 from holdcast.physics.units import FACTORS
+from holdcast.show.day.packing import packed_levels
 from holdcast.show.report.page_data import quantised
 
 __all__ = [
@@ -117,7 +118,8 @@ def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFa
     expected : Dataset
         As from ``holdcast.answers.readings.expected_readings``: ``reading_n[anchor, seabed, level]`` [N] and
         ``sets[anchor, seabed]`` [1]; where the log tells of them ``resets`` and ``veer_kept`` likewise, and
-        ``reset_chance`` and ``reset_concentration`` [anchor, seabed, group], as from
+        ``reset_chance`` and ``reset_concentration`` [anchor, seabed, group], ``turned_n`` [anchor, seabed,
+        turn, turn_level] and ``turned_least_n`` [anchor, seabed], as from
         ``holdcast.answers.page.day_readings``.
     facts : DayFacts
 
@@ -141,15 +143,20 @@ def check_day(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFa
         names = set(expected[label].to_numpy().tolist())
         if unknown := sorted(labels - names):
             raise KeyError(f"unknown {label} {', '.join(unknown)}; known: {', '.join(sorted(names))}")
-    level = expected["level"].to_numpy()
-    loads = expected["reading_n"].transpose("level", "anchor", "seabed").to_numpy()
+    _check_levels(expected["reading_n"], "level")
+    if "turned_n" in expected:
+        _check_levels(expected["turned_n"], "turn_level")
+    sets = expected["sets"].to_numpy()
+    if not np.all((sets >= 0) & (sets <= 1)):
+        raise ValueError("chances of digging in must be between 0 and 1")
+
+
+def _check_levels(readings: xr.DataArray, name: str) -> None:
+    level, loads = readings[name].to_numpy(), readings.transpose(name, ...).to_numpy()
     if not (np.all(np.diff(level) > 0) and level[0] > 0 and level[-1] < 1):
         raise ValueError("levels must rise between 0 and 1")
     if not (np.all(np.isfinite(loads)) and np.all(loads > 0) and np.all(np.diff(loads, axis=0) >= 0)):
         raise ValueError("expected readings must be finite numbers above 0 that rise with their level")
-    sets = expected["sets"].to_numpy()
-    if not np.all((sets >= 0) & (sets <= 1)):
-        raise ValueError("chances of digging in must be between 0 and 1")
 
 
 def readings_at(expected: xr.Dataset, anchor: str, seabed: str, levels: Sequence[float]) -> list[float]:
@@ -193,11 +200,12 @@ def day_data(planned: Sequence[PlannedTest], expected: xr.Dataset, facts: DayFac
         "seabeds": seabeds,
         "plan": [{"anchor": test.anchor, "seabed": test.seabed, "pulls": test.pulls} for test in planned],
         "odds": [float(f"{odds:.9g}") for odds in logit(expected["level"].to_numpy())],
-        "readings": quantised(logs),
+        "readings": packed_levels(logs),
         "sets": _shares(expected, "sets"),
         "resets": _shares(expected, "resets"),
         "veer_kept": _shares(expected, "veer_kept"),
         **_reset_groups(expected),
+        **_turns(expected),
         "force": _unit(facts.force_unit, FORCES),
         "length": _unit(facts.length_unit, LENGTHS),
         "limits": facts.limits,
@@ -238,6 +246,22 @@ def _reset_groups(expected: xr.Dataset) -> dict[str, object]:
     return {
         "reset_odds": quantised(logit(np.clip(chance, 1e-9, 1.0 - 1e-9))),
         "reset_log_concentration": quantised(np.log(concentration)),
+    }
+
+
+def _turns(expected: xr.Dataset) -> dict[str, object]:
+    """Return at which load an anchor lets go after a turn; nothing where the log tells of none."""
+    if "turned_n" not in expected:
+        return {}
+    levels = expected["turned_n"].transpose("turn_level", "turn", "anchor", "seabed").to_numpy()
+    least = expected["turned_least_n"].transpose("anchor", "seabed").to_numpy()
+    return {
+        "turns": expected["turn"].to_numpy().tolist(),
+        "turn_odds": [float(f"{odds:.9g}") for odds in logit(expected["turn_level"].to_numpy())],
+        "turned": packed_levels(np.log(levels)),
+        # Below a newton nothing is read.
+        "turned_least": quantised(np.log(np.maximum(least, 1.0))),
+        "turn_read_to": float(expected["read_to_deg"]),
     }
 
 

@@ -9,10 +9,20 @@ function unpacked({ data: text, low, step }) {
     values[i] = low[0] + step[0] * (bytes.charCodeAt(2 * i) + 256 * bytes.charCodeAt(2 * i + 1));
   return values;
 }
-const logReadings = unpacked(data.readings);
+// Levels that rise: the lowest of each cell as above, then how far each stands above the one below it, in two digits.
+const DIGITS = Object.fromEntries(Array.from("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/", (digit, at) => [digit, at]));
+function unpackedLevels({ first, rises, low, step }) {
+  const lowest = unpacked({ data: first, low: [0], step: [1] }), places = lowest.length;
+  const whole = new Float64Array(places + rises.length / 2);
+  whole.set(lowest);
+  for (let i = places, at = 0; i < whole.length; i++, at += 2)
+    whole[i] = whole[i - places] + 64 * DIGITS[rises[at]] + DIGITS[rises[at + 1]];
+  return whole.map(number => low + step * number);
+}
+const logReadings = unpackedLevels(data.readings);
 const resetOdds = data.reset_odds && unpacked(data.reset_odds);
 const resetConcentration = data.reset_odds && unpacked(data.reset_log_concentration).map(Math.exp);
-const cells = data.anchors.length * data.seabeds.length, last = data.odds.length - 1;
+const cells = data.anchors.length * data.seabeds.length;
 
 // Where a name stands in the table; -1 for a name that this page does not know.
 function cellOf(anchor, seabed) {
@@ -20,16 +30,18 @@ function cellOf(anchor, seabed) {
   return a < 0 || s < 0 ? -1 : a * data.seabeds.length + s;
 }
 
-function between(x, xs, ys) {
+// The line through points of rising x; level beyond the ends.
+function between(x, xs, ys, points) {
   if (x <= xs(0)) return ys(0);
-  for (let k = 1; k <= last; k++)
+  for (let k = 1; k < points; k++)
     if (x <= xs(k)) return xs(k) === xs(k - 1) ? ys(k) : ys(k - 1) + (x - xs(k - 1)) / (xs(k) - xs(k - 1)) * (ys(k) - ys(k - 1));
-  return ys(last);
+  return ys(points - 1);
 }
+const toOdds = chance => Math.log(chance / (1 - chance)), toChance = odds => 1 / (1 + Math.exp(-odds));
 // Lines between the log of a reading and the odds of a lower one, as the program's other answers draw them.
 const odds = k => data.odds[k], logReading = cell => k => logReadings[k * cells + cell];
-const readingAt = (cell, chance) => Math.exp(between(Math.log(chance / (1 - chance)), odds, logReading(cell)));
-const chanceUpTo = (cell, newtons) => 1 / (1 + Math.exp(-between(Math.log(newtons), logReading(cell), odds)));
+const readingAt = (cell, chance) => Math.exp(between(toOdds(chance), odds, logReading(cell), data.odds.length));
+const chanceUpTo = (cell, newtons) => toChance(between(Math.log(newtons), logReading(cell), odds, data.odds.length));
 
 // Chance of a reading as far out as this or further, on either side, before it was seen.
 // held: the highest load held [N], 0 when it never held; released: where it let go [N], Infinity when it did not.
@@ -70,16 +82,8 @@ function expectedText(cell) {
   return `Expect ${low} to ${high} ${data.force.word}; half of all pulls above ${middle}. Chance that it digs in: ${shareText(data.sets[cell])}.`;
 }
 
-// What to expect of a reversal or a turn; blank where the log tells of none.
-function turnText(cell, test) {
-  if (cell < 0) return "";
-  if (test === "reset" && data.resets) return `Expect it to dig in again in ${shareText(data.resets[cell])} of reversals.`;
-  return test === "veer" && data.veer_kept
-    ? `Expect half a turn under load to leave about ${shareText(data.veer_kept[cell])} of what a straight pull holds.` : "";
-}
-
 const inHundred = chance => chance < 0.01 ? "fewer than 1" : `${Math.round(100 * chance)}`;
-const REPEAT = "When boat and crew are ready, look at the anchor (clogged, fouled, bent?) and repeat the pull on fresh ground. "
+const again = test => `When boat and crew are ready, look at the anchor (clogged, fouled, bent?) and repeat the ${test} on fresh ground. `
   + "Keep this reading too: it counts.";
 
 // The verdict on one pull: null when nothing can be said yet. Loads as for `sides`; both blank: it did not dig in.
@@ -89,14 +93,18 @@ function verdict(cell, held, released, slid) {
     if (!slid) return null;
     const chance = 1 - data.sets[cell], repeat = chance < UNUSUAL;
     return { chance, repeat, words: repeat
-      ? `Unusual: of 100 pulls here, ${inHundred(chance)} would not dig in. ${REPEAT}`
+      ? `Unusual: of 100 pulls here, ${inHundred(chance)} would not dig in. ${again("pull")}`
       : `As expected: of 100 pulls here, ${inHundred(chance)} would not dig in.` };
   }
   const { atLeast, atMost } = sides(cell, held > 0 ? held : 0, released > 0 ? released : Infinity);
+  return judged(atLeast, atMost, released > 0, "pull", "pulls");
+}
+// The same for every load: twice the smaller side. `ended`: it was seen to let go.
+function judged(atLeast, atMost, ended, test, tests) {
   const chance = Math.min(1, 2 * Math.min(atLeast, atMost));
-  const share = `Of 100 pulls, ${inHundred(chance)} would come out this far or further.`;
-  if (chance < UNUSUAL) return { chance, repeat: true, words: `Unusually ${atMost < atLeast ? "low" : "high"}. ${share} ${REPEAT}` };
-  return { chance, repeat: false, words: released > 0 ? `As expected. ${share}` : "As expected so far." };
+  const share = `Of 100 ${tests}, ${inHundred(chance)} would come out this far or further.`;
+  if (chance < UNUSUAL) return { chance, repeat: true, words: `Unusually ${atMost < atLeast ? "low" : "high"}. ${share} ${again(test)}` };
+  return { chance, repeat: false, words: ended ? `As expected. ${share}` : "As expected so far." };
 }
 
 // Chance of each count of successes: alike for every group of draws, within each by Polya's urn.

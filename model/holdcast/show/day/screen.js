@@ -89,7 +89,7 @@ function redrawForm() {
     if (place && place.textContent !== words) place.textContent = words;
     if (field && place) field.setAttribute("aria-invalid", String(Boolean(faults[name]) && !asks));
   }
-  byId("turn-words").textContent = turnText(cellOf(draft.anchor, draft.seabed), draft.test);
+  byId("turn-words").textContent = turnText(cellOf(draft.anchor, draft.seabed), draft.test, faults.veer ? NaN : numberOf(draft, "veer").value);
   byId("keep-words").textContent = draft.pressed && Object.keys(faults).length ? "Not complete. Keep it again to leave it unfinished: it stays here, and out of the file." : "";
   const place = byId("verdict"), found = verdictOf(draft);
   place.textContent = found ? found.words : "";

@@ -1,5 +1,6 @@
 """The picture of what the model misses: residuals against each covariate, and their spread by seabed."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -17,8 +18,10 @@ from holdcast.show.figures.paper import (
     own_style,
     place_axes,
     write_figure,
+    write_in_sizes,
     write_lines,
 )
+from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.sentences import provenance_sentence
 from holdcast.show.views.criticise.sentences import Criticism, skipped_sentence
 
@@ -27,12 +30,21 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["criticism_figure", "save_criticism_figures"]
+__all__ = [
+    "STRIP_HEADING",
+    "TITLE",
+    "chances_drawn",
+    "covariates_drawn",
+    "criticism_figure",
+    "foot_texts",
+    "save_criticism_figures",
+]
 
 _LEFT, _GAP, _BELOW = 0.3, 0.2, 0.36
 _WIDEST = 3.4
 _CHANCES, _CHANCES_WIDEST, _CHANCES_LEFT = 2.0, 3.6, 0.42
 _MARK_POINTS = 16.0
+TITLE = "What the model misses"
 _READING = (
     "One point a pull: its residual (up), standard normal when the model is right; nine in ten lie between "
     "the dotted lines. Hollow: load known from one side only.",
@@ -41,7 +53,7 @@ _READING = (
     "The words above each panel say what a pull is compared with: what was expected of it left out, of a new "
     "visit, or of a new design.",
 )
-_STRIP_HEADING = (
+STRIP_HEADING = (
     "By seabed: residuals of pulls left out. The bar holds nine in ten of them. Longer than the dotted "
     "lines: pulls scatter wider than the model says; shorter: narrower."
 )
@@ -80,15 +92,15 @@ def criticism_figure(
     with own_style():
         form = Format.narrow(2) if narrow else Format.wide(4)
         trends = answer.trends
-        names = [str(name) for name in trends["covariate"].values[trends["skipped"].to_numpy() == ""]]
+        names = covariates_drawn(answer)
         down, across = panel_grid(len(names), form.most_columns) if names else (0, 1)
         sizes = _sizes(answer, form, across)
-        head = head_lines(form, "What the model misses", _READING, reliable=reliable)
-        middle = broken_lines(_STRIP_HEADING, form.room, form.points, colour=SOFT)
-        chances = _chances(answer)
+        head = head_lines(form, TITLE, _READING, reliable=reliable)
+        middle = broken_lines(STRIP_HEADING, form.room, form.points, colour=SOFT)
+        chances = chances_drawn(answer)
         body = down * sizes.step + 0.1 + height_of(middle) + sizes.strip + 0.42
         below = 0.0 if chances is None else height_of(_chances_heading(form)) + _CHANCES + 0.42
-        figure, begin = open_page(form, head, foot_lines(form, _foot(answer)), body + below)
+        figure, begin = open_page(form, head, foot_lines(form, foot_texts(answer)), body + below)
         for number, name in enumerate(names):
             level, column = divmod(number, across)
             left = MARGIN + _LEFT + column * (sizes.width + _GAP)
@@ -109,6 +121,12 @@ def criticism_figure(
         return figure
 
 
+def covariates_drawn(answer: Criticism) -> list[str]:
+    """Return what pulls were looked at against."""
+    trends = answer.trends
+    return [str(name) for name in trends["covariate"].to_numpy()[trends["skipped"].to_numpy() == ""]]
+
+
 def _chances_heading(form: Format) -> Any:  # noqa: ANN401  lines as the paper breaks them
     return broken_lines(CHANCES_HEADING, form.room, form.points, colour=SOFT)
 
@@ -122,7 +140,7 @@ def _place_chances(figure: "Figure", chances: "xr.Dataset", form: Format, top: f
     return axes
 
 
-def _chances(answer: Criticism) -> "xr.Dataset | None":
+def chances_drawn(answer: Criticism) -> "xr.Dataset | None":
     """Return the chances that are drawn; none where the log holds too few tests of any."""
     if answer.setting is None or not any_chance(answer.setting.chances):
         return None
@@ -130,14 +148,28 @@ def _chances(answer: Criticism) -> "xr.Dataset | None":
 
 
 def save_criticism_figures(
-    answer: Criticism, folder: Path, units: str = "si", *, reliable: bool = True
+    answer: Criticism,
+    folder: Path,
+    units: str = "si",
+    *,
+    reliable: bool = True,
+    sizes: Sequence[PictureSize] = (),
 ) -> list[Path]:
-    """Write ``criticism`` and ``criticism-narrow`` as SVG and PNG; the same answer gives the same bytes."""
+    """Write ``criticism`` and ``criticism-narrow`` as SVG and PNG, and ``criticism`` in fixed shapes.
+
+    The same answer gives the same bytes.
+    """
+    from holdcast.show.figures.fixed.criticisms import fixed_criticisms
+
     written = []
     for name, narrow in (("criticism", False), ("criticism-narrow", True)):
         figure = criticism_figure(answer, units, narrow=narrow, reliable=reliable)
         written += write_figure(figure, folder, name)
-    return written
+
+    def fixed(size: PictureSize) -> "list[Figure]":
+        return fixed_criticisms(answer, size, units, reliable=reliable)
+
+    return [*written, *write_in_sizes(fixed, folder, "criticism", sizes)]
 
 
 def _sizes(answer: Criticism, form: Format, across: int) -> _Sizes:
@@ -150,7 +182,8 @@ def _sizes(answer: Criticism, form: Format, across: int) -> _Sizes:
     )
 
 
-def _foot(answer: Criticism) -> tuple[str, str]:
+def foot_texts(answer: Criticism) -> tuple[str, str]:
+    """Return how many looks were taken, and where it all comes from."""
     looks = int(np.isfinite(answer.trends["p_value"]).sum())
     text = f"{looks} looks for a slope or a bow; a star marks one beyond what chance brings to so many."
     text = " ".join([text, *skipped_sentence(answer.trends)])

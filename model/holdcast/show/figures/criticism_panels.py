@@ -15,7 +15,7 @@ from holdcast.show.views.criticise.sentences import Criticism, change_text
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw_residuals", "draw_seabeds", "write_title"]
+__all__ = ["draw_residuals", "draw_seabeds", "title_texts", "write_title"]
 
 _REACH = 3.6
 _BAND_90 = 1.645
@@ -63,11 +63,9 @@ def write_title(
     axes: "Axes", trend: xr.Dataset, units: str, size: tuple[float, float], points: float, *, narrow: bool
 ) -> None:
     """Write what a panel is about and what was found, directly above it; ``size`` of the axes in inches."""
-    unit = on_screen(str(trend["unit"].item()), units)[0]
-    name = plain(trend["covariate"].item()) + ("" if unit == "1" else f" [{unit}]")
-    changes = [f"{shape} {_change(trend.sel(shape=shape))}" for shape in trend["shape"].values]
+    title, changes = title_texts(trend, units)
     rows = [
-        (f"{name}: {trend['prediction'].item()}", points, "bold"),
+        (title, points, "bold"),
         *((text, points - 1.5, "normal") for text in (changes if narrow else ["; ".join(changes)])),
     ]
     shrunk = [
@@ -75,6 +73,14 @@ def write_title(
         for text, wanted, weight in rows
     ]
     write_above(axes, shrunk, size[1], gap=0.07)
+
+
+def title_texts(trend: xr.Dataset, units: str) -> tuple[str, list[str]]:
+    """Return what a panel is about, and what was found, shape by shape."""
+    unit = on_screen(str(trend["unit"].item()), units)[0]
+    name = plain(trend["covariate"].item()) + ("" if unit == "1" else f" [{unit}]")
+    changes = [f"{shape} {_change(trend.sel(shape=shape))}" for shape in trend["shape"].to_numpy()]
+    return f"{name}: {trend['prediction'].item()}", changes
 
 
 def draw_seabeds(axes: "Axes", answer: Criticism, points: float, *, narrow: bool) -> None:
@@ -131,6 +137,8 @@ def _row_text(axes: "Axes", name: str, here: xr.Dataset, row: int, points: float
         numbers = f"spread {ratio:.2f} ({low:.2f} to {high:.2f}){stars[0]}; beyond {share}{stars[1]}"
         numbers += "" if narrow else f", usual {least} to {most}; {int(here['pulls'])} pulls"
     if narrow:
+        room = 0.96 * axes.get_window_extent().width / axes.figure.dpi
+        name = _cut_to(name, room, points - 1)
         for up, text, weight in ((0.2, name, "bold"), (0.42, numbers, "normal")):
             axes.text(
                 *(-_REACH - 0.1, row + up, text),
@@ -152,6 +160,15 @@ def _row_text(axes: "Axes", name: str, here: xr.Dataset, row: int, points: float
             color=INK,
             va="center_baseline",
         )
+
+
+def _cut_to(name: str, room: float, points: float) -> str:
+    """Return a bold name that is no wider than the room [inches], its end left out where it is longer."""
+    if inches(name, points, "bold") <= room:
+        return name
+    while inches(f"{name}…", points, "bold") > room:
+        name = name[:-1]
+    return f"{name}…"
 
 
 def _change(here: xr.Dataset) -> str:

@@ -45,5 +45,5 @@ def reader_content(cells: xr.Dataset, reader: Reader, units: str) -> dict[str, o
 
 
 def _threshold(cells: xr.Dataset) -> float | None:
-    chosen = json.loads(str(cells.attrs.get("thresholds", "{}"))).get("efficiency")
-    return None if chosen is None else float(chosen)
+    threshold = json.loads(str(cells.attrs.get("thresholds", "{}"))).get("efficiency")
+    return None if threshold is None else float(threshold)
