@@ -17,8 +17,8 @@ from holdcast.commands.shared.common import AsJson, InputError, Units, progress,
 from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.findings_table import findings_table
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 __all__ = ["check"]
 

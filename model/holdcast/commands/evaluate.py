@@ -23,9 +23,9 @@ from holdcast.commands.shared.common import (
 )
 from holdcast.commands.shared.reading import read_checked, results_folder
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.plain_table import TableRow, each_row, plain_table
 from holdcast.show.text.sentences import UNRELIABLE
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 if TYPE_CHECKING:
     import pandas as pd

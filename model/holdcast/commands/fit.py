@@ -196,9 +196,9 @@ def _answer(
 ) -> None:
     from holdcast.commands.shared.answering import finite_or_none
     from holdcast.show.text.cell_table import cell_table
-    from holdcast.show.text.layout import terminal_width, wrap
     from holdcast.show.text.result_doubts import pulls_to_check_rows
     from holdcast.show.text.sentences import verdict_sentences
+    from holdcast.show.text.text_columns import terminal_width, wrap
 
     if as_json:
         plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}

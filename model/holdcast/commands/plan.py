@@ -17,7 +17,7 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json
-from holdcast.show.text.layout import terminal_width
+from holdcast.show.text.text_columns import terminal_width
 
 if TYPE_CHECKING:
     from holdcast.answers.plan.planned import Plan

@@ -40,7 +40,7 @@ from holdcast.show.figures.paper import (
     write_figure,
 )
 from holdcast.show.figures.sheet import Mark, Panel, PictureSize, Sheet
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -28,8 +28,8 @@ from holdcast.show.figures.lean_svg import lean_svg
 from holdcast.show.figures.panel import INK, SOFT
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTION_OF_PICTURES, CAUTIONS
-from holdcast.show.text.layout import plain
 from holdcast.show.text.sentences import verdict_heading
+from holdcast.show.text.text_columns import plain
 
 __all__ = [
     "AIR",

@@ -19,7 +19,7 @@ from holdcast.show.figures.paper import (
     write_in_sizes,
 )
 from holdcast.show.figures.sheet import PictureSize
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -30,9 +30,9 @@ from holdcast.show.figures.paper import (
 )
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import load_unit, on_screen, to_screen_load
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

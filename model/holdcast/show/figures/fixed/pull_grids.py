@@ -17,7 +17,7 @@ from holdcast.show.figures.paper import (
 )
 from holdcast.show.figures.pull_grid import READING, TITLE, draw_grid, holes_sentence
 from holdcast.show.figures.sheet import PictureSize
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
