@@ -25,6 +25,12 @@ from holdcast.commands.folders.results import (
     unreliable_folder,
 )
 from holdcast.commands.published.look_again import PULLS_FILE, look_again
+from holdcast.commands.shared.checked_campaign import (
+    accounting_line,
+    carried_lines,
+    read_checked,
+    results_folder,
+)
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     AsJson,
@@ -38,7 +44,6 @@ from holdcast.commands.shared.common import (
     warn,
 )
 from holdcast.commands.shared.progress_bar import watched
-from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 
 if TYPE_CHECKING:
     import xarray as xr
