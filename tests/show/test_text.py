@@ -271,7 +271,7 @@ def imported_modules(path):
 def test_a_check_needs_the_standard_library_only():
     ours = ("holdcast.show.text.text_columns", "holdcast.findings")
     for path in (
-        *(SHOW / f"{name}.py" for name in ("text/findings_table", "text/layout", "text/__init__")),
+        *(SHOW / f"{name}.py" for name in ("text/findings_table", "text/text_columns", "text/__init__")),
         BENEATH,
     ):
         for module in imported_modules(path):
