@@ -9,6 +9,9 @@ set_up --dev
 cd "$PROJECT"
 PYTHON="$ENVIRONMENT/bin/python"
 failed=''
+# Each of some sixty processes would read the libraries' source anew where no compiled copies may lie beside it.
+unset PYTHONDONTWRITEBYTECODE
+export PYTHONPYCACHEPREFIX="$PROJECT/.tools/bytecode"
 
 check() {
     name=$1

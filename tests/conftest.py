@@ -1,30 +1,41 @@
 """What every test can rely on, what runs in one process, and what starts first."""
 
+import os
 import shutil
 from collections.abc import Iterator
 
 import pytest
 
+# One thread of linear algebra a process, in what tests start too: there is a process a core already, and
+# threads that wait for each other burn most of the time.
+os.environ |= dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+
 SHARED_FIT = "the shared fit"
 LONGEST_FIRST = (
     SHARED_FIT,
+    "capacity/test_compiled_once.py",
+    "capacity/test_recovery.py",
     "evaluate/test_campaign_refits.py",
     "capacity/test_against_mixed_model.py",
-    "capacity/test_recovery.py",
     "commands/test_killed.py",
-    "commands/test_add.py",
     "commands/test_criticise.py",
-    "commands/test_kept_draws.py",
-    "commands/test_crafted_results.py",
-    "commands/test_leftovers.py",
     "commands/test_same_tables.py",
+    "commands/test_kept_draws.py",
+    "commands/test_leftovers.py",
     "commands/test_mutations.py",
     "evaluate/test_spreading.py",
+    "day/test_on_the_phone.py",
+    "predict/test_predict.py",
+    "predict/test_predict_command.py",
+    "predict/test_boat.py",
+    "commands/test_add.py",
+    "commands/test_words.py",
+    "commands/test_crafted_results.py",
+    "capacity/test_setting_fit.py",
     "capacity/test_density.py",
     "capacity/test_blocks.py",
     "capacity/test_prior_draws.py",
     "project/test_scripts.py",
-    "project/test_worlds_floor.py",
     "show/test_report.py",
 )
 """Groups that take the longest (`pytest --durations 40`): begun last, one of them would run on alone."""

@@ -28,7 +28,7 @@ def compare(campaign_folder: Path, number: int) -> list[Row]:
     campaign = read_campaign(campaign_folder)
     inputs = lay_out(campaign)
     model = build_model(inputs, with_overrides(campaign.priors))
-    compiled = compile_model(model)
+    compiled = compile_model(model, own_source=True)
     spreads = without_own_pulls(fit(campaign))
     anchors, seabeds = inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()
     cells = sorted(set(zip(anchors.tolist(), seabeds.tolist(), strict=True)))

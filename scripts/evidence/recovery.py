@@ -109,7 +109,7 @@ def run(campaigns: int, records: Path, effort: Effort = EFFORT) -> list[Record]:
     if missing:
         inputs = make_layout()
         model = build_model(inputs, with_overrides({}))
-        compiled = compile_model(model)
+        compiled = compile_model(model, own_source=True)
         for number in missing:
             start, seed = time.perf_counter(), FIRST_SEED + number
             seen, truth = simulate(model, inputs, seed)

@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 import xarray as xr
 from all_set import with_setting
-from whole import whole
+from whole import remembering, whole
 
 from holdcast import cli
 from holdcast.campaign.records import Campaign
-from holdcast.capacity import fitting
+from holdcast.capacity import fitting, store
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.design_parts import PARTS, TRAITS
@@ -125,11 +125,25 @@ GOOD = Verdict(True, ("made by hand",), 0, 1.001, 900.0, 800.0, 0.9, CHAINS * DR
 BAD = replace(GOOD, ok=False, sentences=("12 of 80 draws diverged; at most 0 may",), divergences=12)
 
 
+DRAWN: dict[tuple[str, int], Fit] = {}
+"""Fits without sampling by what their campaign's files hold and their seed: made once a process."""
+
+
 def fit_without_sampling(
     campaign: Campaign, seed: int, verdict: Verdict = GOOD, *, quick: bool = False
 ) -> Fit:
     """The real layout, tree and attributes around invented draws."""
-    inputs, priors = lay_out(campaign), with_overrides(campaign.priors)
+    key = (campaign.digest, seed)
+    DRAWN[key] = DRAWN.get(key) or _drawn(campaign, seed)
+    tree = DRAWN[key].tree.copy()
+    tree.attrs = root_attributes(campaign, with_overrides(campaign.priors), seed, version("holdcast"))
+    if quick:
+        tree.attrs["title"] = quick_title(campaign.title)
+    return Fit(tree, replace(verdict, approximate=quick, draws=CHAINS * DRAWS))
+
+
+def _drawn(campaign: Campaign, seed: int) -> Fit:
+    inputs = lay_out(campaign)
     posterior, prior = invented_draws(inputs, seed, DRAWS), invented_draws(inputs, seed + 1, 2 * DRAWS)
     shape = (CHAINS, DRAWS)
     stats = xr.Dataset(
@@ -138,11 +152,13 @@ def fit_without_sampling(
             "energy": (("chain", "draw"), np.ones(shape)),
         }
     )
-    tree = assemble(posterior, stats, prior, inputs, campaign, seed)
-    tree.attrs = root_attributes(campaign, priors, seed, version("holdcast"))
-    if quick:
-        tree.attrs["title"] = quick_title(campaign.title)
-    return whole(Fit(tree, replace(verdict, approximate=quick)))
+    return whole(Fit(assemble(posterior, stats, prior, inputs, campaign, seed), GOOD))
+
+
+@pytest.fixture(autouse=True)
+def written_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work out the bytes of a tree once a process: the library takes a second for 300 variables."""
+    monkeypatch.setattr(store, "tree_bytes", remembering(store.tree_bytes))
 
 
 @dataclass(frozen=True)

@@ -196,7 +196,19 @@ PATIENCE_MS = 6000
 """What a busy browser takes at most to hand what one page keeps on to another process of its own."""
 
 
-def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone):
+def wait_until_handed_on(page, tmp_path):
+    """Return when a page of another process sees what this one keeps."""
+    empty = tmp_path / "empty.html"
+    empty.write_text("<!doctype html><title>empty</title>", encoding="utf-8")
+    kept = page.evaluate("JSON.stringify(localStorage)")
+    assert len(kept) > 2
+    other = page.context.new_page()
+    other.goto(empty.as_uri())
+    other.wait_for_function("kept => JSON.stringify(localStorage) === kept", arg=kept, timeout=PATIENCE_MS)
+    other.close()
+
+
+def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone, tmp_path):
     page = phone()
     page.fill("#day-depth", "4,5")
     pull(page, "1.1", "1.4")
@@ -209,7 +221,7 @@ def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone):
     assert page.locator(".test").nth(2).locator("#entry").count() == 1
     assert page.text_content("#keeping").startswith("This phone keeps what you write")
     keep(page)
-    page.wait_for_timeout(PATIENCE_MS)
+    wait_until_handed_on(page, tmp_path)
     again = phone(context=page.context)  # closed and opened anew
     page.close()
     assert len(entries(again)) == 1 and len(entries(again, 2)) == 1
@@ -244,7 +256,7 @@ def test_several_pulls_edited_deleted_and_brought_back(phone):
     assert entries(page)[3] == "Held 9 kN; did not let go"
 
 
-def test_the_same_page_open_twice_loses_nothing(phone):
+def test_the_same_page_open_twice_loses_nothing(phone, tmp_path):
     one = phone()
     other = phone(context=one.context)
     pull(one, "1.0")
@@ -255,7 +267,7 @@ def test_the_same_page_open_twice_loses_nothing(phone):
     one.wait_for_function("document.querySelectorAll('.entries li').length === 2")
     pull(one, "3.0")
     keep(one)
-    one.wait_for_timeout(PATIENCE_MS)
+    wait_until_handed_on(one, tmp_path)
     one.reload()
     assert len(entries(one)) == 3 and len(set(one.locator(".entries small").all_text_contents())) == 3
 
@@ -353,11 +365,11 @@ def test_a_browser_that_keeps_nothing_says_so(phone, chromium):
     context.close()
 
 
-def test_what_cannot_be_read_is_put_aside(phone):
+def test_what_cannot_be_read_is_put_aside(phone, tmp_path):
     page = phone()
     key = page.evaluate("Object.keys(localStorage)[0]")
     page.evaluate("key => localStorage.setItem(key, '{\"entries\": [')", key)
-    page.wait_for_timeout(PATIENCE_MS)
+    wait_until_handed_on(page, tmp_path)
     page.reload()
     assert "put aside, not deleted" in page.text_content("#keeping")
     assert page.evaluate("key => localStorage.getItem(key + ' unreadable')", key) == '{"entries": ['

@@ -5,13 +5,13 @@ is the witness for what the answers predict.
 """
 
 import json
-import warnings
+import shutil
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pandas as pd
-import pymc as pm
 import pytest
 import xarray as xr
 from whole import whole
@@ -20,10 +20,9 @@ from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity import Fit, save
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
+from holdcast.capacity.model.prior_draws import draw_prior
 from holdcast.capacity.model.priors import with_overrides
-from holdcast.capacity.plain_evaluation import AS_IT_STANDS
 from holdcast.capacity.sampler.verdict import Verdict
-from holdcast.capacity.symbols import only_serves_sampling
 from holdcast.capacity.tree import assemble, keep_posterior, root_attributes
 
 DRAWS = 2000
@@ -86,19 +85,11 @@ def _campaign(folder: Path, anchors: str, seabeds: str, trials: str) -> Campaign
     return read_campaign(folder)
 
 
-def _prior_draws(campaign: Campaign, draws: int, **fixed: float) -> xr.Dataset:
-    priors = with_overrides(campaign.priors)
+def _prior_draws(campaign: Campaign, draws: int) -> xr.Dataset:
+    """All draws at once; ``tests/capacity/test_prior_draws.py`` holds them against the library's own."""
     inputs = lay_out(campaign)
-    model = build_model(inputs, priors)
-    wanted = [v.name for v in model.unobserved_RVs if not only_serves_sampling(v.name)]
-    plain = {"mode": AS_IT_STANDS}
-    with warnings.catch_warnings():
-        # What resets and veers say is likelihood, which draws from the prior are right to leave out.
-        warnings.filterwarnings("ignore", message="The effect of Potentials")
-        drawn = pm.sample_prior_predictive(
-            draws, model=model, var_names=wanted, random_seed=5, compile_kwargs=plain
-        )
-    return keep_posterior(drawn["prior"].to_dataset(), inputs, seed=5)
+    model = build_model(inputs, with_overrides(campaign.priors))
+    return keep_posterior(draw_prior(model, seed=7, draws=draws), inputs, seed=5)
 
 
 def _fit(campaign: Campaign, posterior: xr.Dataset) -> Fit:
@@ -165,22 +156,31 @@ def fit_on_rodes(worlds: Worlds) -> Fit:
     return replace(worlds.fit, tree=tree)
 
 
-@pytest.fixture
-def quick_results(worlds: Worlds, tmp_path: Path) -> Path:
-    """The same draws saved as those of a quick fit."""
-    folder = tmp_path / "quick"
-    folder.mkdir()
-    save(whole(replace(worlds.fit, verdict=replace(worlds.fit.verdict, approximate=True))), folder)
-    return folder
+@pytest.fixture(scope="session")
+def saved_once(worlds: Worlds, tmp_path_factory: pytest.TempPathFactory) -> Callable[[bool], Path]:
+    """Return the results folder of the draws, as those of a quick fit or a full one, each saved once."""
+    folders: dict[bool, Path] = {}
+
+    def saved(quick: bool) -> Path:
+        if quick not in folders:
+            folders[quick] = tmp_path_factory.mktemp("results")
+            verdict = replace(worlds.fit.verdict, approximate=quick)
+            save(whole(replace(worlds.fit, verdict=verdict)), folders[quick])
+        return folders[quick]
+
+    return saved
 
 
 @pytest.fixture
-def results(worlds: Worlds, tmp_path: Path) -> Path:
-    """A results folder on disk."""
-    folder = tmp_path / "results"
-    folder.mkdir()
-    save(whole(worlds.fit), folder)
-    return folder
+def quick_results(saved_once: Callable[[bool], Path], tmp_path: Path) -> Path:
+    """A results folder of a quick fit, for one test alone."""
+    return Path(shutil.copytree(saved_once(True), tmp_path / "quick"))
+
+
+@pytest.fixture
+def results(saved_once: Callable[[bool], Path], tmp_path: Path) -> Path:
+    """A results folder, for one test alone."""
+    return Path(shutil.copytree(saved_once(False), tmp_path / "results"))
 
 
 @pytest.fixture
