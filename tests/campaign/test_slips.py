@@ -12,7 +12,7 @@ from holdcast.campaign.columns.typing_slips import iso_date
 from holdcast.campaign.doubts.speed import speed_doubts
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.cli import main
-from holdcast.commands.shared.reading import read_checked
+from holdcast.commands.shared.checked_campaign import read_checked
 from holdcast.package_data import path
 
 ROWS = 52

@@ -15,7 +15,7 @@ from openpyxl import Workbook
 
 from holdcast.campaign import CampaignError, read_campaign
 from holdcast.commands.evaluate import outcomes_file
-from holdcast.commands.shared.reading import campaign_beside, results_folder
+from holdcast.commands.shared.checked_campaign import campaign_beside, results_folder
 from holdcast.package_data import path
 
 Rows = Sequence[Sequence[Any]]

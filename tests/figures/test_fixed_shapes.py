@@ -7,8 +7,8 @@ import pytest
 
 from holdcast.show.figures.fixed.sheets import fixed_figures, save_fixed
 from holdcast.show.figures.intervals import save_figure
-from holdcast.show.figures.layout import MARGIN, evenly
 from holdcast.show.figures.paper import drop_figure, svg_text
+from holdcast.show.figures.picture_measures import MARGIN, evenly
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, PictureSize, Sheet
 from holdcast.show.text.cautions import CAUTION_OF_PICTURES, CAUTIONS
 from holdcast.show.text.sentences import ORDER_NOTE

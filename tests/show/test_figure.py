@@ -9,7 +9,7 @@ from matplotlib.collections import LineCollection
 
 from holdcast.show.figures.capacity import anchor_pages, capacity_figure, figure_svgs, save_figures
 from holdcast.show.figures.intervals import interval_figure
-from holdcast.show.figures.layout import label_rows, load_ticks, panel_grid
+from holdcast.show.figures.picture_measures import label_rows, load_ticks, panel_grid
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 
 

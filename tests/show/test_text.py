@@ -15,7 +15,7 @@ from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows
 from holdcast.show.text.cell_table import cell_table
 from holdcast.show.text.findings_table import findings_table
-from holdcast.show.text.layout import display_width, plain, wrap
+from holdcast.show.text.text_columns import display_width, plain, wrap
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 SHOW = Path(__file__).parents[2] / "model" / "holdcast" / "show"
@@ -269,9 +269,9 @@ def imported_modules(path):
 
 
 def test_a_check_needs_the_standard_library_only():
-    ours = ("holdcast.show.text.layout", "holdcast.findings")
+    ours = ("holdcast.show.text.text_columns", "holdcast.findings")
     for path in (
-        *(SHOW / f"{name}.py" for name in ("text/findings_table", "text/layout", "text/__init__")),
+        *(SHOW / f"{name}.py" for name in ("text/findings_table", "text/text_columns", "text/__init__")),
         BENEATH,
     ):
         for module in imported_modules(path):

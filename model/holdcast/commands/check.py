@@ -13,12 +13,17 @@ from holdcast.campaign.records import Campaign, CampaignError
 from holdcast.commands.folders.leftovers import tidied
 from holdcast.commands.folders.results import quick_folder
 from holdcast.commands.shared.answering import PictureSizes, say_written
+from holdcast.commands.shared.checked_campaign import (
+    accounting_line,
+    carried_lines,
+    read_checked,
+    results_folder,
+)
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say, say_json
-from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.findings_table import findings_table
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.pull_grid import pull_counts, pull_grid_lines
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 __all__ = ["check"]
 

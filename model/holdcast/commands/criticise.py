@@ -118,7 +118,7 @@ def _same_campaign(fit: "Fit", results: Path, campaign: Path | None) -> "Campaig
     InputError
         When the files are not those of the fit.
     """
-    from holdcast.commands.shared.reading import campaign_beside, read_checked
+    from holdcast.commands.shared.checked_campaign import campaign_beside, read_checked
 
     folder = campaign or campaign_beside(results.resolve())
     read = read_checked(folder)

@@ -9,6 +9,7 @@ import typer
 
 from holdcast.commands.folders.locking import only_writer
 from holdcast.commands.shared.answering import records
+from holdcast.commands.shared.checked_campaign import read_checked, results_folder
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     MACHINE_FAULT,
@@ -21,11 +22,10 @@ from holdcast.commands.shared.common import (
     show_findings,
     warn,
 )
-from holdcast.commands.shared.reading import read_checked, results_folder
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.plain_table import TableRow, each_row, plain_table
 from holdcast.show.text.sentences import UNRELIABLE
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 if TYPE_CHECKING:
     import pandas as pd

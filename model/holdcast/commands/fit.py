@@ -25,6 +25,12 @@ from holdcast.commands.folders.results import (
     unreliable_folder,
 )
 from holdcast.commands.published.look_again import PULLS_FILE, look_again
+from holdcast.commands.shared.checked_campaign import (
+    accounting_line,
+    carried_lines,
+    read_checked,
+    results_folder,
+)
 from holdcast.commands.shared.common import (
     BAD_VERDICT,
     AsJson,
@@ -38,7 +44,6 @@ from holdcast.commands.shared.common import (
     warn,
 )
 from holdcast.commands.shared.progress_bar import watched
-from holdcast.commands.shared.reading import accounting_line, carried_lines, read_checked, results_folder
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -196,9 +201,9 @@ def _answer(
 ) -> None:
     from holdcast.commands.shared.answering import finite_or_none
     from holdcast.show.text.cell_table import cell_table
-    from holdcast.show.text.layout import terminal_width, wrap
     from holdcast.show.text.result_doubts import pulls_to_check_rows
     from holdcast.show.text.sentences import verdict_sentences
+    from holdcast.show.text.text_columns import terminal_width, wrap
 
     if as_json:
         plain = {name: finite_or_none(value) for name, value in verdict.as_dict().items()}

@@ -17,7 +17,7 @@ from holdcast.commands.shared.answering import (
     write_csv,
 )
 from holdcast.commands.shared.common import AsJson, InputError, Units, progress, say_json
-from holdcast.show.text.layout import terminal_width
+from holdcast.show.text.text_columns import terminal_width
 
 if TYPE_CHECKING:
     from holdcast.answers.plan.planned import Plan
@@ -75,7 +75,7 @@ def plan(  # noqa: PLR0913  every option of the command line is an argument
     """
     say_reading(results)
     hours_given = _hours_given({"travel_h": travel_h, "setup_h": setup_h, "pull_h": pull_h})
-    from holdcast.answers.plan.doubts import Goal
+    from holdcast.answers.plan.open_questions import Goal
     from holdcast.answers.plan.plan import plan as plan_day
     from holdcast.capacity.store import load
 

@@ -16,7 +16,7 @@ from holdcast.campaign.settings import read_settings
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.results.rehearsal import rehearse
-from holdcast.commands.shared.reading import accounting_line, read_checked
+from holdcast.commands.shared.checked_campaign import accounting_line, read_checked
 from mutated.nasty import CELLS, NAMES, mutated_bytes, nasty_text
 
 __all__ = ["BASE", "campaign", "read_or_refused", "settings", "workbook", "write_campaign"]

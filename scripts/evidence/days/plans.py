@@ -19,7 +19,7 @@ import xarray as xr
 from days.readings import pulled, read_log, seen_after
 from days.rivals import HOURS, PULL_H, SETUP_H, TRAVEL_H, Tests, emptiest_row_day, hours_of_day, random_day
 from days.tables import tables
-from holdcast.answers.plan.doubts import Goal
+from holdcast.answers.plan.open_questions import Goal
 from holdcast.answers.plan.plan import day_problem
 from holdcast.answers.plan.search import Problem, best_day, left_after
 from holdcast.campaign.records import Campaign

@@ -7,8 +7,8 @@ from scipy import stats
 
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.plan.day_so_far import DaySoFar, leftovers
-from holdcast.answers.plan.doubts import Goal, doubts_of, wrong_orders
 from holdcast.answers.plan.knowledge import draws_worth, know, left_of, variance_after
+from holdcast.answers.plan.open_questions import Goal, doubts_of, wrong_orders
 from holdcast.answers.plan.readings import new_readings
 
 HIGH = [("A0", "s0", "v1", 1e6, 1.1e6)]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from day_fits import day_fit
 
-from holdcast.answers.plan.doubts import Goal
+from holdcast.answers.plan.open_questions import Goal
 from holdcast.answers.plan.plan import plan
 from holdcast.answers.plan.planned import PLAN_COLUMNS
 from holdcast.capacity.fitting import Fit

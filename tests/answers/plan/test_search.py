@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from day_fits import day_fit
 
-from holdcast.answers.plan.doubts import Goal
+from holdcast.answers.plan.open_questions import Goal
 from holdcast.answers.plan.plan import day_problem, plan, shares_of
 from holdcast.answers.plan.readings import MOST_PULLS
 from holdcast.answers.plan.search import Problem, best_day, hours_needed, left_after

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from holdcast.answers.draws.draws import Floats
-from holdcast.answers.plan.doubts import Doubts
 from holdcast.answers.plan.knowledge import Knowledge
+from holdcast.answers.plan.open_questions import Doubts
 
 __all__ = ["DaySoFar", "Leftovers", "leftovers"]
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.plan.doubts import Doubts
+from holdcast.answers.plan.open_questions import Doubts
 from holdcast.answers.plan.readings import Readings
 
 __all__ = ["Knowledge", "draws_worth", "know", "left_of", "variance_after"]

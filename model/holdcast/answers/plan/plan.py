@@ -6,9 +6,9 @@ import numpy as np
 
 from holdcast.answers.draws.draws import Draws, draws_of
 from holdcast.answers.features.pairs import Pair, find_pairs
-from holdcast.answers.plan.doubts import Goal, doubts_of
 from holdcast.answers.plan.hours import Hours, HoursGiven, hours_of
 from holdcast.answers.plan.knowledge import know, left_of
+from holdcast.answers.plan.open_questions import Goal, doubts_of
 from holdcast.answers.plan.planned import Plan, PlannedTests
 from holdcast.answers.plan.readings import limit_n, new_readings
 from holdcast.answers.plan.reasons import grounds_of, reason

@@ -9,8 +9,8 @@ import xarray as xr
 from holdcast.answers.draws.counts import AT_LEAST, AT_MOST, counts
 from holdcast.answers.draws.draws import Draws
 from holdcast.answers.features.pairs import Pair
-from holdcast.answers.plan.doubts import Doubts
 from holdcast.answers.plan.knowledge import Knowledge
+from holdcast.answers.plan.open_questions import Doubts
 from holdcast.answers.plan.planned import Aim
 from holdcast.answers.rank.rank import SURE
 

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from holdcast.answers.plan.day_so_far import DaySoFar, leftovers
-from holdcast.answers.plan.doubts import Doubts
 from holdcast.answers.plan.hours import Hours
 from holdcast.answers.plan.knowledge import Knowledge, left_of
+from holdcast.answers.plan.open_questions import Doubts
 from holdcast.answers.plan.readings import MOST_PULLS
 
 __all__ = ["Day", "Problem", "best_day", "hours_needed", "left_after"]

@@ -13,8 +13,8 @@ from holdcast.commands.folders.results import write_whole
 from holdcast.commands.shared.common import InputError, progress, say
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.sentences import approximate_sentence, provenance_sentence, verdict_heading
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,7 +16,7 @@ import typer
 
 from holdcast.findings import CampaignError, Finding
 from holdcast.show.text.findings_table import findings_table
-from holdcast.show.text.layout import plain, terminal_width, wrap
+from holdcast.show.text.text_columns import plain, terminal_width, wrap
 
 __all__ = [
     "BAD_INPUT",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from holdcast.commands.shared.common import Progress, progress, stop_if_asked
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 __all__ = ["watched"]
 

@@ -14,10 +14,10 @@ from holdcast.show.figures.paper import svg_text, write_figure
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows, name_order, seabed_label, seldom_sets
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_chance, load_unit, to_screen_load
 from holdcast.show.text.plain_table import each_row
 from holdcast.show.text.sentences import ORDER_NOTE, provenance_sentence
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -8,7 +8,6 @@ import numpy as np
 
 from holdcast.show.figures.criticism_chances import CHANCES_HEADING, any_chance, draw_chances
 from holdcast.show.figures.criticism_panels import draw_residuals, draw_seabeds, write_title
-from holdcast.show.figures.layout import LINE_PITCH, MARGIN, Format, height_of, panel_grid
 from holdcast.show.figures.panel import SOFT, mark_unreliable
 from holdcast.show.figures.paper import (
     broken_lines,
@@ -21,6 +20,7 @@ from holdcast.show.figures.paper import (
     write_in_sizes,
     write_lines,
 )
+from holdcast.show.figures.picture_measures import LINE_PITCH, MARGIN, Format, height_of, panel_grid
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.sentences import provenance_sentence
 from holdcast.show.views.criticise.sentences import Criticism, skipped_sentence

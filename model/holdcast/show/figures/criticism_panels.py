@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from holdcast.show.figures.panel import BAND, INK, SOFT, across_axis, frame, write_above
 from holdcast.show.figures.paper import inches
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_share, on_screen
+from holdcast.show.text.text_columns import plain
 from holdcast.show.views.criticise.sentences import Criticism, change_text
 
 if TYPE_CHECKING:

@@ -6,17 +6,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from holdcast.show.figures.layout import (
-    LINE_PITCH,
-    MARGIN,
-    Format,
-    Line,
-    Row,
-    label_rows,
-    load_ticks,
-    panel_grid,
-    wrap_to,
-)
 from holdcast.show.figures.panel import (
     INK,
     SOFT,
@@ -39,8 +28,19 @@ from holdcast.show.figures.paper import (
     place_axes,
     write_figure,
 )
+from holdcast.show.figures.picture_measures import (
+    LINE_PITCH,
+    MARGIN,
+    Format,
+    Line,
+    Row,
+    label_rows,
+    load_ticks,
+    panel_grid,
+    wrap_to,
+)
 from holdcast.show.figures.sheet import Mark, Panel, PictureSize, Sheet
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from holdcast.show.figures.layout import LINE_PITCH, Row, even_ticks, load_ticks
+from holdcast.show.figures.picture_measures import LINE_PITCH, Row, even_ticks, load_ticks
 from holdcast.show.figures.sheet import Mark
 from holdcast.show.text.sentences import UNRELIABLE
 

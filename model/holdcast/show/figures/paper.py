@@ -15,7 +15,9 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
-from holdcast.show.figures.layout import (
+from holdcast.show.figures.lean_svg import lean_svg
+from holdcast.show.figures.panel import INK, SOFT
+from holdcast.show.figures.picture_measures import (
     LINE_PITCH,
     MARGIN,
     PNG_DPI,
@@ -24,12 +26,10 @@ from holdcast.show.figures.layout import (
     height_of,
     wrap_to,
 )
-from holdcast.show.figures.lean_svg import lean_svg
-from holdcast.show.figures.panel import INK, SOFT
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTION_OF_PICTURES, CAUTIONS
-from holdcast.show.text.layout import plain
 from holdcast.show.text.sentences import verdict_heading
+from holdcast.show.text.text_columns import plain
 
 __all__ = [
     "AIR",

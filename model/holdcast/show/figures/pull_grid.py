@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from holdcast.show.figures.layout import MARGIN, Format, wrap_to
 from holdcast.show.figures.panel import BAND, INK, RULE, SOFT
 from holdcast.show.figures.paper import (
     foot_lines,
@@ -18,8 +17,9 @@ from holdcast.show.figures.paper import (
     save_as,
     write_in_sizes,
 )
+from holdcast.show.figures.picture_measures import MARGIN, Format, wrap_to
 from holdcast.show.figures.sheet import PictureSize
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,14 +8,6 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from holdcast.show.figures.layout import (
-    MARGIN,
-    Format,
-    Line,
-    evenly,
-    load_ticks,
-    wrap_to,
-)
 from holdcast.show.figures.panel import BAND, INK, RULE, SOFT, across_axis, frame, mark_unreliable
 from holdcast.show.figures.paper import (
     foot_lines,
@@ -28,11 +20,19 @@ from holdcast.show.figures.paper import (
     write_figure,
     write_in_sizes,
 )
+from holdcast.show.figures.picture_measures import (
+    MARGIN,
+    Format,
+    Line,
+    evenly,
+    load_ticks,
+    wrap_to,
+)
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import load_unit, on_screen, to_screen_load
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -9,7 +9,7 @@ from importlib.resources import files
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 __all__ = ["file_text", "render", "safe_json", "source_hash", "trusted"]
 

@@ -15,7 +15,7 @@ from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_wei
 from holdcast.physics.tackle.wind import LENGTH_POWER, load_table
 from holdcast.show.report.offline import safe_json
 from holdcast.show.text.cell_rows import words
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from holdcast.show.report.questions import Question

@@ -7,7 +7,6 @@ import xarray as xr
 
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows, seabed_label, words
-from holdcast.show.text.layout import display_width, pad, plain, terminal_width, wrap
 from holdcast.show.text.numbers import (
     align_decimals,
     format_chance,
@@ -16,6 +15,7 @@ from holdcast.show.text.numbers import (
     load_unit,
 )
 from holdcast.show.text.sentences import EXTRAPOLATED_STAR, ORDER_NOTE, provenance_sentence, verdict_heading
+from holdcast.show.text.text_columns import display_width, pad, plain, terminal_width, wrap
 
 __all__ = ["cell_table"]
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from holdcast.findings import Finding, one_of_each_kind
-from holdcast.show.text.layout import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
+from holdcast.show.text.text_columns import column_widths, pad, plain, rows_of_cells, terminal_width, wrap
 
 __all__ = ["findings_table"]
 

@@ -6,8 +6,15 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from holdcast.plain_numbers import significant
-from holdcast.show.text.layout import column_widths, display_width, plain, rows_of_cells, terminal_width, wrap
 from holdcast.show.text.numbers import align_decimals
+from holdcast.show.text.text_columns import (
+    column_widths,
+    display_width,
+    plain,
+    rows_of_cells,
+    terminal_width,
+    wrap,
+)
 
 __all__ = [
     "TableRow",

@@ -2,9 +2,9 @@
 
 import pandas as pd
 
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.name_order import name_order
 from holdcast.show.text.plain_table import tables_side_by_side
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 __all__ = ["HOLE", "pull_counts", "pull_grid_lines"]
 

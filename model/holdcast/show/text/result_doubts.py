@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from holdcast.campaign.records import gathered_by_cell
-from holdcast.show.text.layout import plain, terminal_width, wrap
 from holdcast.show.text.numbers import format_load, load_unit
 from holdcast.show.text.plain_table import plain_table
+from holdcast.show.text.text_columns import plain, terminal_width, wrap
 
 if TYPE_CHECKING:
     from holdcast.answers.doubts.result_doubt import ResultDoubt

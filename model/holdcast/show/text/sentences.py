@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from holdcast.marks import APPROXIMATE
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 __all__ = [
     "BY_FORM_AND_NAME",

@@ -4,9 +4,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_load, format_share, load_unit
 from holdcast.show.text.plain_table import TableRow, each_row, plain_table
+from holdcast.show.text.text_columns import terminal_width, wrap
 
 __all__ = ["add_lines", "update_sentences"]
 

@@ -8,9 +8,9 @@ import xarray as xr
 from holdcast.show.figures.sheet import Mark, Panel, PictureSize, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import name_order
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_chance
 from holdcast.show.text.sentences import BY_FORM_AND_NAME, provenance_sentence
+from holdcast.show.text.text_columns import plain
 
 __all__ = ["HOW_TO_READ_ALL_ROUNDERS", "all_rounder_sheet", "save_all_rounder"]
 

@@ -6,9 +6,9 @@ import xarray as xr
 
 from holdcast.physics.units import MPS_PER_KNOT
 from holdcast.plain_numbers import significant
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_chance, format_share, on_screen
 from holdcast.show.text.plain_table import tables_side_by_side
+from holdcast.show.text.text_columns import plain
 from holdcast.show.views.boat import boat_lines
 from holdcast.show.views.sizes import mass_text
 

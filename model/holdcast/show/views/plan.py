@@ -7,9 +7,9 @@ import pandas as pd
 
 from holdcast.answers.plan.planned import Plan
 from holdcast.plain_numbers import significant
-from holdcast.show.text.layout import wrap
 from holdcast.show.text.numbers import format_load, format_share, load_unit
 from holdcast.show.text.plain_table import plain_table
+from holdcast.show.text.text_columns import wrap
 
 __all__ = ["plan_lines", "plan_table"]
 

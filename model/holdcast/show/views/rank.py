@@ -10,10 +10,10 @@ import xarray as xr
 from holdcast.show.figures.sheet import TESTED_KEY, Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import name_order, words
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_chance
 from holdcast.show.text.plain_table import each_row, plain_table, tables_side_by_side
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.text_columns import terminal_width, wrap
 from holdcast.show.views.rank_words import RANKS_APART, spoken_of
 
 __all__ = [

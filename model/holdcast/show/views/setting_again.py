@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import cell_rows
-from holdcast.show.text.layout import plain
 from holdcast.show.text.sentences import BY_FORM_AND_NAME, provenance_sentence
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

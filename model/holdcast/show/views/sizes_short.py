@@ -5,9 +5,9 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.plain_numbers import significant
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_load, format_share, load_unit, on_screen
 from holdcast.show.text.plain_table import tables_side_by_side
+from holdcast.show.text.text_columns import plain
 from holdcast.show.views.sizes import mass_text
 
 __all__ = ["equal_short_lines", "load_short_lines", "size_short_lines", "sizes_of_load_table"]

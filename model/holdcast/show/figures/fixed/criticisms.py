@@ -12,7 +12,6 @@ from holdcast.show.figures.criticism import (
 )
 from holdcast.show.figures.criticism_chances import CHANCES_HEADING, draw_chances
 from holdcast.show.figures.criticism_panels import draw_residuals, draw_seabeds, title_texts
-from holdcast.show.figures.layout import LINE_PITCH, MARGIN, Format, Line, evenly
 from holdcast.show.figures.panel import mark_unreliable, write_above
 from holdcast.show.figures.paper import (
     broken_lines,
@@ -23,6 +22,7 @@ from holdcast.show.figures.paper import (
     own_style,
     place_axes,
 )
+from holdcast.show.figures.picture_measures import LINE_PITCH, MARGIN, Format, Line, evenly
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.views.criticise.sentences import Criticism
 

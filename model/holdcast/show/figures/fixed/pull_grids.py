@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from holdcast.show.figures.layout import LINE_PITCH, MARGIN, Format, evenly, wrap_to
 from holdcast.show.figures.paper import (
     foot_lines,
     free_height,
@@ -15,14 +14,15 @@ from holdcast.show.figures.paper import (
     own_style,
     place_axes,
 )
+from holdcast.show.figures.picture_measures import LINE_PITCH, MARGIN, Format, evenly, wrap_to
 from holdcast.show.figures.pull_grid import READING, TITLE, draw_grid, holes_sentence
 from holdcast.show.figures.sheet import PictureSize
-from holdcast.show.text.layout import plain
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from holdcast.show.figures.layout import Line
+    from holdcast.show.figures.picture_measures import Line
 
 __all__ = ["fixed_pull_grids"]
 

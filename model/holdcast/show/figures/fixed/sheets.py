@@ -11,11 +11,11 @@ from holdcast.show.figures.intervals import (
     measured,
     panels_across,
 )
-from holdcast.show.figures.layout import Format, evenly
 from holdcast.show.figures.paper import inches, own_style, write_in_sizes
+from holdcast.show.figures.picture_measures import Format, evenly
 from holdcast.show.figures.sheet import TESTED_KEY, Panel, PictureSize, Sheet
-from holdcast.show.text.layout import plain
 from holdcast.show.text.sentences import BY_FORM_AND_NAME, ORDER_NOTE
+from holdcast.show.text.text_columns import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from holdcast.show.text.layout import wrap
 from holdcast.show.text.numbers import format_chance
 from holdcast.show.text.plain_table import each_row, plain_table
+from holdcast.show.text.text_columns import wrap
 
 __all__ = ["chance_lines", "more_rows", "moved_chances"]
 

@@ -10,10 +10,10 @@ import xarray as xr
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
 from holdcast.show.text.cell_rows import words
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_chance, format_load, load_unit, to_screen_load
 from holdcast.show.text.plain_table import TableRow, each_row, factor_text, plain_table
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.text_columns import terminal_width, wrap
 from holdcast.show.views.compare.chances import chance_lines, more_rows
 
 __all__ = [

@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from holdcast.show.text.layout import plain
 from holdcast.show.text.numbers import format_share
+from holdcast.show.text.text_columns import plain
 from holdcast.show.views.criticise.setting import (
     SettingCriticism,
     chance_sentences,

@@ -9,10 +9,10 @@ import xarray as xr
 
 from holdcast.show.figures.sheet import Mark, Panel, Sheet
 from holdcast.show.text.cautions import CAUTIONS
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.numbers import format_load, format_share, load_unit, to_screen_load
 from holdcast.show.text.plain_table import factor_text, plain_table
 from holdcast.show.text.sentences import provenance_sentence
+from holdcast.show.text.text_columns import terminal_width, wrap
 from holdcast.show.views.explain.pulls import pull_lines, trial_lines
 from holdcast.show.views.explain.setting import part_rows, setting_lines, unknown_sentences
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import xarray as xr
 
-from holdcast.show.text.layout import wrap
 from holdcast.show.text.numbers import format_load, load_unit
 from holdcast.show.text.plain_table import factor_text, plain_table
+from holdcast.show.text.text_columns import wrap
 
 __all__ = ["check_sentence", "load_text", "pull_lines", "trial_lines"]
 

@@ -6,8 +6,8 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.show.text.cell_rows import words
-from holdcast.show.text.layout import terminal_width, wrap
 from holdcast.show.text.plain_table import each_row, factor_text, plain_table
+from holdcast.show.text.text_columns import terminal_width, wrap
 from holdcast.show.views.features.setting import KIND_WORDS, band_of_points
 
 __all__ = ["HOW_TO_READ_SHORT_EFFECTS", "feature_screen", "feature_table", "no_tests_sentences"]

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from holdcast.show.figures.sheet import PictureSize
 from holdcast.show.text.cell_rows import words
-from holdcast.show.text.layout import plain, wrap
+from holdcast.show.text.text_columns import plain, wrap
 
 __all__ = [
     "LINE_PITCH",

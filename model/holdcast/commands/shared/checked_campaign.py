@@ -64,7 +64,7 @@ def accounting_line(campaign: Campaign) -> str:
 
 def carried_lines(campaign: Campaign) -> list[str]:
     """Return which columns ride along unused, as sentences; none when there is no such column."""
-    from holdcast.show.text.layout import plain
+    from holdcast.show.text.text_columns import plain
 
     def listed(columns: Mapping[str, list[str]]) -> str:
         return "; ".join(f"{file}: {', '.join(map(plain, names))}" for file, names in columns.items())
