@@ -111,6 +111,17 @@ def _in_seabed(draws: Draws, seabed: str, pulled: PulledFrom) -> tuple[Floats, F
     # A table of few levels bends round no corner, so the least reading stands beside it.
     open_below = replace(pull, floor_n=np.zeros_like(pull.floor_n))
     turn = draws["turn"][:, :, draws.place("seabed", seabed)].T
-    levels = [levels_n(turned(open_below, turn, degrees), pulled, _LOADS) for degrees in TURNS_DEG]
-    places = _level_places(levels[0].shape[-1] // 2)
-    return np.stack(levels)[..., places], as_read_n(pull.floor_n, pulled)
+    every = _beside_each_other([turned(open_below, turn, degrees) for degrees in TURNS_DEG])
+    levels = levels_n(every, pulled, _LOADS).reshape(len(TURNS_DEG), len(members), -1)
+    return levels[..., _level_places(levels.shape[-1] // 2)], as_read_n(pull.floor_n, pulled)
+
+
+def _beside_each_other(pulls: Sequence[NewPull]) -> NewPull:
+    """Return pulls of one rode as one: how it leads is then found once."""
+    return replace(
+        pulls[0],
+        capacity=np.concatenate([pull.capacity for pull in pulls]),
+        sets=np.concatenate([pull.sets for pull in pulls]),
+        sliding=np.concatenate([pull.sliding for pull in pulls]),
+        floor_n=np.concatenate([pull.floor_n for pull in pulls]),
+    )
