@@ -149,6 +149,7 @@ def test_a_full_disk_is_5_and_leaves_the_old_results(
 ) -> None:
     from holdcast.commands.published import publishing
 
+    fits()
     campaign = with_results
     before = contents(campaign)
     monkeypatch.setattr(publishing, "save", full_disk)
