@@ -18,7 +18,7 @@ from pytensor.compile.mode import Mode
 from scipy.special import logsumexp
 from scipy.stats import multivariate_normal, norm
 
-from holdcast.capacity.likelihood.interval import log_likelihood_by_kind
+from holdcast.capacity.likelihood.interval import interval_log_likelihood
 from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.likelihood.kinds import BELOW, EXACT
 
@@ -48,7 +48,7 @@ def by_quadrature(
     location, scale = pt.dvector("location"), pt.dvector("scale")
     ends = np.tile(loads["log_load"].to_numpy(), NODES)
     kinds = np.tile(np.where(loads["below"], BELOW, EXACT), NODES)
-    rows = log_likelihood_by_kind(scatter, location, scale, ends, ends, kinds)
+    rows = interval_log_likelihood(location, scale, ends, ends, kinds, scatter)
     at = means[loads["visit"]] + between * nodes[:, None]
     said = pytensor.function([location, scale], rows, mode=mode)(at.ravel(), np.full(at.size, within))
     summed = np.zeros((NODES, 72))

@@ -22,7 +22,6 @@ from holdcast.capacity.likelihood.interval import (
     EXACT,
     IntervalLikelihood,
     interval_log_likelihood,
-    log_likelihood_by_kind,
     source_key,
 )
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
@@ -138,7 +137,7 @@ def greatest_likelihood(
     coefficients = pt.dvector("coefficients")
     location = pt.dot(design, coefficients[:-1])
     scale = pt.exp(coefficients[-1]) + 0.0 * location
-    total = log_likelihood_by_kind(scatter, location, scale, lower, upper, kinds).sum()
+    total = interval_log_likelihood(location, scale, lower, upper, kinds, scatter).sum()
     both = pytensor.function([coefficients], [-total, -pytensor.grad(total, coefficients)], mode=mode)
     known = np.where(kinds == ABOVE, lower, upper)
     first = np.linalg.lstsq(design, known, rcond=None)[0]

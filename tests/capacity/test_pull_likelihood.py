@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
 
 from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
-from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT, log_likelihood_by_kind
+from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT, interval_log_likelihood
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
 from holdcast.capacity.likelihood.log_likelihoods import log_likelihood_of
 from holdcast.capacity.likelihood.pull_loop import PULL_COLUMNS, PULL_EFFECTS
@@ -95,7 +95,8 @@ def by_rows(symbols: dict[str, Any], data: dict[str, NDArray[Any]], distribution
     anchor, seabed = data["spot_anchor"], data["spot_seabed"]
     low, high, jacobian = corrected_ends(data, symbols["fall"], symbols["rate"][seabed])
     location = symbols["capacity"][anchor, seabed] + symbols["visit"][data["spot_visit"]] + symbols["spot"]
-    rows = log_likelihood_by_kind(distribution, location, symbols["scatter"][seabed], low, high, data["kind"])
+    scatter = symbols["scatter"][seabed]
+    rows = interval_log_likelihood(location, scatter, low, high, data["kind"], distribution)
     sets = -pt.log1p(pt.exp(-symbols["odds"][anchor, seabed]))
     said = np.log(0.98)  # that it set, as it did
     return (rows + jacobian + sets + said).sum()

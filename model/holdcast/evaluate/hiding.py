@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from holdcast.capacity.sampler.refitting import hide_pulls, hide_resets_and_veers
 from holdcast.physics.tackle.class_comparison import NEXT_SIZE
 
-__all__ = ["KINDS", "Hiding", "NothingToHideError", "hidden_labels", "hide", "hidings", "nothing_hidden"]
+__all__ = ["Hiding", "NothingToHideError", "hidden_labels", "hide", "hidings", "nothing_hidden"]
 
 CELL_PARTS = 10
 """Cells are hidden a tenth at a time, so that a refit knows about as much as the full fit (a choice)."""
@@ -26,7 +26,7 @@ class Hiding:
 
     Attributes
     ----------
-    kind : what is hidden, one of `KINDS`.
+    kind : what is hidden: cells, designs, sizes or seabeds.
     label : which; the same campaign and seed give the same labels.
     hidden, resets, veers : arrays of bool, shapes (trial,), (reset,) and (veer,), True where a pull, a reset
         or a veer is hidden.
@@ -173,5 +173,4 @@ _NEEDS: Mapping[str, str] = {
     "designs": "hiding designs needs pulls of two designs or more",
     "seabeds": "hiding seabeds needs pulls in two seabeds or more",
 }
-KINDS = tuple(_MAKERS)
-"""What can be hidden."""
+"""What to say where a kind of hiding finds nothing to hide."""

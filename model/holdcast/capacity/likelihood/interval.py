@@ -46,7 +46,6 @@ __all__ = [
     "DEGREES_OF_FREEDOM",
     "EXACT",
     "interval_log_likelihood",
-    "log_likelihood_by_kind",
     "source_key",
 ]
 
@@ -121,29 +120,18 @@ def _function(operation: IntervalLikelihood) -> Compiled:
         return function(columns, operation(*columns), mode="NUMBA", trust_input=True)
 
 
-_STUDENT_T_ROWS = IntervalLikelihood(STUDENT_T)
-
-
 def interval_log_likelihood(
-    location: Tensor, scale: Tensor, lower: Tensor, upper: Tensor, kind: Tensor
+    location: Tensor,
+    scale: Tensor,
+    lower: Tensor,
+    upper: Tensor,
+    kind: Tensor,
+    distribution: Distribution = STUDENT_T,
 ) -> Tensor:
-    """Return the log likelihood of each row under the model's Student t scatter.
-
-    Parameters and result are those of :func:`log_likelihood_by_kind`; finite, with finite gradients, to at
-    least 40 scales.
-    """
-    return _by_kind(_STUDENT_T_ROWS, location, scale, lower, upper, kind)
-
-
-def log_likelihood_by_kind(
-    distribution: Distribution, location: Tensor, scale: Tensor, lower: Tensor, upper: Tensor, kind: Tensor
-) -> Tensor:
-    """Return the log likelihood of each row under any symmetrical distribution of the scatter.
+    """Return the log likelihood of each row under a symmetrical distribution of the scatter.
 
     Parameters
     ----------
-    distribution : Distribution
-        Density, slope and probability, compiled by numba.
     location, scale : tensors, dims (…, trial)
         Median and scale of the log load.
     lower, upper : tensors, dims (…, trial)
@@ -151,19 +139,18 @@ def log_likelihood_by_kind(
         equal where `kind` is exact.
     kind : integer tensor, dims (trial,)
         One of `EXACT`, `BELOW`, `ABOVE`, `BETWEEN`.
+    distribution : Distribution
+        Density, slope and probability, compiled by numba; the model's Student t by default.
 
     Returns
     -------
     tensor, dims (…, trial)
-        Log density where exact, log probability elsewhere; first derivatives only.
+        Log density where exact, log probability elsewhere; finite, with finite first derivatives, to at least
+        40 scales under the Student t; no second derivatives.
     """
-    return _by_kind(IntervalLikelihood(distribution), location, scale, lower, upper, kind)
-
-
-def _by_kind(operation: IntervalLikelihood, *given: Tensor) -> Tensor:
-    columns = [pt.as_tensor_variable(column) for column in given]
+    columns = [pt.as_tensor_variable(column) for column in (location, scale, lower, upper, kind)]
+    rows = IntervalLikelihood(distribution)
     if all(column.ndim == 1 for column in columns):
-        return operation(*columns)[0]
+        return rows(*columns)[0]
     shape = pt.broadcast_shape(*columns)
-    rows = operation(*(pt.broadcast_to(column, shape).ravel() for column in columns))
-    return rows[0].reshape(shape)
+    return rows(*(pt.broadcast_to(column, shape).ravel() for column in columns))[0].reshape(shape)
