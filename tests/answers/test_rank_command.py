@@ -125,7 +125,7 @@ def test_explain_and_its_labels(results: Path, capsys: pytest.CaptureFixture[str
 
 def test_compare_of_a_result_with_itself(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
     compare(results, results)
-    assert "0 of 15 cells moved" in capsys.readouterr().out
+    assert "None of 15 cells moved" in capsys.readouterr().out
     compare(results, results, as_json=True)
     answer = json.loads(capsys.readouterr().out)
     assert answer["trials"] == [] and all(row["move"] == 0.0 for row in answer["cells"])

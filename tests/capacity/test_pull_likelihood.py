@@ -98,7 +98,7 @@ def by_rows(symbols: dict[str, Any], data: dict[str, NDArray[Any]], distribution
     scatter = symbols["scatter"][seabed]
     rows = interval_log_likelihood(location, scatter, low, high, data["kind"], distribution)
     sets = -pt.log1p(pt.exp(-symbols["odds"][anchor, seabed]))
-    said = np.log(0.98)  # that it set, as it did
+    said = np.where(data["kind"] == ABOVE, 0.0, np.log(0.98))  # that it set, as it did; or it was stopped
     return (rows + jacobian + sets + said).sum()
 
 

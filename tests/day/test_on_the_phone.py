@@ -192,8 +192,8 @@ def test_any_other_anchor_and_seabed(phone, readings):
     assert "E-15 in shingle: held 1.5 kN; did not let go" in other.locator(".entries").text_content()
 
 
-PATIENCE_MS = 6000
-"""What a busy browser takes at most to hand what one page keeps on to another process of its own."""
+PATIENCE_MS = 30_000
+"""A busy browser mostly hands what one page keeps on to another process of its own in six seconds, not always."""
 
 
 def wait_until_handed_on(page, tmp_path):
@@ -261,10 +261,10 @@ def test_the_same_page_open_twice_loses_nothing(phone, tmp_path):
     other = phone(context=one.context)
     pull(one, "1.0")
     keep(one)
-    other.wait_for_selector(".entries li")
+    other.wait_for_selector(".entries li", timeout=PATIENCE_MS)
     pull(other, "2.0")
     keep(other)
-    one.wait_for_function("document.querySelectorAll('.entries li').length === 2")
+    one.wait_for_function("document.querySelectorAll('.entries li').length === 2", timeout=PATIENCE_MS)
     pull(one, "3.0")
     keep(one)
     wait_until_handed_on(one, tmp_path)

@@ -109,7 +109,7 @@ def spot_given(total: Totals, rows: list[tuple[int, int, float, float]]) -> Tota
             alike = had_set if sets else place - had_set
             weight = weight * (mean * CONCENTRATION + alike) / (CONCENTRATION + place)
             weight = weight * readings[place][0 if sets else 1]
-            if row[1] == SET:  # one word in fifty is a slip of the pen
+            if row[1] == SET and row[0] != ABOVE:  # one word in fifty is a slip of the pen
                 weight = weight * (0.98 if sets else 0.02)
             had_set += sets
         value = value + weight

@@ -117,7 +117,7 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
     ends = np.stack([lower, upper])
     held = np.diff(stdtr(DEGREES_OF_FREEDOM, (ends - location) / scale), axis=0)[0]
     slid = np.diff(ndtr((ends - sliding) / spread), axis=0)[0]
-    word_if_set, word_if_slid = chances_of_word(setting)
+    word_if_set, word_if_slid = chances_of_word(setting, kind)
     had_set = sets * word_if_set * np.where(kind == UNREAD, 0.0, held)
     had_slid = (1.0 - sets) * word_if_slid * np.where((setting == SET) & (kind == ABOVE), 0.0, slid)
     return np.asarray(had_set / np.maximum(had_set + had_slid, 1e-300))

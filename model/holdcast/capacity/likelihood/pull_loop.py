@@ -150,7 +150,7 @@ def _fill_rows(distribution: Distribution) -> Compiled:
         moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
         for k in range(number[at]):
             i = order[first[at] + k]
-            word_if_set, word_if_slid = log_chances_of_word(setting[i])
+            word_if_set, word_if_slid = log_chances_of_word(setting[i], kind[i])
             if kind[i] == UNREAD:  # said not to have set, and no load to say otherwise
                 log_set[k] = -np.inf
                 if_set[k] = 0.0

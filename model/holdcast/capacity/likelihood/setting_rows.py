@@ -57,9 +57,12 @@ def _log_tail(z: float) -> tuple[float, float]:
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def log_chances_of_word(setting: int) -> tuple[float, float]:
-    """Return the log chances that the log says what it does, if the anchor set and if it did not."""
-    if setting == NOT_SAID:
+def log_chances_of_word(setting: int, kind: int) -> tuple[float, float]:
+    """Return the log chances that the log says what it does, if the anchor set and if it did not.
+
+    A pull that was stopped while it held needs no word.
+    """
+    if setting == NOT_SAID or (setting == SET and kind == _ABOVE):
         return 0.0, 0.0
     return (_LOG_RIGHT, _LOG_WRONG) if setting == SET else (_LOG_WRONG, _LOG_RIGHT)
 

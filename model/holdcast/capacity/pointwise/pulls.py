@@ -128,7 +128,7 @@ def _weighed(
     inputs = with_reading_order(inputs)
     pulls = log_set.shape[-1]
     kind, setting = inputs["kind"].to_numpy(), inputs["setting"].to_numpy()
-    word_if_set, word_if_slid = np.log(chances_of_word(setting))
+    word_if_set, word_if_slid = np.log(chances_of_word(setting, kind))
     if_set = np.where(kind == UNREAD, -np.inf, log_set + word_if_set).reshape(-1, pulls)
     if_slid = word_if_slid + sliding_log_likelihood(
         sliding.reshape(-1, pulls), scatter.reshape(-1, pulls), inputs

@@ -41,20 +41,20 @@ class SettingDraws(NamedTuple):
     had_set: Numbers
 
 
-def chances_of_word(setting: NDArray[np.int64]) -> tuple[Numbers, Numbers]:
+def chances_of_word(setting: NDArray[np.int64], kind: NDArray[np.int64]) -> tuple[Numbers, Numbers]:
     """Return the chances that the log says what it does of each pull, if its anchor set and if it did not.
 
     Parameters
     ----------
-    setting : array, shape (trial,)
+    setting, kind : arrays, shape (trial,)
         Codes of :mod:`holdcast.capacity.likelihood.kinds`.
 
     Returns
     -------
     tuple of arrays, shape (trial,)
-        1 and 1 where nothing is said.
+        1 and 1 where nothing is said, and where the pull was stopped while it held, which needs no word.
     """
-    said_set, said_slid = setting == SET, setting == DID_NOT_SET
+    said_set, said_slid = (setting == SET) & (kind != ABOVE), setting == DID_NOT_SET
     if_set = np.select([said_set, said_slid], [1.0 - LABEL_ERROR, LABEL_ERROR], 1.0)
     if_slid = np.select([said_set, said_slid], [LABEL_ERROR, 1.0 - LABEL_ERROR], 1.0)
     return if_set, if_slid
