@@ -193,7 +193,7 @@ def test_any_other_anchor_and_seabed(phone, readings):
 
 
 PATIENCE_MS = 30_000
-"""A busy browser mostly hands what one page keeps on to another process of its own in six seconds, not always."""
+"""A busy browser mostly takes six seconds to hand what one page keeps on to another process, not always."""
 
 
 def wait_until_handed_on(page, tmp_path):
