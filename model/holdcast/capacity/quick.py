@@ -35,12 +35,8 @@ def quick_draws(
 
     Parameters
     ----------
-    compiled : CompiledModel
-        The campaign's model.
-    inputs : Dataset
-        What the model was told.
-    seed, progress
-        As for :func:`holdcast.capacity.fit`.
+    compiled, inputs, seed, progress
+        As for :func:`holdcast.capacity.sampling_attempts.sample_until_good`.
     """
     posterior, statistics, verdict = sample_until_good(
         compiled, inputs, seed, progress, efforts=_EFFORTS, verdict_of=_verdict

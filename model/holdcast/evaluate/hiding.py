@@ -122,7 +122,7 @@ def _cells(inputs: xr.Dataset, generator: np.random.Generator) -> list[Hiding]:
 
 def _sizes(inputs: xr.Dataset, generator: np.random.Generator) -> list[Hiding]:
     mass = np.exp(inputs["log_mass_ratio"].to_numpy())
-    anchor_of, hidings = inputs["anchor_of"].to_numpy(), []
+    anchor_of, by_size = inputs["anchor_of"].to_numpy(), []
     for place, design in enumerate(inputs["design"].to_numpy()):
         anchors = np.flatnonzero(inputs["design_of"].to_numpy() == place)
         groups: list[list[int]] = []
@@ -136,8 +136,8 @@ def _sizes(inputs: xr.Dataset, generator: np.random.Generator) -> list[Hiding]:
             for group in pulled:
                 names = ", ".join(str(inputs["anchor"].to_numpy()[anchor]) for anchor in group)
                 own = np.isin(np.arange(inputs.sizes["anchor"]), group)
-                hidings.append(_of_cells(inputs, "sizes", f"{design}: {names}", _all_seabeds(inputs, own)))
-    return hidings
+                by_size.append(_of_cells(inputs, "sizes", f"{design}: {names}", _all_seabeds(inputs, own)))
+    return by_size
 
 
 def _designs(inputs: xr.Dataset, generator: np.random.Generator) -> list[Hiding]:

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from holdcast.campaign.checks.many_rows import most_of
 from holdcast.campaign.records import Campaign, Finding
@@ -9,6 +10,8 @@ from holdcast.physics.units import METRES_PER_FOOT
 from holdcast.plain_numbers import significant
 
 __all__ = ["length_doubts"]
+
+Numbers = NDArray[np.float64]
 
 USUAL_SCOPE = (2.5, 12.0)
 """Rode over depth and bow height at which anchors are tested (common practice, no source)."""
@@ -25,17 +28,18 @@ def length_doubts(campaign: Campaign) -> tuple[Finding, ...]:
     tests = campaign.trials[campaign.trials["status"] == "used"]
     depth, length = (tests[name].to_numpy(dtype=float) for name in ("depth_m", "rode_length_m"))
     bow = tests["bow_height_m"].fillna(campaign.boat.get("bow_height_m", 0.0)).to_numpy(dtype=float)
-    scope = length / np.where(depth + bow > 0.0, depth + bow, np.nan)
-    in_metres = length / (METRES_PER_FOOT * depth + bow)
-    in_feet = length / (depth / METRES_PER_FOOT + bow)
-    for odd, otherwise in ((scope < ODD_SCOPE[0], in_metres), (scope > ODD_SCOPE[1], in_feet)):
+    scope = length / (depth + bow)
+    # The depth is in feet under metres, or the rode is: the same as a depth so many times as large.
+    too_short, too_long = scope < ODD_SCOPE[0], scope > ODD_SCOPE[1]
+    for odd, feet in ((too_short, METRES_PER_FOOT), (too_long, 1.0 / METRES_PER_FOOT)):
+        otherwise = length / (feet * depth + bow)
         usual = odd & (otherwise >= USUAL_SCOPE[0]) & (otherwise <= USUAL_SCOPE[1])
         if most_of(usual, ~np.isnan(scope)):
             return (_doubt(tests.index[usual], scope[usual], otherwise[usual]),)
     return ()
 
 
-def _doubt(trials: pd.Index, scope: np.ndarray, otherwise: np.ndarray) -> Finding:
+def _doubt(trials: pd.Index, scope: Numbers, otherwise: Numbers) -> Finding:
     return Finding(
         "doubt",
         "trials.csv",
@@ -48,6 +52,6 @@ def _doubt(trials: pd.Index, scope: np.ndarray, otherwise: np.ndarray) -> Findin
     )
 
 
-def _from_to(values: np.ndarray) -> str:
+def _from_to(values: Numbers) -> str:
     low, high = (significant(float(end), 2) for end in (values.min(), values.max()))
     return low if low == high else f"{low} to {high}"
