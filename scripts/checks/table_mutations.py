@@ -43,7 +43,9 @@ FAST_TESTS = (
     "test_boat_and_tackle",
     "test_ground",
     "test_own_weight",
+    "test_roots",
     "test_rode_loads",
+    "test_units",
 )
 SLOW_TESTS = ("test_model_laws",)
 NO_MATTER = {
