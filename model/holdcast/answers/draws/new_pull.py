@@ -74,7 +74,7 @@ def load_survival(log_load: Floats, capacity: Floats, visit_spread: Floats, pull
     return np.asarray(_share_below(flat, np.ascontiguousarray(ratio, dtype=float)).reshape(margin.shape))
 
 
-@numba.njit(cache=True, error_model="numpy", fastmath={"reassoc", "contract", "nsz"})  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, error_model="numpy", nogil=True, fastmath={"reassoc", "contract", "nsz"})  # type: ignore[untyped-decorator]
 def _share_below(margin: Floats, ratio: Floats) -> Floats:
     """Return P(t + ratio z < margin) for margins (row, sample) and ratios (sample,).
 

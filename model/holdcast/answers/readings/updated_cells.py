@@ -1,6 +1,7 @@
 """The table of cells once new tests are known: every column that a fit gives, from weighted draws."""
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pandas as pd
@@ -27,6 +28,8 @@ from holdcast.physics.units import GRAVITY
 
 __all__ = ["updated_cells"]
 
+_THREADS = 2
+"""That share the seabeds: with more, each waits for the part that only one can do at a time."""
 _CELL = ("anchor", "seabed")
 _BAND = (*_CELL, "quantile")
 _COUNTS = (
@@ -126,15 +129,18 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
 def _new_pulls(draws: Draws, weight: Floats) -> Floats:
     """Return quantiles of one new pull in each cell [N], shape (anchor, seabed, band)."""
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
-    loads = np.empty((len(anchors), len(draws.labels("seabed")), len(BANDS)))
     pulled = PulledFrom(load_at="anchor")
     # Draws taken in proportion to their weights, at even steps: no random number.
     steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
     places: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
-    for at, label in enumerate(draws.labels("seabed")):
-        pull = new_pull(draws, anchors, known_seabed(draws, label))
-        loads[:, at] = levels_at(levels_n(pull.of_draws(places), pulled), BANDS)
-    return loads
+    pulls = [
+        new_pull(draws, anchors, known_seabed(draws, label)).of_draws(places)
+        for label in draws.labels("seabed")
+    ]
+    # Most of it are long loops that leave the other threads free.
+    with ThreadPoolExecutor(_THREADS) as pool:
+        levels = list(pool.map(lambda pull: levels_n(pull, pulled), pulls))
+    return np.stack([levels_at(each, BANDS) for each in levels], axis=1)
 
 
 def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], Floats, dict[str, str]]]:

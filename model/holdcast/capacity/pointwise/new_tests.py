@@ -3,7 +3,8 @@
 The tests of one spot (one anchor on one visit) share the sum of visit and spot.  Their likelihood given that
 sum is the fit's, without its slopes (:mod:`holdcast.capacity.pointwise.spot_values`), on an even grid of
 sums; the normals of spot and visit are then summed over the grid.  Such sums converge geometrically for
-smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from memory).  Where a normal is narrower than the grid's step, three points of the same variance stand for it.
+smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from memory).  Where a normal is
+narrower than the grid's step, three points of the same variance stand for it.
 
 On a visit that the fit knows, the visit's effect is that of the draw, and so is a known spot's.  The
 likelihood there is that given the tests which the fit knows, since failing to set goes together.
