@@ -73,6 +73,7 @@ def add(
     folder = _target(results, out)
     say_reading(results)
     from holdcast.answers.readings.added import add as add_tests
+    from holdcast.capacity.pointwise.new_tests import told_of_compiling
     from holdcast.capacity.store import load
 
     fit = load(results)
@@ -80,7 +81,8 @@ def add(
     append = _appending(into, new, fit) if into is not None else None
     show_findings(new.doubts, "About the new rows as they were read:")
     own_data = _own_data(results, fit)
-    added = ask(lambda: add_tests(fit, new.rows, own_data))
+    with told_of_compiling(progress):
+        added = ask(lambda: add_tests(fit, new.rows, own_data))
     backup = _write(fit, added, folder, append)
     say_written([folder / name for name in _FILES])
     if backup:

@@ -12,8 +12,9 @@ likelihood there is that given the tests which the fit knows, since failing to s
 
 import math
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -21,14 +22,16 @@ from typing import Any, NamedTuple
 
 import numba
 import numpy as np
+from numba.core import event
 from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood import interval_rows, kinds, pull_loop, pull_rows, reset_loop, setting_rows
 from holdcast.capacity.pointwise import spot_values
 from holdcast.capacity.pointwise.spot_values import log_given, prepare, room_to_prepare
+from holdcast.capacity.progress import Progress
 from holdcast.physics.ground import rate
 
-__all__ = ["Effects", "NewSpots", "new_log_likelihood"]
+__all__ = ["Effects", "NewSpots", "new_log_likelihood", "told_of_compiling"]
 
 Numbers = NDArray[np.float64]
 Places = NDArray[np.int64]
@@ -126,6 +129,22 @@ def new_log_likelihood(
 
     with ThreadPoolExecutor(len(ends) - 1) as pool:
         return np.concatenate(list(pool.map(part, range(len(ends) - 1))))
+
+
+@contextmanager
+def told_of_compiling(progress: Progress) -> Iterator[None]:
+    """Say so before the likelihood of new tests is compiled; from the compiler's cache it comes at once."""
+
+    class Told(event.Listener):  # type: ignore[misc]  # the library is untyped
+        def on_start(self, event: Any) -> None:  # noqa: ANN401
+            if event.data["dispatcher"] is _kernel(_sources()):
+                progress("compiling the likelihood of new tests: about half a minute, this once")
+
+        def on_end(self, event: Any) -> None:  # noqa: ANN401
+            """Say nothing."""
+
+    with event.install_listener("numba:compile", Told()):
+        yield
 
 
 def _sources() -> str:
