@@ -18,6 +18,7 @@ How a probability is read back from the levels, and what `tail` means, stands in
 """
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -43,6 +44,7 @@ __all__ = [
     "level_probabilities",
     "levels_at",
     "levels_n",
+    "levels_of_each",
 ]
 
 MOST_DRAWS = 1000
@@ -54,6 +56,8 @@ _GRID, _COARSE, _FEW = 48, 49, 16
 _LEAST_LOG_N, _MOST_LOG_N = 0.0, 16.0
 """Where loads are looked for [log N]: 1 N to 9 MN."""
 _NEXT_TO_NOTHING = 1e-9
+_THREADS = 2
+"""That share the pulls: with more, each waits for the part that only one can do at a time."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,7 @@ def expected_readings(
     draws: Draws,
     anchors: Sequence[str] | None = None,
     seabeds: Sequence[str] | None = None,
-    pulled: PulledFrom = PulledFrom(),
+    pulled: PulledFrom | Sequence[PulledFrom] = PulledFrom(),
 ) -> xr.Dataset:
     """Return what one reading of a new pull on a new visit is expected to be, as read.
 
@@ -91,8 +95,8 @@ def expected_readings(
         Of a fit.
     anchors, seabeds : sequence of str, optional
         Labels; all of the fit by default.
-    pulled : PulledFrom
-        The rode that will be used, and where the load is read.
+    pulled : PulledFrom or sequence of PulledFrom
+        The rode that will be used, and where the load is read: everywhere, or in each of the seabeds.
 
     Returns
     -------
@@ -108,11 +112,13 @@ def expected_readings(
     """
     labels = {"anchor": draws.labels("anchor", anchors), "seabed": draws.labels("seabed", seabeds)}
     members = [known_anchor(draws, label) for label in labels["anchor"]]
+    ways = [pulled] * len(labels["seabed"]) if isinstance(pulled, PulledFrom) else list(pulled)
     pulls = [
-        new_pull(draws, members, known_seabed(draws, label), pulled.geometry) for label in labels["seabed"]
+        new_pull(draws, members, known_seabed(draws, label), way.geometry)
+        for label, way in zip(labels["seabed"], ways, strict=True)
     ]
     probabilities = level_probabilities()
-    levels = np.array([levels_n(pull, pulled) for pull in pulls])
+    levels = np.array(levels_of_each(pulls, ways))
     wanted = levels_at(levels, BAND_90)
     dims = ("seabed", "anchor")
     answer = xr.Dataset(
@@ -129,6 +135,19 @@ def expected_readings(
         attrs=provenance(draws.fit, draws.seed),
     )
     return answer.transpose("anchor", "seabed", "level", "quantile")
+
+
+def levels_of_each(
+    pulls: Sequence[NewPull], pulled: Sequence[PulledFrom], loads: int = _GRID
+) -> list[Floats]:
+    """Return :func:`levels_n` of each of some new pulls."""
+
+    def of_one(pull: NewPull, way: PulledFrom) -> Floats:
+        return levels_n(pull, way, loads)
+
+    # Most of it are long loops that leave other threads free.
+    with ThreadPoolExecutor(_THREADS) as pool:
+        return list(pool.map(of_one, pulls, pulled))
 
 
 def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:

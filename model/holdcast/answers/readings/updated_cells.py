@@ -1,7 +1,6 @@
 """The table of cells once new tests are known: every column that a fit gives, from weighted draws."""
 
 import json
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pandas as pd
@@ -18,7 +17,7 @@ from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.draws.setting import log_sliding_load, setting_shares
-from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
+from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_of_each
 from holdcast.answers.readings.update import Update
 from holdcast.answers.readings.weights import weighted_bands
 from holdcast.capacity.fitting import Fit
@@ -28,8 +27,6 @@ from holdcast.physics.units import GRAVITY
 
 __all__ = ["updated_cells"]
 
-_THREADS = 2
-"""That share the seabeds: with more, each waits for the part that only one can do at a time."""
 _CELL = ("anchor", "seabed")
 _BAND = (*_CELL, "quantile")
 _COUNTS = (
@@ -129,7 +126,6 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
 def _new_pulls(draws: Draws, weight: Floats) -> Floats:
     """Return quantiles of one new pull in each cell [N], shape (anchor, seabed, band)."""
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
-    pulled = PulledFrom(load_at="anchor")
     # Draws taken in proportion to their weights, at even steps: no random number.
     steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
     places: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
@@ -137,9 +133,7 @@ def _new_pulls(draws: Draws, weight: Floats) -> Floats:
         new_pull(draws, anchors, known_seabed(draws, label)).of_draws(places)
         for label in draws.labels("seabed")
     ]
-    # Most of it are long loops that leave the other threads free.
-    with ThreadPoolExecutor(_THREADS) as pool:
-        levels = list(pool.map(lambda pull: levels_n(pull, pulled), pulls))
+    levels = levels_of_each(pulls, [PulledFrom(load_at="anchor")] * len(pulls))
     return np.stack([levels_at(each, BANDS) for each in levels], axis=1)
 
 
