@@ -40,6 +40,7 @@ __all__ = [
     "MOST_DRAWS",
     "PulledFrom",
     "as_read_n",
+    "draws_of_levels",
     "expected_readings",
     "level_probabilities",
     "levels_at",
@@ -162,13 +163,17 @@ def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
     """
     # The floor cuts the levels in the end: a curve bends round no corner.
     open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
-    step = max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS)))
-    some = open_below.of_draws(slice(None, None, step))
+    some = open_below.of_draws(draws_of_levels(pull.capacity.shape[1]))
     few = some.of_draws(slice(None, None, _FEW))
     at_anchor = np.exp(_log_levels(some, few, loads))
     # Levels on the floor rise by next to nothing, so that lines between them can be drawn.
     rising = 1.0 + _NEXT_TO_NOTHING * np.arange(_LEVELS)
     return as_read_n(np.maximum(at_anchor, pull.floor_n[:, None] * rising), pulled)
+
+
+def draws_of_levels(samples: int) -> slice:
+    """Return which draws levels are worked out from: an even selection of at most `MOST_DRAWS`."""
+    return slice(None, None, max(1, int(np.ceil(samples / MOST_DRAWS))))
 
 
 def as_read_n(at_anchor_n: Floats, pulled: PulledFrom) -> Floats:

@@ -21,7 +21,13 @@ from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.new_pull import NewPull, new_pull
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.readings.expected import PulledFrom, as_read_n, level_probabilities, levels_of_each
+from holdcast.answers.readings.expected import (
+    PulledFrom,
+    as_read_n,
+    draws_of_levels,
+    level_probabilities,
+    levels_of_each,
+)
 from holdcast.capacity.inputs.setting_tests import READ_TO_DEG
 
 __all__ = ["TURNS_DEG", "turned", "turned_readings"]
@@ -114,9 +120,11 @@ def _level_places(middle: int) -> list[int]:
 
 def _every_turn(draws: Draws, seabed: str, straight: NewPull) -> NewPull:
     """Return what every anchor still bears after each turn, turn by turn."""
+    # Only of the draws that count, since there are several turns of all anchors.
+    which = draws_of_levels(draws.samples)
     # A table of few levels bends round no corner, so the least reading stands beside it.
-    open_below = replace(straight, floor_n=np.zeros_like(straight.floor_n))
-    turn = draws["turn"][:, :, draws.place("seabed", seabed)].T
+    open_below = replace(straight.of_draws(which), floor_n=np.zeros_like(straight.floor_n))
+    turn = draws["turn"][which, :, draws.place("seabed", seabed)].T
     return _beside_each_other([turned(open_below, turn, degrees) for degrees in TURNS_DEG])
 
 
