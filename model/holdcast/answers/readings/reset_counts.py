@@ -71,9 +71,10 @@ def count_tail(
     """
     if not 0 <= successes <= attempts:
         raise ValueError(f"{successes} of {attempts} attempts cannot have succeeded")
-    inside = np.clip(chance, _NEXT_TO_NOTHING, 1.0 - _NEXT_TO_NOTHING)
+    inside = np.clip(np.asarray(chance), _NEXT_TO_NOTHING, 1.0 - _NEXT_TO_NOTHING)
+    alike = np.asarray(concentration)
     numbers = np.arange(attempts + 1).reshape(-1, *(1,) * np.ndim(inside))
-    mass = _chance_of_count(numbers, attempts, inside * concentration, (1.0 - inside) * concentration)
+    mass = _chance_of_count(numbers, attempts, inside * alike, (1.0 - inside) * alike)
     share = 1.0 / np.size(inside) if weight is None else weight
     shares = np.asarray(mass * share).reshape(attempts + 1, -1).sum(axis=1)
     return float(min(1.0, 2.0 * min(shares[: successes + 1].sum(), shares[successes:].sum())))
