@@ -139,19 +139,27 @@ def expected_readings(
 
 
 def levels_of_each(
-    pulls: Sequence[NewPull], pulled: Sequence[PulledFrom], loads: int = _GRID
+    pulls: Sequence[NewPull],
+    pulled: Sequence[PulledFrom],
+    loads: int = _GRID,
+    places: Sequence[int] | slice = slice(None),
 ) -> list[Floats]:
     """Return :func:`levels_n` of each of some new pulls."""
 
     def of_one(pull: NewPull, way: PulledFrom) -> Floats:
-        return levels_n(pull, way, loads)
+        return levels_n(pull, way, loads, places)
 
     # Most of it are long loops that leave other threads free.
     with ThreadPoolExecutor(_THREADS) as pool:
         return list(pool.map(of_one, pulls, pulled))
 
 
-def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
+def levels_n(
+    pull: NewPull,
+    pulled: PulledFrom,
+    loads: int = _GRID,
+    places: Sequence[int] | slice = slice(None),
+) -> Floats:
     """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level).
 
     Parameters
@@ -160,6 +168,8 @@ def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
     pulled : PulledFrom
     loads : int
         How many loads of each anchor the chance is worked out for; curves lie between.
+    places : sequence of int or slice
+        Places of the levels that are wanted; all by default.
     """
     # The floor cuts the levels in the end: a curve bends round no corner.
     open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
@@ -168,7 +178,8 @@ def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
     at_anchor = np.exp(_log_levels(some, few, loads))
     # Levels on the floor rise by next to nothing, so that lines between them can be drawn.
     rising = 1.0 + _NEXT_TO_NOTHING * np.arange(_LEVELS)
-    return as_read_n(np.maximum(at_anchor, pull.floor_n[:, None] * rising), pulled)
+    on_floor = np.maximum(at_anchor, pull.floor_n[:, None] * rising)
+    return as_read_n(on_floor[:, places], pulled)
 
 
 def draws_of_levels(samples: int) -> slice:

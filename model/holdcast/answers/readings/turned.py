@@ -87,15 +87,15 @@ def turned_readings(draws: Draws, seabeds: Sequence[str], pulled: Sequence[Pulle
         for seabed, way in zip(seabeds, pulled, strict=True)
     ]
     every = [_every_turn(draws, seabed, pull) for seabed, pull in zip(seabeds, straight, strict=True)]
-    shape = len(TURNS_DEG), len(members), -1
-    levels = [each.reshape(shape) for each in levels_of_each(every, pulled, _LOADS)]
-    least = [as_read_n(pull.floor_n, way) for pull, way in zip(straight, pulled, strict=True)]
     places = _level_places(len(level_probabilities()) // 2)
+    shape = len(TURNS_DEG), len(members), len(places)
+    levels = [each.reshape(shape) for each in levels_of_each(every, pulled, _LOADS, places)]
+    least = [as_read_n(pull.floor_n, way) for pull, way in zip(straight, pulled, strict=True)]
     return xr.Dataset(
         {
             "turned_n": (
                 ("seabed", "turn", "anchor", "turn_level"),
-                np.stack(levels)[..., places],
+                np.stack(levels),
                 about("N", "reading after a turn that stays unreached with a chance"),
             ),
             "turned_least_n": (
