@@ -1,5 +1,6 @@
 """The command add: new trials without a refit."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -72,6 +73,8 @@ def add(
     """
     folder = _target(results, out)
     say_reading(results)
+    # Read when the library is loaded: halves of an update share the cores, and threads beneath them wait.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from holdcast.answers.readings.added import add as add_tests
     from holdcast.capacity.pointwise.new_tests import told_of_compiling
     from holdcast.capacity.store import load

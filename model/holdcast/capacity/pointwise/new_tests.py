@@ -25,7 +25,15 @@ import numpy as np
 from numba.core import event
 from numpy.typing import NDArray
 
-from holdcast.capacity.likelihood import interval_rows, kinds, pull_loop, pull_rows, reset_loop, setting_rows
+from holdcast.capacity.likelihood import (
+    corrections,
+    interval_rows,
+    kinds,
+    pull_loop,
+    pull_rows,
+    reset_loop,
+    setting_rows,
+)
 from holdcast.capacity.pointwise import spot_values
 from holdcast.capacity.pointwise.spot_values import log_given, prepare, room_to_prepare
 from holdcast.capacity.progress import Progress
@@ -149,7 +157,8 @@ def told_of_compiling(progress: Progress) -> Iterator[None]:
 
 def _sources() -> str:
     """Return a key of the code that the compiled loop holds, so that a cache never gives an old one."""
-    modules = (interval_rows, kinds, pull_loop, pull_rows, rate, reset_loop, setting_rows, spot_values)
+    likelihood = corrections, interval_rows, kinds, pull_loop, pull_rows, reset_loop, setting_rows
+    modules = (*likelihood, rate, spot_values)
     files = sorted({str(module.__file__) for module in modules})
     return sha256(b"".join(Path(file).read_bytes() for file in files)).hexdigest()
 

@@ -1,8 +1,8 @@
 """The likelihood of one spot's tests given the sum of visit and spot, without slopes.
 
-Built of the same functions as the fit's loops (:mod:`.pull_loop`, :mod:`.reset_loop`, :mod:`.veer_loop`;
-a test compares both), but parted: what one draw says of a test whatever the sum is worked out once
-(:func:`prepare`), and only what moves with the sum is worked out for each of many sums (:func:`log_given`).
+It is built of the functions that the fit's loops are built of (:mod:`.pull_loop`, :mod:`.reset_loop`,
+:mod:`.veer_loop`), and a test compares both.  What a draw says of a test whatever the sum is worked out once
+(:func:`prepare`); only the rest is worked out for each of many sums (:func:`log_given`).
 """
 
 import math
@@ -40,7 +40,7 @@ class Prepared(NamedTuple):
         load, the density's scale; 0 where it cannot have set.
     slides : (pull,), likelihood of its reading if it did not set.
     per_scale, chance, against : (spot,), 1 / scale of a pull's scatter; chances of setting and of not.
-    concentration : (), how much alike the pulls of a spot set or not.
+    concentration : (1,), how much alike the pulls of a spot set or not.
     again, needed : (reset,), chance of digging in again; load to be held, in scales above the capacity.
     turn_low, turn_high, turn_factor : (veer,), as of a pull that set.
     slopes, lattice : room that the likelihood's functions work in.
