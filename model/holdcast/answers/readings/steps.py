@@ -122,11 +122,17 @@ def _moved(here: _Values, weight: Floats, random: np.random.Generator) -> _Value
         axis=1,
     )
     mean = weight @ values
-    apart = np.sqrt(weight)[:, None] * (values - mean)
+    values -= mean
+    apart = np.sqrt(weight)[:, None] * values
     steps = (np.arange(number) + random.random()) / number
     again = np.minimum(np.searchsorted(np.cumsum(weight), steps), number - 1)
     noise = random.standard_normal((number, number)) @ apart
-    led = mean + np.sqrt(1.0 - _MOVED) * (values[again] - mean) + np.sqrt(_MOVED) * noise
+    # In place: these arrays are large, and new ones take as long as what is reckoned.
+    led = values[again]
+    led *= np.sqrt(1.0 - _MOVED)
+    led += mean
+    noise *= np.sqrt(_MOVED)
+    led += noise
     moved, first = dict(here), 0
     for name, column in columns.items():
         part = led[:, first : first + column.shape[1]].reshape(here[name].shape)
