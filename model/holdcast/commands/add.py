@@ -1,5 +1,6 @@
 """The command add: new trials without a refit."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -72,7 +73,10 @@ def add(
     """
     folder = _target(results, out)
     say_reading(results)
+    # Read when the library is loaded: halves of an update share the cores, and threads beneath them wait.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from holdcast.answers.readings.added import add as add_tests
+    from holdcast.capacity.pointwise.new_tests import told_of_compiling
     from holdcast.capacity.store import load
 
     fit = load(results)
@@ -80,7 +84,8 @@ def add(
     append = _appending(into, new, fit) if into is not None else None
     show_findings(new.doubts, "About the new rows as they were read:")
     own_data = _own_data(results, fit)
-    added = ask(lambda: add_tests(fit, new.rows, own_data))
+    with told_of_compiling(progress):
+        added = ask(lambda: add_tests(fit, new.rows, own_data))
     backup = _write(fit, added, folder, append)
     say_written([folder / name for name in _FILES])
     if backup:

@@ -36,6 +36,12 @@ as read, with the rode of the row, and counts the chance that the anchor does no
 is worth making again; one exact reading in twenty is that far out when all is as expected, so no reading is
 dropped for it.
 
+## How long it takes
+
+Twenty rows on the demo (4,000 draws, an update by steps) take 1.8 to 2.2 s besides starting and reading,
+1.6 to 1.8 s of processor, on two cores that other work kept busy; nine rows 1.8 to 2.1 s. The first run on
+a machine compiles the likelihood of new tests, a quarter to half a minute, and says so before it starts.
+
 ## Against true refits
 
 """

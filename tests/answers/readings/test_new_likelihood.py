@@ -4,6 +4,7 @@ import itertools
 from collections.abc import Callable
 from typing import Any
 
+import numba
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -11,7 +12,8 @@ from scipy import stats
 from scipy.special import expit, roots_hermitenorm
 
 from holdcast.capacity.likelihood.kinds import ABOVE, BETWEEN, EXACT, NOT_SAID, SET
-from holdcast.capacity.pointwise.new_tests import Effects, NewSpots, new_log_likelihood
+from holdcast.capacity.pointwise import new_tests
+from holdcast.capacity.pointwise.new_tests import Effects, NewSpots, new_log_likelihood, told_of_compiling
 
 CAPACITY, SCATTER, SLIDES, SLIDING_SCATTER = 7.0, 0.25, 5.0, 0.5
 ODDS, AGAIN, CONCENTRATION, TURN = 0.8, -0.3, 4.0, 0.4
@@ -194,3 +196,17 @@ def test_a_reset_and_a_veer_share_the_spot_with_its_pulls() -> None:
     expected = over(np.hypot(VISIT, SPOT), given)
     found = likelihood(effects(NEW, NEW), columns([LOW]), reset=[(0, 3, 2, 6.8)], veer=[(0, 6.0)])
     assert found == pytest.approx(expected, rel=1e-3)
+
+
+def test_compiling_is_told_once_and_only_of_this_likelihood(monkeypatch: pytest.MonkeyPatch) -> None:
+    kernel, other = (numba.njit(lambda number, more=more: number + more) for more in (1, 2))
+    monkeypatch.setattr(new_tests, "_kernel", lambda sources: kernel)
+    lines: list[str] = []
+    with told_of_compiling(lines.append):
+        other(1)
+        assert lines == []
+        kernel(1)
+        assert [line for line in lines if "compiling" in line and "half a minute" in line] == lines
+        kernel(2)
+    kernel(1.5)
+    assert len(lines) == 1

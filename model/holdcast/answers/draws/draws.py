@@ -5,7 +5,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import overload
+from typing import Any, overload
 
 import numpy as np
 import pandas as pd
@@ -186,12 +186,21 @@ def by_sample(data: xr.DataArray | xr.Dataset) -> xr.DataArray | xr.Dataset:
     data : DataArray or Dataset, dims (chain, draw, …)
         Any unit; it is kept.
     """
-    if isinstance(data, xr.Dataset):
-        return xr.Dataset({name: by_sample(array) for name, array in data.data_vars.items()})
-    ordered = data.transpose("chain", "draw", ...)
-    values = ordered.to_numpy()
     labels = {
         str(name): value for name, value in data.coords.items() if not {"chain", "draw"} & {*value.dims, name}
     }
-    flat = values.reshape(values.shape[0] * values.shape[1], *values.shape[2:])
-    return xr.DataArray(flat, labels, ("sample", *ordered.dims[2:]), attrs=data.attrs, name=data.name)
+    if isinstance(data, xr.DataArray):
+        dims, flat, attributes = _flat(data.variable)
+        return xr.DataArray(flat, labels, dims, attrs=attributes, name=data.name)
+    # All at once: labelled arrays one by one would be compared with each other, again and again.
+    arrays = {str(name): _flat(array.variable) for name, array in data.data_vars.items()}
+    own = {dim for dims, _, _ in arrays.values() for dim in dims}
+    return xr.Dataset(arrays, {name: value for name, value in labels.items() if {*value.dims} <= own})
+
+
+def _flat(values: xr.Variable) -> tuple[tuple[str, ...], NDArray[Any], dict[str, Any]]:
+    """Return dims, values and attributes of draws (chain, draw, …) as (sample, …)."""
+    ordered = values.transpose("chain", "draw", ...)
+    array = ordered.to_numpy()
+    flat = array.reshape(array.shape[0] * array.shape[1], *array.shape[2:])
+    return ("sample", *map(str, ordered.dims[2:])), flat, dict(values.attrs)

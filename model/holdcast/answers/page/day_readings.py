@@ -93,8 +93,7 @@ def day_readings(draws: Draws, usual: UsualRode) -> xr.Dataset:
     seabeds = draws.labels("seabed")
     load_at: Literal["bow", "anchor"] = "anchor" if usual.load_at == "anchor" else "bow"
     pulled = [PulledFrom(_geometry(draws.fit, usual, seabed), load_at) for seabed in seabeds]
-    parts = [expected_readings(draws, None, [seabeds[at]], each) for at, each in enumerate(pulled)]
-    expected = xr.concat(parts, "seabed", combine_attrs="override")
+    expected = expected_readings(draws, pulled=pulled)
     shares = setting_shares(draws)
     if "resets" in shares:
         expected["resets"] = shares["resets"].mean("sample")

@@ -18,6 +18,7 @@ How a probability is read back from the levels, and what `tail` means, stands in
 """
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -39,10 +40,12 @@ __all__ = [
     "MOST_DRAWS",
     "PulledFrom",
     "as_read_n",
+    "draws_of_levels",
     "expected_readings",
     "level_probabilities",
     "levels_at",
     "levels_n",
+    "levels_of_each",
 ]
 
 MOST_DRAWS = 1000
@@ -54,6 +57,8 @@ _GRID, _COARSE, _FEW = 48, 49, 16
 _LEAST_LOG_N, _MOST_LOG_N = 0.0, 16.0
 """Where loads are looked for [log N]: 1 N to 9 MN."""
 _NEXT_TO_NOTHING = 1e-9
+_THREADS = 2
+"""That share the pulls: with more, each waits for the part that only one can do at a time."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +86,7 @@ def expected_readings(
     draws: Draws,
     anchors: Sequence[str] | None = None,
     seabeds: Sequence[str] | None = None,
-    pulled: PulledFrom = PulledFrom(),
+    pulled: PulledFrom | Sequence[PulledFrom] = PulledFrom(),
 ) -> xr.Dataset:
     """Return what one reading of a new pull on a new visit is expected to be, as read.
 
@@ -91,8 +96,8 @@ def expected_readings(
         Of a fit.
     anchors, seabeds : sequence of str, optional
         Labels; all of the fit by default.
-    pulled : PulledFrom
-        The rode that will be used, and where the load is read.
+    pulled : PulledFrom or sequence of PulledFrom
+        The rode that will be used, and where the load is read: everywhere, or in each of the seabeds.
 
     Returns
     -------
@@ -108,11 +113,13 @@ def expected_readings(
     """
     labels = {"anchor": draws.labels("anchor", anchors), "seabed": draws.labels("seabed", seabeds)}
     members = [known_anchor(draws, label) for label in labels["anchor"]]
+    ways = [pulled] * len(labels["seabed"]) if isinstance(pulled, PulledFrom) else list(pulled)
     pulls = [
-        new_pull(draws, members, known_seabed(draws, label), pulled.geometry) for label in labels["seabed"]
+        new_pull(draws, members, known_seabed(draws, label), way.geometry)
+        for label, way in zip(labels["seabed"], ways, strict=True)
     ]
     probabilities = level_probabilities()
-    levels = np.array([levels_n(pull, pulled) for pull in pulls])
+    levels = np.array(levels_of_each(pulls, ways))
     wanted = levels_at(levels, BAND_90)
     dims = ("seabed", "anchor")
     answer = xr.Dataset(
@@ -131,7 +138,28 @@ def expected_readings(
     return answer.transpose("anchor", "seabed", "level", "quantile")
 
 
-def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
+def levels_of_each(
+    pulls: Sequence[NewPull],
+    pulled: Sequence[PulledFrom],
+    loads: int = _GRID,
+    places: Sequence[int] | slice = slice(None),
+) -> list[Floats]:
+    """Return :func:`levels_n` of each of some new pulls."""
+
+    def of_one(pull: NewPull, way: PulledFrom) -> Floats:
+        return levels_n(pull, way, loads, places)
+
+    # Most of it are long loops that leave other threads free.
+    with ThreadPoolExecutor(_THREADS) as pool:
+        return list(pool.map(of_one, pulls, pulled))
+
+
+def levels_n(
+    pull: NewPull,
+    pulled: PulledFrom,
+    loads: int = _GRID,
+    places: Sequence[int] | slice = slice(None),
+) -> Floats:
     """Return the levels of one new pull of each anchor, as read [N], shape (anchor, level).
 
     Parameters
@@ -140,16 +168,23 @@ def levels_n(pull: NewPull, pulled: PulledFrom, loads: int = _GRID) -> Floats:
     pulled : PulledFrom
     loads : int
         How many loads of each anchor the chance is worked out for; curves lie between.
+    places : sequence of int or slice
+        Places of the levels that are wanted; all by default.
     """
     # The floor cuts the levels in the end: a curve bends round no corner.
     open_below = replace(pull, floor_n=np.zeros(len(pull.capacity)))
-    step = max(1, int(np.ceil(pull.capacity.shape[1] / MOST_DRAWS)))
-    some = open_below.of_draws(slice(None, None, step))
+    some = open_below.of_draws(draws_of_levels(pull.capacity.shape[1]))
     few = some.of_draws(slice(None, None, _FEW))
     at_anchor = np.exp(_log_levels(some, few, loads))
     # Levels on the floor rise by next to nothing, so that lines between them can be drawn.
     rising = 1.0 + _NEXT_TO_NOTHING * np.arange(_LEVELS)
-    return as_read_n(np.maximum(at_anchor, pull.floor_n[:, None] * rising), pulled)
+    on_floor = np.maximum(at_anchor, pull.floor_n[:, None] * rising)
+    return as_read_n(on_floor[:, places], pulled)
+
+
+def draws_of_levels(samples: int) -> slice:
+    """Return which draws levels are worked out from: an even selection of at most `MOST_DRAWS`."""
+    return slice(None, None, max(1, int(np.ceil(samples / MOST_DRAWS))))
 
 
 def as_read_n(at_anchor_n: Floats, pulled: PulledFrom) -> Floats:

@@ -8,8 +8,8 @@ that give the highest, stand for all: each with its mean chance, and with the co
 
 import numpy as np
 import xarray as xr
-from scipy.special import expit
-from scipy.stats import betabinom
+from numpy.typing import NDArray
+from scipy.special import betaln, expit
 
 from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.provenance import about
@@ -71,9 +71,17 @@ def count_tail(
     """
     if not 0 <= successes <= attempts:
         raise ValueError(f"{successes} of {attempts} attempts cannot have succeeded")
-    inside = np.clip(chance, _NEXT_TO_NOTHING, 1.0 - _NEXT_TO_NOTHING)
+    inside = np.clip(np.asarray(chance), _NEXT_TO_NOTHING, 1.0 - _NEXT_TO_NOTHING)
+    alike = np.asarray(concentration)
     numbers = np.arange(attempts + 1).reshape(-1, *(1,) * np.ndim(inside))
-    mass = betabinom.pmf(numbers, attempts, inside * concentration, (1.0 - inside) * concentration)
+    mass = _chance_of_count(numbers, attempts, inside * alike, (1.0 - inside) * alike)
     share = 1.0 / np.size(inside) if weight is None else weight
     shares = np.asarray(mass * share).reshape(attempts + 1, -1).sum(axis=1)
     return float(min(1.0, 2.0 * min(shares[: successes + 1].sum(), shares[successes:].sum())))
+
+
+def _chance_of_count(successes: NDArray[np.int64], attempts: int, a: Floats, b: Floats) -> Floats:
+    """Return the beta-binomial's probability; scipy's own takes most of a second to import."""
+    failures = attempts - successes
+    log_ways = -np.log(attempts + 1.0) - betaln(failures + 1.0, successes + 1.0)
+    return np.asarray(np.exp(log_ways + betaln(successes + a, failures + b) - betaln(a, b)))

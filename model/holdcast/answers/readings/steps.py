@@ -10,6 +10,7 @@ own ways: where they end apart, the update of a cell does not hold.
 """
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -61,10 +62,14 @@ def led_by_steps(draws: Draws, new: NewTests, log_likelihood: Floats) -> tuple[D
         Of the new tests, at :func:`starting_places`.
     """
     every = starting_places(draws)
-    halves = []
-    for start in (0, 1):
+    values = [values_of(draws, every[start::2]) for start in (0, 1)]
+
+    def half(start: int) -> _Values:
         random = np.random.default_rng([draws.seed, start])
-        halves.append(_half(values_of(draws, every[start::2]), log_likelihood[start::2], new, random))
+        return _half(values[start], log_likelihood[start::2], new, random)
+
+    with ThreadPoolExecutor(2) as pool:
+        halves = list(pool.map(half, (0, 1)))
     ends = [np.quantile(half["log_capacity"], BAND_90, axis=0) for half in halves]
     together = {name: np.concatenate([half[name] for half in halves]) for name in halves[0]}
     holds = np.abs(ends[0] - ends[1]).max(axis=0) <= _APART * together["log_capacity"].std(axis=0)
@@ -117,11 +122,17 @@ def _moved(here: _Values, weight: Floats, random: np.random.Generator) -> _Value
         axis=1,
     )
     mean = weight @ values
-    apart = np.sqrt(weight)[:, None] * (values - mean)
+    values -= mean
+    apart = np.sqrt(weight)[:, None] * values
     steps = (np.arange(number) + random.random()) / number
     again = np.minimum(np.searchsorted(np.cumsum(weight), steps), number - 1)
     noise = random.standard_normal((number, number)) @ apart
-    led = mean + np.sqrt(1.0 - _MOVED) * (values[again] - mean) + np.sqrt(_MOVED) * noise
+    # In place: these arrays are large, and new ones take as long as what is reckoned.
+    led = values[again]
+    led *= np.sqrt(1.0 - _MOVED)
+    led += mean
+    noise *= np.sqrt(_MOVED)
+    led += noise
     moved, first = dict(here), 0
     for name, column in columns.items():
         part = led[:, first : first + column.shape[1]].reshape(here[name].shape)

@@ -7,6 +7,9 @@ set, what the turn takes being taken off; where it let go on the way, the angle 
 further on.
 """
 
+from dataclasses import astuple
+from functools import cache, cached_property
+
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -15,7 +18,7 @@ from scipy.special import expit, roots_hermitenorm, stdtr
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.new_pull import NewPull, new_pull, visit_and_spot
+from holdcast.answers.draws.new_pull import new_pull, visit_and_spot
 from holdcast.answers.draws.rode import Geometry
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.readings.expected import PulledFrom, level_probabilities, levels_at, levels_n
@@ -62,36 +65,55 @@ def surprise(
         judge by (no reset or veer in its log, or a pull that says nothing).
     """
     table = []
+    # Pulls of one anchor in one seabed on one rode have the same levels, which take long to find.
+    new_pulls: dict[tuple[object, ...], _Expected] = {}
     for label, row in rows[rows["status"] == "used"].iterrows():
         trial = str(label)
         if row["test"] == "reset":
             expected, tail = np.full(len(BAND_90), np.nan), _tail_of_reset(draws, inputs, trial)
         else:
-            expected, tail = _of_load(draws, inputs, row, trial, rodes[trial])
+            key = (row["anchor"], row["seabed"], row["load_at"], _measures(rodes[trial]))
+            if key not in new_pulls:
+                new_pulls[key] = _Expected(draws, row, rodes[trial])
+            expected, tail = _of_load(draws, inputs, row, trial, new_pulls[key])
         repeat = "yes" if tail < REPEAT_BELOW else "" if np.isnan(tail) else "no"
         table.append((trial, row["anchor"], row["seabed"], *expected, tail, repeat))
     return pd.DataFrame(table, columns=list(COLUMNS))
 
 
+class _Expected:
+    """What is expected of a new pull of a row's anchor in its seabed, on its rode."""
+
+    def __init__(self, draws: Draws, row: pd.Series, rode: Rode | None) -> None:
+        scope = np.nan if rode is None else float((rode.chain_length_m + rode.rope_length_m) / rode.height_m)
+        self.pulled = PulledFrom(Geometry(scope, rode, ""), "anchor" if row["load_at"] == "anchor" else "bow")
+        seabed = known_seabed(draws, str(row["seabed"]))
+        self.pull = new_pull(draws, [known_anchor(draws, str(row["anchor"]))], seabed, self.pulled.geometry)
+
+    @cached_property
+    def levels(self) -> Floats:
+        """Readings that stay unreached with each of the levels' probabilities [N], shape (level,)."""
+        return np.asarray(levels_n(self.pull, self.pulled)[0])
+
+
+def _measures(rode: Rode | None) -> tuple[float, ...] | None:
+    return None if rode is None else tuple(map(float, astuple(rode)))
+
+
 def _of_load(
-    draws: Draws, inputs: xr.Dataset, row: pd.Series, trial: str, rode: Rode | None
+    draws: Draws, inputs: xr.Dataset, row: pd.Series, trial: str, new: _Expected
 ) -> tuple[Floats, float]:
     """Return the expected reading of a pull or veer [N], and its tail."""
-    scope = np.nan if rode is None else float((rode.chain_length_m + rode.rope_length_m) / rode.height_m)
-    pulled = PulledFrom(Geometry(scope, rode, ""), "anchor" if row["load_at"] == "anchor" else "bow")
-    seabed = known_seabed(draws, str(row["seabed"]))
-    pull = new_pull(draws, [known_anchor(draws, str(row["anchor"]))], seabed, pulled.geometry)
     released = _at_rest(draws, row)
     exact = row["held_n"] == row["released_n"]
     held = released if exact else float(row["held_n"])
     if row["test"] == "veer":
-        return _of_veer(draws, inputs, trial, pull, pulled, (held, released), row)
-    levels, probabilities = levels_n(pull, pulled)[0], level_probabilities()
+        return _of_veer(draws, inputs, trial, new, (held, released), row)
     if held <= 0.0 and np.isinf(released):
-        tail = 1.0 - float(pull.sets.mean()) if row["set"] == "no" else np.nan
+        tail = 1.0 - float(new.pull.sets.mean()) if row["set"] == "no" else np.nan
     else:
-        tail = float(tail_probability(held, max(held, released), levels, probabilities))
-    return levels_at(levels, BAND_90), tail
+        tail = float(tail_probability(held, max(held, released), new.levels, level_probabilities()))
+    return levels_at(new.levels, BAND_90), tail
 
 
 def _at_rest(draws: Draws, row: pd.Series) -> float:
@@ -108,8 +130,7 @@ def _of_veer(
     draws: Draws,
     inputs: xr.Dataset,
     trial: str,
-    pull: NewPull,
-    pulled: PulledFrom,
+    new: _Expected,
     loads_n: tuple[float, float],
     row: pd.Series,
 ) -> tuple[Floats, float]:
@@ -118,8 +139,9 @@ def _of_veer(
     cell = draws.place("anchor", str(row["anchor"])), draws.place("seabed", str(row["seabed"]))
     turn = draws["turn"][:, *cell][None]
 
+    @cache  # a turn that was held ends at one angle
     def levels(degrees: float) -> Floats:
-        return np.asarray(levels_n(turned(pull, turn, degrees), pulled)[0])
+        return np.asarray(levels_n(turned(new.pull, turn, degrees), new.pulled)[0])
 
     # The log's table counts in quarter turns.
     ends = 90.0 * inputs[["turn_lower", "turn_upper"]].sel(veer=trial)

@@ -21,7 +21,13 @@ from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.new_pull import NewPull, new_pull
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.readings.expected import PulledFrom, as_read_n, level_probabilities, levels_n
+from holdcast.answers.readings.expected import (
+    PulledFrom,
+    as_read_n,
+    draws_of_levels,
+    level_probabilities,
+    levels_of_each,
+)
 from holdcast.capacity.inputs.setting_tests import READ_TO_DEG
 
 __all__ = ["TURNS_DEG", "turned", "turned_readings"]
@@ -75,8 +81,16 @@ def turned_readings(draws: Draws, seabeds: Sequence[str], pulled: Sequence[Pulle
     KeyError
         When a label is not known, or the fit's log holds no veer.
     """
-    levels, least = zip(*map(lambda *of: _in_seabed(draws, *of), seabeds, pulled), strict=True)
-    middle = len(level_probabilities()) // 2
+    members = [known_anchor(draws, label) for label in draws.labels("anchor")]
+    straight = [
+        new_pull(draws, members, known_seabed(draws, seabed), way.geometry)
+        for seabed, way in zip(seabeds, pulled, strict=True)
+    ]
+    every = [_every_turn(draws, seabed, pull) for seabed, pull in zip(seabeds, straight, strict=True)]
+    places = _level_places(len(level_probabilities()) // 2)
+    shape = len(TURNS_DEG), len(members), len(places)
+    levels = [each.reshape(shape) for each in levels_of_each(every, pulled, _LOADS, places)]
+    least = [as_read_n(pull.floor_n, way) for pull, way in zip(straight, pulled, strict=True)]
     return xr.Dataset(
         {
             "turned_n": (
@@ -95,7 +109,7 @@ def turned_readings(draws: Draws, seabeds: Sequence[str], pulled: Sequence[Pulle
             "anchor": draws.labels("anchor"),
             "seabed": list(seabeds),
             "turn": list(TURNS_DEG),
-            "turn_level": level_probabilities()[_level_places(middle)],
+            "turn_level": level_probabilities()[places],
         },
     ).transpose("anchor", "seabed", "turn", "turn_level")
 
@@ -104,16 +118,14 @@ def _level_places(middle: int) -> list[int]:
     return [*_LOWER_LEVELS, middle, *(2 * middle - place for place in reversed(_LOWER_LEVELS))]
 
 
-def _in_seabed(draws: Draws, seabed: str, pulled: PulledFrom) -> tuple[Floats, Floats]:
-    """Return the levels (turn, anchor, level) and the least reading of each anchor [N] in one seabed."""
-    members = [known_anchor(draws, label) for label in draws.labels("anchor")]
-    pull = new_pull(draws, members, known_seabed(draws, seabed), pulled.geometry)
+def _every_turn(draws: Draws, seabed: str, straight: NewPull) -> NewPull:
+    """Return what every anchor still bears after each turn, turn by turn."""
+    # Only of the draws that count, since there are several turns of all anchors.
+    which = draws_of_levels(draws.samples)
     # A table of few levels bends round no corner, so the least reading stands beside it.
-    open_below = replace(pull, floor_n=np.zeros_like(pull.floor_n))
-    turn = draws["turn"][:, :, draws.place("seabed", seabed)].T
-    every = _beside_each_other([turned(open_below, turn, degrees) for degrees in TURNS_DEG])
-    levels = levels_n(every, pulled, _LOADS).reshape(len(TURNS_DEG), len(members), -1)
-    return levels[..., _level_places(levels.shape[-1] // 2)], as_read_n(pull.floor_n, pulled)
+    open_below = replace(straight.of_draws(which), floor_n=np.zeros_like(straight.floor_n))
+    turn = draws["turn"][which, :, draws.place("seabed", seabed)].T
+    return _beside_each_other([turned(open_below, turn, degrees) for degrees in TURNS_DEG])
 
 
 def _beside_each_other(pulls: Sequence[NewPull]) -> NewPull:

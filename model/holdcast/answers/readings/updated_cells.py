@@ -17,7 +17,7 @@ from holdcast.answers.draws.new_pull import new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.draws.setting import log_sliding_load, setting_shares
-from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_n
+from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at, levels_of_each
 from holdcast.answers.readings.update import Update
 from holdcast.answers.readings.weights import weighted_bands
 from holdcast.capacity.fitting import Fit
@@ -126,15 +126,15 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
 def _new_pulls(draws: Draws, weight: Floats) -> Floats:
     """Return quantiles of one new pull in each cell [N], shape (anchor, seabed, band)."""
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
-    loads = np.empty((len(anchors), len(draws.labels("seabed")), len(BANDS)))
-    pulled = PulledFrom(load_at="anchor")
     # Draws taken in proportion to their weights, at even steps: no random number.
     steps = (np.arange(MOST_DRAWS) + 0.5) / MOST_DRAWS
     places: NDArray[np.int64] = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)
-    for at, label in enumerate(draws.labels("seabed")):
-        pull = new_pull(draws, anchors, known_seabed(draws, label))
-        loads[:, at] = levels_at(levels_n(pull.of_draws(places), pulled), BANDS)
-    return loads
+    pulls = [
+        new_pull(draws, anchors, known_seabed(draws, label)).of_draws(places)
+        for label in draws.labels("seabed")
+    ]
+    levels = levels_of_each(pulls, [PulledFrom(load_at="anchor")] * len(pulls))
+    return np.stack([levels_at(each, BANDS) for each in levels], axis=1)
 
 
 def _setting(draws: Draws, weight: Floats) -> dict[str, tuple[tuple[str, ...], Floats, dict[str, str]]]:

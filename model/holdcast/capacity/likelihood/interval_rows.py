@@ -24,6 +24,7 @@ __all__ = [
     "STUDENT_T",
     "Distribution",
     "Rows",
+    "inside_of",
     "row_of",
     "rows_of",
 ]
@@ -81,24 +82,42 @@ STUDENT_T = Distribution(_density, _slope, _probability)
 :mod:`holdcast.capacity.likelihood.interval`)."""
 
 
+def inside_of(distribution: Distribution) -> Compiled:
+    """Return the compiled function of one row's probability, or density where it is exact.
+
+    It takes (low, high, kind), ends in scales from the median.
+    """
+    density, probability = distribution.density, distribution.probability
+
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    def inside(low: float, high: float, kind: int) -> float:
+        if kind == EXACT:
+            return float(density(high))
+        if kind == BELOW:
+            return float(probability(-np.inf, high))
+        if kind == ABOVE:
+            return float(probability(-np.inf, -low))
+        return float(probability(-high, -low) if low + high > 0.0 else probability(low, high))
+
+    return inside
+
+
 def row_of(distribution: Distribution) -> Compiled:
     """Return the compiled function of one row: (low, high, kind), ends in scales from the median.
 
     It gives the log likelihood, but for an exact row's scale, and its slopes by both ends.
     """
-    density, slope, probability = distribution.density, distribution.slope, distribution.probability
+    density, slope, inside_ends = distribution.density, distribution.slope, inside_of(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def row(low: float, high: float, kind: int) -> tuple[float, float, float]:
+        inside = inside_ends(low, high, kind)
         if kind == EXACT:
-            return np.log(density(high)), 0.0, slope(high)
+            return np.log(inside), 0.0, slope(high)
         if kind == BELOW:
-            inside = probability(-np.inf, high)
             return np.log(inside), 0.0, density(high) / inside
         if kind == ABOVE:
-            inside = probability(-np.inf, -low)
             return np.log(inside), -density(low) / inside, 0.0
-        inside = probability(-high, -low) if low + high > 0.0 else probability(low, high)
         return np.log(inside), -density(low) / inside, density(high) / inside
 
     return row

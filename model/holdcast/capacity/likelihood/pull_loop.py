@@ -25,7 +25,7 @@ _BEYOND_SLIDING = 6.0
 """Standard deviations above the middle of sliding loads beyond which a pull that held so much has set: one in
 a thousand million slides there."""
 
-__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "one_spot_of", "pull_loop"]
+__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "one_spot_of", "pull_loop", "row_if_slid"]
 
 Numbers = NDArray[np.float64]
 Loop = Callable[..., tuple[Numbers, ...]]
@@ -160,7 +160,7 @@ def _fill_rows(distribution: Distribution) -> Compiled:
                 log_set[k] += word_if_set
                 if_set[k, 0], if_set[k, 1], if_set[k, 2], if_set[k, 3] = by[0], by[1], by[2], by[3]
             low, high = lower[i] - sliding[anchor], upper[i] - sliding[anchor]
-            log_slid[k] = word_if_slid + _row_if_slid(
+            log_slid[k] = word_if_slid + row_if_slid(
                 kind[i], setting[i], low, high, 1.0 / sliding_scatter[()], if_slid[k]
             )
 
@@ -168,7 +168,7 @@ def _fill_rows(distribution: Distribution) -> Compiled:
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _row_if_slid(
+def row_if_slid(
     kind: int, setting: int, low: float, high: float, per_scatter: float, slopes: Numbers
 ) -> float:
     """Return the log likelihood of a reading of a pull that did not set; slopes by sliding load, scatter.

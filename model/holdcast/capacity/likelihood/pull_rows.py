@@ -13,13 +13,13 @@ from holdcast.capacity.likelihood.interval_rows import BETWEEN, EXACT, Distribut
 from holdcast.capacity.symbols import Compiled
 from holdcast.physics.ground.rate import REFERENCE_DRAG_SPEED
 
-__all__ = ["one_pull"]
+__all__ = ["drag_gain", "ends_at_rest", "jacobian_of", "one_pull"]
 
 _LN_10 = math.log(10.0)
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _drag(speed: float, rate: float) -> tuple[float, float]:
+def drag_gain(speed: float, rate: float) -> tuple[float, float]:
     """Return the log of the gain by drag speed and its slope by the rate (``physics.rate``)."""
     if speed <= REFERENCE_DRAG_SPEED:
         return 0.0, 0.0
@@ -28,7 +28,7 @@ def _drag(speed: float, rate: float) -> tuple[float, float]:
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _ends(
+def ends_at_rest(
     kind: int, lower: float, upper: float, falls: tuple[float, float], fall: float, drag: float
 ) -> tuple[float, float, bool]:
     """Return both ends at reference conditions [log N], and whether the least width holds them apart.
@@ -42,6 +42,12 @@ def _ends(
     if kind == BETWEEN and high < low + LEAST_WIDTH:
         return low, low + LEAST_WIDTH, True
     return low, high, False
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def jacobian_of(fall_slope: float, fall: float) -> float:
+    """Return how fast the log load at reference conditions moves with the one that was read [1]."""
+    return 1.0 + fall * fall_slope
 
 
 def one_pull(distribution: Distribution) -> Compiled:
@@ -72,13 +78,13 @@ def one_pull(distribution: Distribution) -> Compiled:
         effects: tuple[float, float, float, float],
     ) -> tuple[float, tuple[float, float, float, float, float, float]]:
         location, per_scatter, fall, rate = effects
-        drag, drag_slope = _drag(speed, rate)
-        low, high, held_apart = _ends(kind, lower, upper, falls[:2], fall, drag)
+        drag, drag_slope = drag_gain(speed, rate)
+        low, high, held_apart = ends_at_rest(kind, lower, upper, falls[:2], fall, drag)
         below, above = (low - location) * per_scatter, (high - location) * per_scatter
         likelihood, by_low, by_high = row(below, above, kind)
         by_scatter, by_jacobian = below * by_low + above * by_high, 0.0
         if kind == EXACT:
-            jacobian = 1.0 + fall * falls[2]
+            jacobian = jacobian_of(falls[2], fall)
             likelihood += math.log(jacobian * per_scatter)
             by_scatter += 1.0
             by_jacobian = falls[2] / jacobian

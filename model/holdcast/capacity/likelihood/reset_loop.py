@@ -21,7 +21,7 @@ from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.likelihood.pull_loop import Loop
 from holdcast.capacity.symbols import Compiled
 
-__all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "one_reset_of", "reset_loop"]
+__all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "chance_again", "log_counts", "one_reset_of", "reset_loop"]
 
 Numbers = NDArray[np.float64]
 
@@ -86,14 +86,13 @@ def one_reset_of(distribution: Distribution) -> Compiled:
         judged, held, fall_held, reversal = columns[6:]
         anchor, seabed, share = at_anchor[i], at_seabed[i], reversal[i]
         location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
-        odds_here = (1.0 - share) * odds[anchor, seabed] + share * odds_again[anchor, seabed]
-        digs_in = 1.0 / (1.0 + math.exp(-odds_here))
+        digs_in = chance_again(odds[anchor, seabed], odds_again[anchor, seabed], share)
         holding, by_location, by_scale = 1.0, 0.0, 0.0
         if judged[i] > 0:
             z = (held[i] + fall[()] * fall_held[i] - location) / scatter[seabed]
             by_location = density(z) / scatter[seabed]
             holding, by_scale = probability(-np.inf, -z), by_location * z
-        likelihood, by_chance, by_concentration = _counts(
+        likelihood, by_chance, by_concentration = log_counts(
             attempts[i], successes[i], digs_in * holding, concentration[()]
         )
         moved = by_chance * digs_in * by_location
@@ -112,6 +111,12 @@ def one_reset_of(distribution: Distribution) -> Compiled:
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def chance_again(odds: float, odds_again: float, share: float) -> float:
+    """Return the chance of digging in again after a reversal that is this share of 180 degrees."""
+    return 1.0 / (1.0 + math.exp(-((1.0 - share) * odds + share * odds_again)))
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def _check_lengths(columns: tuple[NDArray[Any], ...]) -> None:
     at_spot, at_anchor, at_seabed, at_visit, attempts, successes = columns[:6]
     judged, held, fall_held, reversal = columns[6:]
@@ -123,7 +128,9 @@ def _check_lengths(columns: tuple[NDArray[Any], ...]) -> None:
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _counts(attempts: int, successes: int, chance: float, concentration: float) -> tuple[float, float, float]:
+def log_counts(
+    attempts: int, successes: int, chance: float, concentration: float
+) -> tuple[float, float, float]:
     """Return the log of the beta-binomial less its constant, and its slopes by chance and concentration."""
     against = 1.0 - chance
     total, by_chance, by_concentration = 0.0, 0.0, 0.0

@@ -30,6 +30,7 @@ __all__ = [
     "SET",
     "UNREAD",
     "log_chances_of_word",
+    "next_shares",
     "room_for",
     "sliding_row",
     "weigh_setting",
@@ -182,19 +183,31 @@ def _forward(
     for i in range(pulls):
         largest = max(log_set[i], log_slid[i])
         sets, slides = math.exp(log_set[i] - largest), math.exp(log_slid[i] - largest)
-        so_far, norm = concentration + i, 0.0
-        lattice[i + 1, 0] = 0.0
-        for r in range(i + 1):
-            here = lattice[i, r]
-            lattice[i + 1, r + 1] = here * (chance * concentration + r) / so_far * sets
-            lattice[i + 1, r] += here * (against * concentration + i - r) / so_far * slides
-        for r in range(i + 2):
-            norm += lattice[i + 1, r]
-        for r in range(i + 2):
-            lattice[i + 1, r] /= norm
+        norm = next_shares(i, sets, slides, chance, against, concentration, lattice)
         lattice[i + 1, pulls + 1] = norm
         total += math.log(norm) + largest
     return total
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def next_shares(
+    i: int, sets: float, slides: float, chance: float, against: float, concentration: float, lattice: Numbers
+) -> float:
+    """Fill row i + 1 of the lattice from row i; return the likelihood of pull i given those before it.
+
+    ``sets`` and ``slides`` are the likelihoods of its reading if the anchor set and if it did not.
+    """
+    so_far, norm = concentration + i, 0.0
+    lattice[i + 1, 0] = 0.0
+    for r in range(i + 1):
+        here = lattice[i, r]
+        lattice[i + 1, r + 1] = here * (chance * concentration + r) / so_far * sets
+        lattice[i + 1, r] += here * (against * concentration + i - r) / so_far * slides
+    for r in range(i + 2):
+        norm += lattice[i + 1, r]
+    for r in range(i + 2):
+        lattice[i + 1, r] /= norm
+    return norm
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

@@ -1,10 +1,10 @@
 """The likelihood of tests that a fit has not seen, draw by draw, new visits integrated.
 
 The tests of one spot (one anchor on one visit) share the sum of visit and spot.  Their likelihood given that
-sum comes from the very functions that the fit uses (:func:`.pull_loop.one_spot_of` and its like for resets
-and veers), on an even grid of sums; the normals of spot and visit are then summed over the grid.  Such sums
-converge geometrically for smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from
-memory).  Where a normal is narrower than the grid's step, three points of the same variance stand for it.
+sum is the fit's, without its slopes (:mod:`holdcast.capacity.pointwise.spot_values`), on an even grid of
+sums; the normals of spot and visit are then summed over the grid.  Such sums converge geometrically for
+smooth functions (Trefethen & Weideman 2014, *SIAM Rev.* 56:385, value from memory).  Where a normal is
+narrower than the grid's step, three points of the same variance stand for it.
 
 On a visit that the fit knows, the visit's effect is that of the draw, and so is a known spot's.  The
 likelihood there is that given the tests which the fit knows, since failing to set goes together.
@@ -12,8 +12,9 @@ likelihood there is that given the tests which the fit knows, since failing to s
 
 import math
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -21,20 +22,24 @@ from typing import Any, NamedTuple
 
 import numba
 import numpy as np
+from numba.core import event
 from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood import (
+    corrections,
     interval_rows,
+    kinds,
     pull_loop,
     pull_rows,
     reset_loop,
     setting_rows,
-    veer_loop,
 )
-from holdcast.capacity.likelihood.interval_rows import STUDENT_T
-from holdcast.capacity.likelihood.setting_rows import room_for
+from holdcast.capacity.pointwise import spot_values
+from holdcast.capacity.pointwise.spot_values import log_given, prepare, room_to_prepare
+from holdcast.capacity.progress import Progress
+from holdcast.physics.ground import rate
 
-__all__ = ["Effects", "NewSpots", "new_log_likelihood"]
+__all__ = ["Effects", "NewSpots", "new_log_likelihood", "told_of_compiling"]
 
 Numbers = NDArray[np.float64]
 Places = NDArray[np.int64]
@@ -56,10 +61,6 @@ _NOTHING = 1e-300
 """In place of 0 where a logarithm is taken."""
 _NARROW = 0.6
 """Steps below which three points stand for a normal."""
-
-_one_spot = pull_loop.one_spot_of(STUDENT_T)
-_one_reset = reset_loop.one_reset_of(STUDENT_T)
-_one_veer = veer_loop.one_veer_of(STUDENT_T)
 
 
 class Effects(NamedTuple):
@@ -138,9 +139,26 @@ def new_log_likelihood(
         return np.concatenate(list(pool.map(part, range(len(ends) - 1))))
 
 
+@contextmanager
+def told_of_compiling(progress: Progress) -> Iterator[None]:
+    """Say so before the likelihood of new tests is compiled; from the compiler's cache it comes at once."""
+
+    class Told(event.Listener):  # type: ignore[misc]  # the library is untyped
+        def on_start(self, event: Any) -> None:  # noqa: ANN401
+            if event.data["dispatcher"] is _kernel(_sources()):
+                progress("compiling the likelihood of new tests: about half a minute, this once")
+
+        def on_end(self, event: Any) -> None:  # noqa: ANN401
+            """Say nothing."""
+
+    with event.install_listener("numba:compile", Told()):
+        yield
+
+
 def _sources() -> str:
     """Return a key of the code that the compiled loop holds, so that a cache never gives an old one."""
-    modules = (interval_rows, pull_loop, pull_rows, reset_loop, setting_rows, veer_loop)
+    likelihood = corrections, interval_rows, kinds, pull_loop, pull_rows, reset_loop, setting_rows
+    modules = (*likelihood, rate, spot_values)
     files = sorted({str(module.__file__) for module in modules})
     return sha256(b"".join(Path(file).read_bytes() for file in files)).hexdigest()
 
@@ -173,35 +191,13 @@ def _step(scatter: float, spot_spread: float, tests: Places) -> float:
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _given_sum(at: int, total: float, moving: Any, spots: Any, data: Any, work: Any) -> float:  # noqa: ANN401
-    """Return the log likelihood of a spot's new tests, given the sum of visit and spot."""
-    pulls, resets, veers, earlier = data
-    pulled, reset, turned = moving
-    spot, slopes, reset_slopes, veer_slopes, rows, room = work
-    spot[at] = total
-    value = 0.0
-    if pulls[4][at] > 0:
-        value += _one_spot(at, pulled, pulls, slopes, rows, room)
-    if spots.earlier[at] > 0:
-        value -= _one_spot(at, pulled, earlier, slopes, rows, room)
-    for i in range(spots.reset_spot.size):
-        if spots.reset_spot[i] == at:
-            value += _one_reset(i, reset, resets, reset_slopes)
-    for i in range(spots.veer_spot.size):
-        if spots.veer_spot[i] == at:
-            value += _one_veer(i, turned, veers, veer_slopes)
-    return float(value)
-
-
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def _of_visit(
     places: tuple[int, int],
     step: float,
     circumstances: Any,  # noqa: ANN401
-    moving: Any,  # noqa: ANN401
     spots: Any,  # noqa: ANN401
-    data: Any,  # noqa: ANN401
-    work: Any,  # noqa: ANN401
+    tests: Any,  # noqa: ANN401
+    prepared: Any,  # noqa: ANN401
 ) -> float:
     """Return the log likelihood of the new tests of one visit, given the places of its spots."""
     visit_effect, spot_effect, shift, visit_spread, spot_spread = circumstances
@@ -212,14 +208,16 @@ def _of_visit(
     over_visit = _weights(spread, step, half)
     over_spot = _weights(spot_spread, step, half_spot)
     total = np.log(np.maximum(over_visit, _NOTHING))
-    grid = np.empty(2 * (half + half_spot) + 1)
+    grid, known = np.empty(2 * (half + half_spot) + 1), np.empty(1)
     for at in range(places[0], places[1]):
         if not np.isnan(spot_effect[at]):
-            total += _given_sum(at, middle + spot_effect[at], moving, spots, data, work)
+            known[0] = middle + spot_effect[at]
+            log_given(at, known, spots, *tests, prepared)
+            total += known[0]
             continue
         for k in range(grid.size):
-            offset = middle + shift[at] + (k - half - half_spot) * step
-            grid[k] = _given_sum(at, offset, moving, spots, data, work)
+            grid[k] = middle + shift[at] + (k - half - half_spot) * step
+        log_given(at, grid, spots, *tests, prepared)
         largest = grid.max()
         for k in range(grid.size):
             grid[k] = math.exp(grid[k] - largest)
@@ -233,22 +231,9 @@ def _of_visit(
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _moving(effects: Any, d: int, spot: Any, no_visit: Any) -> Any:  # noqa: ANN401
-    """Return what one draw moves pulls, resets and veers by, in the order of the likelihoods' loops."""
-    fall, concentration = np.asarray(effects.fall[d]), np.asarray(effects.concentration[d])
-    capacity, scatter, rate = effects.capacity[d], effects.scatter[d], effects.rate[d]
-    sliding = effects.sliding[d], np.asarray(effects.sliding_scatter[d])
-    return (
-        (capacity, no_visit, spot, scatter, fall, rate, effects.odds[d], concentration, *sliding),
-        (capacity, no_visit, spot, scatter, fall, effects.odds[d], effects.odds_again[d], concentration),
-        (capacity, no_visit, spot, scatter, fall, rate, effects.turn[d]),
-    )
-
-
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _of_draw(d: int, effects: Any, spots: Any, data: Any, work: Any) -> float:  # noqa: ANN401
+def _of_draw(d: int, effects: Any, spots: Any, tests: Any, prepared: Any) -> float:  # noqa: ANN401
     """Return the log likelihood of all new tests for one draw, visit by visit."""
-    moving = _moving(effects, d, work[0], np.zeros(effects.visit.shape[1]))
+    prepare(d, effects, *tests, prepared)
     scatter, spot_spread = effects.scatter[d], effects.spot_spread[d]
     widest = max(effects.visit_spread[d], spot_spread)
     number = spots.visit_of.size
@@ -257,11 +242,11 @@ def _of_draw(d: int, effects: Any, spots: Any, data: Any, work: Any) -> float:  
         visit, last = spots.visit_of[first], first + 1
         while last < number and spots.visit_of[last] == visit:
             last += 1
-        step = _step(scatter[data[0][1][first]], spot_spread, spots.tests[first:last])
+        step = _step(scatter[tests[0][1][first]], spot_spread, spots.tests[first:last])
         of_the_fit = effects.visit[d, visit], effects.spot[d], effects.shift[d]
         circumstances = (*of_the_fit, effects.visit_spread[d], spot_spread)
         wide = max(step, _REACH * widest / _MOST_HALF)
-        value += _of_visit((first, last), wide, circumstances, moving, spots, data, work)
+        value += _of_visit((first, last), wide, circumstances, spots, tests, prepared)
         first = last
     return float(value)
 
@@ -272,22 +257,11 @@ def _kernel(sources: str) -> Callable[..., Numbers]:
 
     @numba.njit(error_model="numpy", cache=True, nogil=True)  # type: ignore[untyped-decorator]
     def kernel(effects: Any, spots: Any, pulls: Any, resets: Any, veers: Any) -> Any:  # noqa: ANN401
-        draws, anchors, seabeds = effects.capacity.shape
-        number, visits = spots.visit_of.size, effects.visit.shape[1]
-        cells = np.zeros((anchors, seabeds))
-        slopes = (
-            cells, np.zeros(visits), np.zeros(number), np.zeros(seabeds), np.zeros(()), np.zeros(seabeds),
-            cells, np.zeros(()), np.zeros(anchors), np.zeros(()),
-        )  # fmt: skip
-        reset_slopes = (*slopes[:5], cells, cells, np.zeros(()))
-        veer_slopes = (*slopes[:6], cells)
-        most = max(1, pulls[4].max())
-        rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
-        work = np.zeros(number), slopes, reset_slopes, veer_slopes, rows, room_for(most)
-        data = (pulls, resets, veers, (*pulls[:4], spots.earlier, *pulls[5:]))
-        values = np.zeros(draws)
-        for d in range(draws):
-            values[d] = _of_draw(d, effects, spots, data, work)
+        tests = (pulls, resets, veers)
+        prepared = room_to_prepare(*tests)
+        values = np.zeros(len(effects.capacity))
+        for d in range(values.size):
+            values[d] = _of_draw(d, effects, spots, tests, prepared)
         return values if len(sources) else np.zeros(0)
 
     compiled: Callable[..., Numbers] = kernel
