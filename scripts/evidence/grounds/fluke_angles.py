@@ -3,8 +3,8 @@
     PYTHONPATH=scripts/evidence python -m grounds.fluke_angles --campaigns 8 --out angles.jsonl
 
 Each campaign is fitted twice, with the angles of its log and as if nobody had written them down, and is one
-JSON line in the file, written when it is done; the same command goes on where it stopped.  ``--first N`` begins
-at another campaign number.  ``--table`` only prints what the file holds.
+JSON line in the file, written when it is done; the same command goes on where it stopped.  ``--first N``
+begins at another campaign number.  ``--table`` only prints what the file holds.
 """
 
 import argparse
@@ -71,7 +71,8 @@ def run_campaign(world: str, number: int, refitters: dict[str, Refitter]) -> Out
 def table(outcomes: Sequence[Outcome]) -> list[str]:
     """Return a table of errors, coverage and width of the hidden cells, by world and group of anchors."""
     lines = [
-        "| world | cells | number | error without | with | ratio | 90% bands hold without | with | width without | with |",
+        "| world | cells | number | error without | with | ratio | 90% bands hold without | with | width "
+        "without | with |",
         "|---|---|---|---|---|---|---|---|---|---|",
     ]
     for world in dict.fromkeys(outcome["world"] for outcome in outcomes):

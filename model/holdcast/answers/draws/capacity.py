@@ -39,6 +39,7 @@ def log_capacity(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floa
 def log_without_size(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return all of the log capacity that is the same for every size of one shape, shape (sample,)."""
     total = seabed.ground + draws["area_exponent"] * anchor.log_area_excess
+    total = total + anchor.fluke_angle_steps * seabed.steep_gain
     for effect in (anchor.configuration, *anchor.effects):
         total = total + effect.amount * effect_in(draws, effect, seabed)
     return total

@@ -8,6 +8,7 @@ from holdcast.answers.draws.anchors import Effect
 from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
+from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS, PUBLISHED_GAIN, angle_shares
 
 __all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed"]
 
@@ -24,6 +25,7 @@ class SeabedDraws:
     label : name of the seabed.
     at : place among the known seabeds; None for a new one.
     likeness : array, shape (seabed,), likeness to each known seabed.
+    steep_gain : what a fluke one step steeper than the mean of its design adds to log capacity [1].
     ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
     strength, set_deviation : strength index, and what the seabed adds to the log odds of setting [1].
     """
@@ -31,6 +33,7 @@ class SeabedDraws:
     label: str
     at: int | None
     likeness: Floats
+    steep_gain: Floats
     ground: Floats
     log_resistance: Floats
     exponent_deviation: Floats
@@ -48,10 +51,12 @@ def known_seabed(draws: Draws, label: str) -> SeabedDraws:
         When the fit has no such seabed.
     """
     at = draws.place("seabed", label)
+    strength = (draws.inputs[name][at] for name in ("strength_index", "strength_index_spread"))
     return SeabedDraws(
         label,
         at,
         _kernel(draws)[:, at],
+        _steep_gain(draws, str(draws.seabeds["soil"].loc[label]), *(float(each) for each in strength)),
         *(
             draws[name][:, at]
             for name in (
@@ -95,6 +100,7 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         label,
         None,
         _kernel(draws, index, soil)[:-1, -1],
+        _steep_gain(draws, soil, index, spread),
         ground,
         resistance,
         _deviation(draws, "size_exponent_deviation", label),
@@ -102,6 +108,18 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         strength,
         own_share * draws["set_spread"] * draws.normals("seabed", label, "set"),
     )
+
+
+def _steep_gain(draws: Draws, soil: str, index: float, spread: float) -> Floats:
+    """Return what one step steeper adds; a log in which no design has two angles has only the prior of it."""
+    if "fluke_angle_slope" in draws:
+        slopes = draws["fluke_angle_slope"]
+    else:
+        prior = draws.priors["fluke_angle_deviation"]
+        drawn = draws.normals("fluke angle", columns=len(ANGLE_GROUNDS))
+        slopes = np.array([*PUBLISHED_GAIN.values()]) + prior["mean"] + prior["sd"] * drawn
+    gain: Floats = slopes @ np.array(angle_shares(soil, index, spread))
+    return gain
 
 
 def _of_soil(draws: Draws, name: str, soil: str) -> Floats:

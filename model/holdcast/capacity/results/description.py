@@ -75,10 +75,8 @@ ONLY_WITH: Mapping[str, str] = {
 """Beginning of a name, and the dim of the inputs that must not be empty for a fit to have the variable."""
 
 INPUTS: Mapping[tuple[str, ...], str] = {
-    (
-        "anchor",
-    ): "anchors_in_mean design_mirror design_of fluke_angle_steps form_of log_area_excess log_area_excess_spread "
-    "log_mass_ratio log_tip_load log_tip_load_spread log_weight",
+    ("anchor",): "anchors_in_mean design_mirror design_of fluke_angle_steps form_of log_area_excess "
+    "log_area_excess_spread log_mass_ratio log_tip_load log_tip_load_spread log_weight",
     ("anchor", "feature"): "has_feature",
     ("seabed",): "mean_fall soil_of strength_index strength_index_spread",
     ("component",): "alike_value",

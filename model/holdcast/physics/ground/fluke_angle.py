@@ -18,14 +18,14 @@ ANGLE_STEP_DEG = 15.0
 for sand (34°) and one set for mud (50°; NAVFAC MO-124, 1987, section 1.4.2, read)."""
 
 PUBLISHED_GAIN: Mapping[str, float] = MappingProxyType(
-    {"soft_cohesive": 0.2, "firm_cohesive": -0.3, "granular": -0.3}
+    {"soft_cohesive": 0.15, "firm_cohesive": -0.25, "granular": -0.25}
 )
 """Change of log capacity expected of one step steeper, by kind of ground [1].
 
-Sand and stiff clay: stockless anchors fixed at 48° hold 44 against 70 at the sand angle, -0.46 (UFC 4-159-03,
-2005, tables 5-3 and 5-4, value from memory); two thirds of it is expected of a small anchor of another form (a
-choice).  Soft mud: guides set flukes to 50° there (NAVFAC MO-124, read), by what gain is not published (a
-choice)."""
+Sand and stiff clay: stockless anchors fixed at 48° hold 44 against 70 at the sand angle, -0.46 (UFC
+4-159-03, 2005, tables 5-3 and 5-4, value from memory); half of it is expected of a small anchor of another
+form (a choice).  Soft mud: guides set flukes to 50° there (NAVFAC MO-124, read), by what gain is not published
+(a choice)."""
 
 ANGLE_GROUNDS = tuple(PUBLISHED_GAIN)
 """Kinds of ground in which a fluke's angle has an effect of its own."""
