@@ -10,7 +10,7 @@ from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
 from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS, PUBLISHED_GAIN, angle_shares
 
-__all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed"]
+__all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed", "steep_gain"]
 
 _NUGGET = 1e-9
 """Added to variances relative to their sum, so that two seabeds of one class can still be solved for."""
@@ -18,14 +18,14 @@ _NUGGET = 1e-9
 
 @dataclass(frozen=True)
 class SeabedDraws:
-    """One seabed as draws; arrays of shape (sample,).
+    """One seabed as draws; arrays of shape (sample,) where nothing else is said.
 
     Attributes
     ----------
     label : name of the seabed.
     at : place among the known seabeds; None for a new one.
     likeness : array, shape (seabed,), likeness to each known seabed.
-    steep_gain : what a fluke one step steeper than the mean of its design adds to log capacity [1].
+    angle_shares : how far it is of each kind of ground in which a fluke's angle has an effect of its own.
     ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
     strength, set_deviation : strength index, and what the seabed adds to the log odds of setting [1].
     """
@@ -33,7 +33,7 @@ class SeabedDraws:
     label: str
     at: int | None
     likeness: Floats
-    steep_gain: Floats
+    angle_shares: tuple[float, ...]
     ground: Floats
     log_resistance: Floats
     exponent_deviation: Floats
@@ -56,7 +56,7 @@ def known_seabed(draws: Draws, label: str) -> SeabedDraws:
         label,
         at,
         _kernel(draws)[:, at],
-        _steep_gain(draws, str(draws.seabeds["soil"].loc[label]), *(float(each) for each in strength)),
+        angle_shares(str(draws.seabeds["soil"].loc[label]), *(float(each) for each in strength)),
         *(
             draws[name][:, at]
             for name in (
@@ -100,7 +100,7 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         label,
         None,
         _kernel(draws, index, soil)[:-1, -1],
-        _steep_gain(draws, soil, index, spread),
+        angle_shares(soil, index, spread),
         ground,
         resistance,
         _deviation(draws, "size_exponent_deviation", label),
@@ -110,15 +110,18 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
     )
 
 
-def _steep_gain(draws: Draws, soil: str, index: float, spread: float) -> Floats:
-    """Return what one step steeper adds; a log in which no design has two angles has only the prior of it."""
+def steep_gain(draws: Draws, seabed: SeabedDraws) -> Floats:
+    """Return what a fluke one step steeper adds to log capacity [1], shape (sample,).
+
+    A log in which no design has two angles tells nothing of it; then its prior speaks.
+    """
     if "fluke_angle_slope" in draws:
         slopes = draws["fluke_angle_slope"]
     else:
         prior = draws.priors["fluke_angle_deviation"]
         drawn = draws.normals("fluke angle", columns=len(ANGLE_GROUNDS))
         slopes = np.array([*PUBLISHED_GAIN.values()]) + prior["mean"] + prior["sd"] * drawn
-    gain: Floats = slopes @ np.array(angle_shares(soil, index, spread))
+    gain: Floats = slopes @ np.array(seabed.angle_shares)
     return gain
 
 

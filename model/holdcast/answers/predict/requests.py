@@ -9,6 +9,7 @@ import xarray as xr
 from holdcast.answers.draws.anchors import measurements
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws
+from holdcast.answers.draws.tested_range import OTHER_ANGLE_DEG
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
@@ -16,8 +17,6 @@ __all__ = ["complete_requests"]
 
 _SAME_SIZE = 0.05
 """Masses within this share of each other are one size (a choice)."""
-_OTHER_ANGLE_DEG = 5.0
-"""Flukes this much apart are set at two angles; less is how well an angle is measured (a choice)."""
 _TEXT = (
     *("anchor", "design", "form"),
     *("seabed", "soil", "strength", "strength_scheme", "strength_basis"),
@@ -162,7 +161,7 @@ def _say_of_angles(draws: Draws, rows: pd.DataFrame) -> None:
     angles = draws.anchors.groupby("design")["fluke_angle_deg"].agg(["min", "max"])
     some, several = (
         rows["design"].isin(angles.index[each])
-        for each in (angles["min"].notna(), angles["max"] - angles["min"] >= _OTHER_ANGLE_DEG)
+        for each in (angles["min"].notna(), angles["max"] - angles["min"] >= OTHER_ANGLE_DEG)
     )
     new, blank = ~rows["known_anchor"], rows["fluke_angle_deg"].isna()
     _assume(rows, new & blank & several, "fluke angle not given: the mean of its design")
@@ -220,7 +219,7 @@ def _differs(family: pd.DataFrame, row: pd.Series) -> bool:
     family_flags = family.reindex(columns=list(flags), fill_value=False).astype(bool)
     same = (family_flags == row[list(flags)].astype(bool)).all(axis=1)
     if not np.isnan(row["fluke_angle_deg"]):
-        same &= ~((family["fluke_angle_deg"] - row["fluke_angle_deg"]).abs() >= _OTHER_ANGLE_DEG)
+        same &= ~((family["fluke_angle_deg"] - row["fluke_angle_deg"]).abs() >= OTHER_ANGLE_DEG)
     if not same.any():
         return True
     nearest = np.abs(np.log(family["mass_kg"][same] / row["mass_kg"])).min()

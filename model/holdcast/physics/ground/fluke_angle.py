@@ -24,8 +24,8 @@ PUBLISHED_GAIN: Mapping[str, float] = MappingProxyType(
 
 Sand and stiff clay: stockless anchors fixed at 48° hold 44 against 70 at the sand angle, -0.46 (UFC
 4-159-03, 2005, tables 5-3 and 5-4, value from memory); half of it is expected of a small anchor of another
-form (a choice).  Soft mud: guides set flukes to 50° there (NAVFAC MO-124, read), by what gain is not published
-(a choice)."""
+form (a choice).  Soft mud: guides set flukes to 50° there (NAVFAC MO-124, read), by what gain is not
+published (a choice)."""
 
 ANGLE_GROUNDS = tuple(PUBLISHED_GAIN)
 """Kinds of ground in which a fluke's angle has an effect of its own."""
