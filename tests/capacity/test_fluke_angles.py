@@ -112,6 +112,9 @@ def test_the_prior_reaches_from_nothing_to_what_is_published(small_campaign: Cam
     for ground in ("firm_cohesive", "granular"):
         low, high = drawn.sel(angle_ground=ground).quantile([0.05, 0.95])
         assert low < published < 0.0 < high
+    together = np.corrcoef(drawn.isel(chain=0).transpose("angle_ground", "draw"))
+    np.testing.assert_allclose(together, [[1.0, 0.0, 0.0], [0.0, 1.0, 0.8], [0.0, 0.8, 1.0]], atol=0.06)
+    np.testing.assert_allclose(drawn.std(("chain", "draw")), 0.25, rtol=0.05)
     soft = drawn.sel(angle_ground="soft_cohesive")
     assert 0.6 < float((soft > 0).mean()) < 0.9  # 50° is what guides ask for in mud, so more likely a gain
 

@@ -38,7 +38,7 @@ GROUPS: dict[str, list[int]] = {
 
 def without_angles(inputs: xr.Dataset) -> xr.Dataset:
     """Return what the model is told of a log as if nobody had written the angles down."""
-    return inputs.isel(angle_ground=slice(0, 0)).assign(
+    return inputs.isel(angle_ground=slice(0, 0), angle_ground_other=slice(0, 0)).assign(
         fluke_angle_steps=xr.zeros_like(inputs["fluke_angle_steps"])
     )
 

@@ -1,4 +1,4 @@
-"""Fluke angles in what is asked: one anchor at two angles differs by the slope of the ground, in each draw."""
+"""Fluke angles in what is asked: one anchor at two angles differs by the ground's slope in each draw."""
 
 from pathlib import Path
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from holdcast.answers.draws.anchors import Effect
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.capacity.inputs.fluke_angles import SLOPE_MIXTURE
 from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
 from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS, PUBLISHED_GAIN, angle_shares
@@ -120,7 +121,8 @@ def steep_gain(draws: Draws, seabed: SeabedDraws) -> Floats:
     else:
         prior = draws.priors["fluke_angle_deviation"]
         drawn = draws.normals("fluke angle", columns=len(ANGLE_GROUNDS))
-        slopes = np.array([*PUBLISHED_GAIN.values()]) + prior["mean"] + prior["sd"] * drawn
+        parts = prior["mean"] + prior["sd"] * drawn
+        slopes = np.array([*PUBLISHED_GAIN.values()]) + parts @ SLOPE_MIXTURE.T
     gain: Floats = slopes @ np.array(seabed.angle_shares)
     return gain
 

@@ -9,7 +9,17 @@ from numpy.typing import NDArray
 
 from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS, ANGLE_STEP_DEG, PUBLISHED_GAIN, angle_shares
 
-__all__ = ["angle_inputs", "angle_steps"]
+__all__ = ["SLOPE_MIXTURE", "angle_inputs", "angle_steps"]
+
+_FIRM_LIKE_SAND = 0.8
+"""Correlation of what an angle does in firm clay and in sand: what is published counts both as hard ground (a
+choice, no source)."""
+SLOPE_MIXTURE = np.array(
+    [[1.0, 0.0, 0.0], [0.0, np.sqrt(1.0 - _FIRM_LIKE_SAND**2), _FIRM_LIKE_SAND], [0.0, 0.0, 1.0]]
+)
+"""How slopes in soft, firm and granular ground are made up of independent parts of one spread; rows of length
+one, so that each slope has that spread."""
+_OTHER = "angle_ground_other"
 
 
 def angle_steps(angle_deg: pd.Series, designs: pd.Series) -> pd.Series:
@@ -53,7 +63,8 @@ def angle_inputs(anchors: pd.DataFrame, soils: Sequence[str], strength: xr.Datas
     -------
     Dataset, dims (anchor, angle_ground, seabed)
         ``fluke_angle_steps`` (anchor), see :func:`angle_steps`; ``fluke_angle_expected`` (angle_ground), the
-        change of log capacity expected of one step; ``angle_ground_share`` (angle_ground, seabed).
+        change of log capacity expected of one step; ``fluke_angle_mixture`` (angle_ground,
+        angle_ground_other), see `SLOPE_MIXTURE`; ``angle_ground_share`` (angle_ground, seabed).
         ``angle_ground`` has length 0 where no design has two angles: then the model has no such effect.
     """
     steps = _steps(anchors)
@@ -68,9 +79,13 @@ def angle_inputs(anchors: pd.DataFrame, soils: Sequence[str], strength: xr.Datas
         {
             "fluke_angle_steps": ("anchor", steps),
             "fluke_angle_expected": ("angle_ground", np.array([PUBLISHED_GAIN[each] for each in grounds])),
+            "fluke_angle_mixture": (("angle_ground", _OTHER), SLOPE_MIXTURE[: len(grounds), : len(grounds)]),
             "angle_ground_share": (("angle_ground", "seabed"), shares.T[: len(grounds)]),
         },
-        coords={"anchor": list(anchors.index), "angle_ground": np.array(grounds, dtype=str)},
+        coords={
+            "anchor": list(anchors.index),
+            **{dim: np.array(grounds, dtype=str) for dim in ("angle_ground", _OTHER)},
+        },
     )
 
 

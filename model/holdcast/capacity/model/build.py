@@ -179,7 +179,8 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 
 def _fluke_angle(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     """Return what a fluke steeper than others of its design does, dims (anchor, seabed)."""
-    slope = data["fluke_angle_expected"] + variable(priors, "fluke_angle_deviation")
+    parts = variable(priors, "fluke_angle_deviation")
+    slope = data["fluke_angle_expected"] + data["fluke_angle_mixture"] @ parts
     slope = pm.Deterministic("fluke_angle_slope", slope, dims="angle_ground")
     return data["fluke_angle_steps"][:, None] * (slope @ data["angle_ground_share"])[None, :]
 

@@ -62,7 +62,12 @@ DRAWS: Mapping[tuple[str, ...], str] = {
 MODEL_LABELS: Mapping[str, tuple[str, ...]] = {"part": PARTS, "set_part": SET_PARTS, "trait": TRAITS}
 """Labels of draws that are the model's own, in its order."""
 
-WORDS: Mapping[str, tuple[str, ...]] = {"angle_ground": ANGLE_GROUNDS, "form": FORMS, "soil": SOIL_WORDS}
+WORDS: Mapping[str, tuple[str, ...]] = {
+    "angle_ground": ANGLE_GROUNDS,
+    "angle_ground_other": ANGLE_GROUNDS,
+    "form": FORMS,
+    "soil": SOIL_WORDS,
+}
 """Labels of inputs that are words of the campaign's columns."""
 
 ONLY_WITH: Mapping[str, str] = {
@@ -82,6 +87,7 @@ INPUTS: Mapping[tuple[str, ...], str] = {
     ("component",): "alike_value",
     ("seabed", "component"): "alike_vector",
     ("angle_ground",): "fluke_angle_expected",
+    ("angle_ground", "angle_ground_other"): "fluke_angle_mixture",
     ("angle_ground", "seabed"): "angle_ground_share",
     ("spot",): "spot_anchor spot_first spot_pulls spot_seabed spot_visit",
     ("instrument",): "instrument_error_sd",
