@@ -43,7 +43,9 @@ FAST_TESTS = (
     "test_boat_and_tackle",
     "test_ground",
     "test_own_weight",
+    "test_roots",
     "test_rode_loads",
+    "test_units",
 )
 SLOW_TESTS = ("test_model_laws",)
 NO_MATTER = {
@@ -84,6 +86,7 @@ NO_DIFFERENCE = {
     "tackle.wind, mooring_load_n: 2": "the last two steps of the table are alike, each twice the load",
 }
 """Numbers of which 2% make no difference that anybody could see, by place and value."""
+KINDS = {"table": "cells of tables", "number": "numbers in the source"}
 
 
 @dataclass(frozen=True)
@@ -258,7 +261,7 @@ def survives(change: Callable[[], None] | None, tests: Sequence[str]) -> bool:
 def page(counts: Counter[str], survivors: Sequence[Mutation], seconds: float) -> str:
     """Return the page that says what was changed and what no test missed."""
     rows = [
-        f"| {kind} | {number} | {sum(each.kind == kind for each in survivors)} |"
+        f"| {KINDS[kind]} | {number} | {sum(each.kind == kind for each in survivors)} |"
         for kind, number in counts.items()
     ]
     named = [f"- {each.place}: {each.before} as {each.after}" for each in survivors]

@@ -15,6 +15,7 @@ import pytest
 
 from holdcast.cli import COMMANDS
 from holdcast.commands.shared.common import show_findings
+from holdcast.commands.shared.plain_signs import PLAIN_SIGNS
 from holdcast.package_data import path as data
 
 Run = Callable[..., object]
@@ -145,6 +146,13 @@ def test_a_terminal_that_lacks_letters_gets_them_spelt_out(tmp_path: Path) -> No
     )
     assert done.returncode == 0, done.stderr
     assert "pr\\xf8ver" in done.stdout
+
+
+def test_signs_of_ours_are_written_plainly_and_letters_of_names_by_their_number() -> None:
+    text = "ø×1.10 at 180°, −23 to −2 m²…"
+    assert text.encode("ascii", PLAIN_SIGNS) == b"\\xf8x1.10 at 180deg, -23 to -2 m2~"
+    assert "×1.10 °".encode("cp1252", PLAIN_SIGNS).decode("cp1252") == "×1.10 °"
+    assert "≥ 3".encode("cp1252", PLAIN_SIGNS) == b">= 3"
 
 
 @pytest.mark.parametrize(("target", "status"), [("full", 5), ("closed pipe", 0)])

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from invented_day import LEAST_N, QUARTER_TAKES, day_page, invented_readings, planned_tests
+from on_the_phone import begin, entries, keep, key_of, pull, wait_until, wait_until_handed_on
 from scipy.stats import betabinom, norm
 
 KN = 1000.0
@@ -23,24 +24,6 @@ def tail_of(readings, anchor, seabed, held, released):
     above = 1 - up_to(held) if held else 1.0
     below = up_to(released) if released else 1.0
     return min(1.0, 2 * min(above, below))
-
-
-def begin(page, card=0):
-    page.locator(".test").nth(card).locator(".write").click()
-
-
-def pull(page, held="", released="", card=0):
-    begin(page, card)
-    page.fill("#f-held", held)
-    page.fill("#f-released", released)
-
-
-def keep(page):
-    page.get_by_role("button", name="Keep it").click()
-
-
-def entries(page, card=0):
-    return page.locator(".test").nth(card).locator(".entries li b").all_text_contents()
 
 
 @pytest.mark.parametrize(
@@ -192,22 +175,6 @@ def test_any_other_anchor_and_seabed(phone, readings):
     assert "E-15 in shingle: held 1.5 kN; did not let go" in other.locator(".entries").text_content()
 
 
-PATIENCE_MS = 30_000
-"""A busy browser mostly takes six seconds to hand what one page keeps on to another process, not always."""
-
-
-def wait_until_handed_on(page, tmp_path):
-    """Return when a page of another process sees what this one keeps."""
-    empty = tmp_path / "empty.html"
-    empty.write_text("<!doctype html><title>empty</title>", encoding="utf-8")
-    kept = page.evaluate("JSON.stringify(localStorage)")
-    assert len(kept) > 2
-    other = page.context.new_page()
-    other.goto(empty.as_uri())
-    other.wait_for_function("kept => JSON.stringify(localStorage) === kept", arg=kept, timeout=PATIENCE_MS)
-    other.close()
-
-
 def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone, tmp_path):
     page = phone()
     page.fill("#day-depth", "4,5")
@@ -254,22 +221,6 @@ def test_several_pulls_edited_deleted_and_brought_back(phone):
     assert entries(page) == changed
     page.locator("#undo").click()
     assert entries(page)[3] == "Held 9 kN; did not let go"
-
-
-def test_the_same_page_open_twice_loses_nothing(phone, tmp_path):
-    one = phone()
-    other = phone(context=one.context)
-    pull(one, "1.0")
-    keep(one)
-    other.wait_for_selector(".entries li", timeout=PATIENCE_MS)
-    pull(other, "2.0")
-    keep(other)
-    one.wait_for_function("document.querySelectorAll('.entries li').length === 2", timeout=PATIENCE_MS)
-    pull(one, "3.0")
-    keep(one)
-    wait_until_handed_on(one, tmp_path)
-    one.reload()
-    assert len(entries(one)) == 3 and len(set(one.locator(".entries small").all_text_contents())) == 3
 
 
 def test_leaving_a_test_for_another_loses_nothing(phone):
@@ -386,10 +337,6 @@ def aside_of(page):
     )
 
 
-def key_of(page):
-    return page.evaluate("JSON.parse(document.getElementById('day-data').textContent).key")
-
-
 def test_what_another_page_spoils_is_told_after_a_reload_too(phone):
     """The page hears of it and keeps on; its own next load finds a whole text, and still tells."""
     page = phone()
@@ -397,7 +344,7 @@ def test_what_another_page_spoils_is_told_after_a_reload_too(phone):
     keep(page)
     other = phone(context=page.context)
     other.evaluate("([key, text]) => localStorage.setItem(key, text)", [key_of(page), SPOILT])
-    page.wait_for_function(f"document.getElementById('keeping').textContent.includes('{TOLD}')")
+    wait_until(page, f"document.getElementById('keeping').textContent.includes('{TOLD}')")
     page.reload()
     assert TOLD in page.text_content("#keeping") and aside_of(page) == [SPOILT]
 

@@ -5,6 +5,7 @@ import io
 from datetime import date
 
 import pytest
+from on_the_phone import wait_until
 
 from holdcast.campaign.read import read_campaign
 
@@ -205,7 +206,7 @@ def test_share_where_the_phone_can(phone, chromium):
     page = phone(context=context)
     write(page, held="1")
     page.locator("#share-file").click()
-    page.wait_for_function("window.shared")
+    wait_until(page, "Boolean(window.shared)")
     assert page.evaluate("window.shared") == page.input_value("#save-text")
     assert "all saved" in page.text_content("#save-words")
     context.close()

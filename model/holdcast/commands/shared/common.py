@@ -14,6 +14,7 @@ from typing import Annotated, Literal, TextIO
 
 import typer
 
+from holdcast.commands.shared.plain_signs import PLAIN_SIGNS
 from holdcast.findings import CampaignError, Finding
 from holdcast.show.text.findings_table import findings_table
 from holdcast.show.text.text_columns import plain, terminal_width, wrap
@@ -63,7 +64,7 @@ class InputError(Exception):
 
 
 def prepare_output() -> None:
-    """Let a letter that the terminal's encoding lacks be spelt out rather than stop the program.
+    """Let a sign that the terminal's encoding lacks be written plainly rather than stop the program.
 
     What was closed before the program began (``>&-``) takes words and drops them; its number must be taken,
     or the next file opened would get it, and with it what a library prints.
@@ -76,7 +77,7 @@ def prepare_output() -> None:
     sys.stdout, sys.stderr = sys.stdout or _nowhere(), sys.stderr or _nowhere()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")
+            stream.reconfigure(errors=PLAIN_SIGNS)
 
 
 def _nowhere() -> TextIO:

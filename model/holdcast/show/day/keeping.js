@@ -1,13 +1,16 @@
 // What the phone keeps: everything typed, at once, so that a dead battery loses nothing.
-const EMPTY = { phone: "", count: 0, since: "", day: {}, entries: [], draft: null, removed: [], saved: [], aside: 0 };
+const EMPTY = { phone: "", count: 0, stamp: 0, since: "", day: {}, entries: [], draft: null, aside: 0 };
+// `written`: the text of the store that this page knows; `elsewhere`: what is being typed on another page.
 let state = { ...EMPTY };
-let keeps = true, written = null;
+let keeps = true, written = null, elsewhere = null;
 
 // What is kept, out of its text; null for a text that no page of ours wrote whole.
 function parsed(text) {
   try {
-    const found = JSON.parse(text);
-    return found && Array.isArray(found.entries) ? found : null;
+    const content = JSON.parse(text);
+    if (!content || !Array.isArray(content.entries)) return null;
+    const whole = entry => ({ made: entry.id, changed: 0, saved: 0, deleted: 0, ...entry });
+    return { ...EMPTY, ...content, entries: content.entries.map(whole), draft: content.draft ? whole(content.draft) : null };
   } catch { return null; }
 }
 // What cannot be read is put aside, never written over: by every page that meets it, and told until it was saved.
@@ -25,53 +28,61 @@ function textsAside() {
   } catch { keeps = false; }
   return texts;
 }
-function kept() {
+// Joins a text that was kept to what this page has; returns what was in it, null where it cannot be read.
+function join(text) {
+  const theirs = parsed(text);
+  if (!theirs) { putAside(text); return null; }
+  state = joined(state, theirs);
+  elsewhere = isOpen(theirs.draft, state.entries) && !(state.draft && state.draft.made === theirs.draft.made) ? theirs.draft : null;
+  return theirs;
+}
+// Joins what stands in the store, where another page wrote it; null where nothing new can be read.
+function joinStore() {
   let text = null;
   try { text = localStorage.getItem(data.key); } catch { keeps = false; }
-  if (!text) return null;
-  const found = parsed(text);
-  if (found) { written = text; return { ...EMPTY, ...found }; }
-  putAside(text);
-  return null;
+  if (!text || text === written) return null;
+  written = text;
+  return join(text);
 }
 function keep() {
-  const text = JSON.stringify(state);
+  joinStore();
+  const text = JSON.stringify({ ...state, draft: state.draft || elsewhere });
   try {
-    const there = localStorage.getItem(data.key);
-    if (there && there !== written && !parsed(there)) putAside(there);
     localStorage.setItem(data.key, text);
     written = text;
     keeps = true;
   } catch { keeps = false; }
 }
-function writtenElsewhere() {
-  try { return keeps && localStorage.getItem(data.key) !== written; } catch { return false; }
+// What another page wrote: its text as it was written there, which may have been replaced since. An entry that the store lost
+// by that is written again.
+function hear(text) {
+  if (text) join(text);
+  joinStore();
+  const stored = written && parsed(written);
+  if (!stored || JSON.stringify(stored.entries) !== JSON.stringify(state.entries)) keep();
 }
 
-// Two letters or digits of chance, so that two phones with one plan give out different ids.
-function phoneMark() {
-  const letters = "abcdefghjkmnpqrstuvwxyz23456789", bytes = crypto.getRandomValues(new Uint8Array(2));
-  return Array.from(bytes, byte => letters[byte % letters.length]).join("");
-}
 const knownIds = new Set(data.trials.map(id => id.toLowerCase()));
 function newId() {
   let id;
   do id = `${localDate().replace(/-/g, "")}-${state.phone}-${String(++state.count).padStart(2, "0")}`;
-  while (knownIds.has(id.toLowerCase()));
+  while (knownIds.has(id.toLowerCase()) || state.entries.some(entry => entry.id.toLowerCase() === id.toLowerCase()));
   return id;
 }
 const inCampaign = entry => knownIds.has(entry.id.toLowerCase());
 const finished = entry => !Object.keys(findings(entry).faults).length;
-const toSave = () => state.entries.filter(entry => !inCampaign(entry) && finished(entry));
+const isDraft = entry => Boolean(state.draft) && !state.draft.edited && entry.made === state.draft.made;
+const entriesHere = () => state.entries.filter(entry => !entry.deleted && !isDraft(entry));
+const toSave = () => entriesHere().filter(entry => !inCampaign(entry) && finished(entry));
 
 // Entries go together and come back together, the last ones first.
-function remove(ids) {
-  const gone = state.entries.map((entry, place) => ({ entry, place })).filter(({ entry }) => ids.includes(entry.id));
-  state.removed = [...state.removed, gone].slice(-20);
-  state.entries = state.entries.filter(entry => !ids.includes(entry.id));
+function change(entries, to) {
+  const changed = stamp(), names = entries.map(entry => entry.made);
+  state.entries = state.entries.map(entry => names.includes(entry.made) ? { ...entry, ...to(entry, changed), changed } : entry);
   keep();
 }
+const remove = entries => change(entries, (entry, changed) => ({ deleted: changed }));
 function undo() {
-  for (const { entry, place } of state.removed.pop() || []) state.entries.splice(place, 0, entry);
-  keep();
+  const last = Math.max(...state.entries.map(entry => entry.deleted));
+  if (last > 0) change(state.entries.filter(entry => entry.deleted === last), () => ({ deleted: 0 }));
 }

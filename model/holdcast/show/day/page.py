@@ -25,7 +25,7 @@ from holdcast.show.text.numbers import format_share
 __all__ = ["day_html", "write_day_page"]
 
 _PACKAGE = "holdcast.show.day"
-_SCRIPTS = ("reading.js", "turns.js", "log.js", "keeping.js", "screen.js")
+_SCRIPTS = ("reading.js", "turns.js", "log.js", "joining.js", "keeping.js", "screen.js")
 _EXPECTED_LEVELS = (0.05, 0.5, 0.95)
 _REPEAT_LEVELS = (0.025, 0.975)
 """Beyond these a reading is repeated: fewer than 1 in 20 come out as far, both sides together."""

@@ -55,17 +55,19 @@ function leaveDraft() {
   else if (state.draft) closeForm();
 }
 function keepDraft() {
-  const entry = state.draft;
-  const place = state.entries.findIndex(other => other.id === entry.id);
-  if (place < 0) state.entries.push(entry); else state.entries[place] = entry;
+  const draft = state.draft, before = state.entries.find(entry => entry.made === draft.made);
+  // What was opened and not changed counts as saved still.
+  if (!before || before.deleted || FIELDS.some(name => (before[name] || "") !== (draft[name] || "")))
+    state.entries = joinedEntries([...state.entries, { ...draft, edited: false, deleted: 0, changed: stamp() }]);
   closeForm();
   redraw();
-  return entry;
+  return draft;
 }
 function begin(card) {
   leaveDraft();
   const { anchor, seabed } = show(card), now = new Date();
-  const entry = { id: newId(), anchor, seabed, test: "pull", date: localDate(now), set: "", stopped_by: "" };
+  const changed = stamp(), made = `${changed}-${chanceMark(4)}`;
+  const entry = { made, changed, saved: 0, deleted: 0, id: newId(), anchor, seabed, test: "pull", date: localDate(now), set: "", stopped_by: "" };
   for (const name of DAY) entry[name] = byId(`day-${name}`).value;
   openForm(entry, card);
   keep();
@@ -104,13 +106,13 @@ function redraw() {
 }
 // Where the eye belongs after an entry was kept: on its line, with its verdict.
 function focusEntry(entry) {
-  for (const line of cardOf(entry).querySelectorAll(".entries li")) if (line.dataset.id === entry.id) line.focus();
+  for (const line of cardOf(entry).querySelectorAll(".entries li")) if (line.dataset.made === entry.made) line.focus();
 }
 function redrawCard(card) {
   const list = card.querySelector(".entries");
   list.replaceChildren();
-  for (const entry of state.entries.filter(each => cardOf(each) === card)) {
-    const line = element("li", list, undefined, { tabindex: "-1", "data-id": entry.id }), found = verdictOf(entry), { faults } = findings(entry);
+  for (const entry of entriesHere().filter(each => cardOf(each) === card)) {
+    const line = element("li", list, undefined, { tabindex: "-1", "data-made": entry.made }), found = verdictOf(entry), { faults } = findings(entry);
     const where = planned(card) ? "" : `${entry.anchor} in ${entry.seabed}: `, words = where + summary(entry);
     element("b", line, words[0].toUpperCase() + words.slice(1));
     element("small", line, entry.id + (inCampaign(entry) ? ", in the campaign already" : ""));
@@ -129,13 +131,13 @@ function redrawCard(card) {
 }
 function edit(entry) {
   leaveDraft();
-  openForm({ ...entry, pressed: true }, cardOf(entry));
+  openForm({ ...entry, pressed: true, edited: true, changed: stamp() }, cardOf(entry));
   keep();
   byId("entry-title").focus();
 }
 function drop(entry) {
-  if (state.draft && state.draft.id === entry.id) closeForm();
-  remove([entry.id]);
+  if (state.draft && state.draft.made === entry.made) closeForm();
+  remove([entry]);
   redraw();
   byId("undo").focus();
 }
@@ -159,23 +161,22 @@ function redrawDay() {
 }
 
 function redrawSave() {
-  const ready = toSave(), open = state.entries.filter(entry => !inCampaign(entry) && !finished(entry));
-  const fresh = ready.filter(entry => !state.saved.includes(JSON.stringify(entry))).length;
+  const ready = toSave(), open = entriesHere().filter(entry => !inCampaign(entry) && !finished(entry));
+  const fresh = ready.filter(entry => entry.saved !== entry.changed).length;
   byId("save-words").textContent = (ready.length === 0 ? "Nothing to save yet." : `${ready.length} test${ready.length > 1 ? "s" : ""} for the file, `
     + (fresh ? `${fresh} not saved yet.` : "all saved.")) + (open.length ? ` Not finished, left out: ${open.map(entry => entry.id).join(", ")}.` : "")
     + (state.draft ? " One is still open: keep it first." : "");
   byId("save-text").value = ready.length ? csvText(ready) : "";
   byId("save-file").disabled = !ready.length;
   byId("share-file").hidden = !ready.length || !sharable();
-  byId("undo").hidden = !state.removed.length;
-  byId("clear").hidden = !state.entries.length;
+  byId("undo").hidden = !state.entries.some(entry => entry.deleted);
+  byId("clear").hidden = !entriesHere().length;
 }
 const fileName = () => `trials-${localDate()}-${state.phone}.csv`;
 const file = () => new File([csvText(toSave())], fileName(), { type: "text/csv" });
 const sharable = () => Boolean(navigator.canShare && navigator.canShare({ files: [file()] }));
 function markSaved() {
-  state.saved = toSave().map(entry => JSON.stringify(entry));
-  keep();
+  change(toSave(), (entry, changed) => ({ saved: changed }));
   redrawSave();
 }
 function handOut(content) {
@@ -200,20 +201,30 @@ async function shareFile() {
   try { await navigator.share({ files: [file()], title: fileName() }); markSaved(); } catch { /* put off by the tester: nothing is lost */ }
 }
 
+// The draft that this page found open and nobody typed in here: when another page keeps it, it is done.
+let openedAsKept = null;
 function load() {
-  state = kept() || { ...EMPTY };
-  const today = localDate();
-  if (!state.phone) state.phone = phoneMark();
+  const found = joinStore(), today = localDate();
+  if (found && found.draft && !isOver(found.draft, state.entries)) state.draft = found.draft;
+  elsewhere = null;
+  openedAsKept = state.draft && state.draft.made;
+  const before = JSON.stringify(state);
+  if (!state.phone) state.phone = chanceMark(2);
   else if (!state.since) state.since = `${today} ${new Date().toTimeString().slice(0, 5)}`;
-  // What was read and not changed is not written: another page may have written meanwhile.
-  if (JSON.stringify(state) !== written) keep();
   // A visit is a day's: yesterday's name does not stand for today's.
   if (state.day.date !== today) state.day = { ...state.day, visit: today, date: today };
   state.day = { rode: data.rode, scope: data.scope ?? "", instrument: byId("day-instrument") ? byId("day-instrument").value : "", ...state.day };
-  for (const name of DAY) byId(`day-${name}`).value = state.day[name] ?? "";
+  // What was read and not changed is not written.
+  if (JSON.stringify(state) !== before || !written) keep();
   for (const card of cards) card.querySelector(".write").hidden = false;
   if (state.draft) openForm(state.draft, cardOf(state.draft));
   else byId("home").append(form);
+  redrawAll();
+}
+// All but the fields of the test that is open here.
+function redrawAll() {
+  for (const name of DAY) if (document.activeElement !== byId(`day-${name}`)) byId(`day-${name}`).value = state.day[name] ?? "";
+  if (state.draft) byId("entry-id").textContent = state.draft.id;
   redraw();
 }
 
@@ -223,6 +234,8 @@ for (const card of cards) {
 for (const id of ["today", "other", "save"]) byId(id).hidden = false;
 form.addEventListener("input", () => {
   for (const name of FIELDS) state.draft[name] = fieldValue(name);
+  state.draft.changed = stamp();
+  openedAsKept = null;
   keep();
   redrawForm();
 });
@@ -244,13 +257,13 @@ form.addEventListener("submit", event => {
 // A new test goes where deleted ones go, and can be brought back; an edited one stays as it was.
 byId("cancel").addEventListener("click", () => {
   const draft = state.draft, card = cardOf(draft);
-  if (touched(draft) && !state.entries.some(entry => entry.id === draft.id)) remove([keepDraft().id]);
+  if (touched(draft) && !draft.edited) remove([keepDraft()]);
   else closeForm();
   redraw();
   card.querySelector(".write").focus();
 });
 byId("today").addEventListener("input", () => {
-  for (const name of DAY) state.day[name] = byId(`day-${name}`).value;
+  state.day = { ...state.day, ...Object.fromEntries(DAY.map(name => [name, byId(`day-${name}`).value])), changed: stamp() };
   keep();
   redrawDay();
 });
@@ -260,15 +273,17 @@ byId("save-aside").addEventListener("click", saveAside);
 byId("share-file").addEventListener("click", shareFile);
 byId("save-text").addEventListener("focus", event => event.target.select());
 byId("undo").addEventListener("click", () => { undo(); redraw(); });
-byId("clear").addEventListener("click", () => { leaveDraft(); remove(state.entries.map(entry => entry.id)); redraw(); byId("undo").focus(); });
+byId("clear").addEventListener("click", () => { leaveDraft(); remove(entriesHere()); redraw(); byId("undo").focus(); });
 // The same page open twice: what one keeps, the other shows, also one that slept meanwhile.
-function catchUp() { if (!document.hidden && writtenElsewhere()) load(); }
+function showJoined() {
+  if (state.draft && state.draft.made === openedAsKept && isOver(state.draft, state.entries)) closeForm();
+  redrawAll();
+}
 addEventListener("storage", event => {
-  // The text as it was written there, which this page may have replaced since.
-  if (event.key === data.key && event.newValue && !parsed(event.newValue)) putAside(event.newValue);
-  catchUp();
-  redrawDay();
+  if (event.key === data.key && event.newValue) hear(event.newValue);
+  showJoined();
 });
+function catchUp() { if (joinStore()) showJoined(); }
 addEventListener("pageshow", catchUp);
 document.addEventListener("visibilitychange", catchUp);
 load();

@@ -40,11 +40,13 @@ def draw_residuals(axes: "Axes", answer: Criticism, name: str, units: str, *, fi
         Whether it stands left in its row and carries the numbers of the upright axis.
     """
     trend, curve = answer.trends.sel(covariate=name), answer.smooth.sel(covariate=name)
-    found = answer.residuals.sel(prediction=trend["prediction"].item())
+    residuals = answer.residuals.sel(prediction=trend["prediction"].item())
     values = answer.covariates.sel(covariate=name).to_numpy()
-    known = np.isfinite(values)
-    across = _on_screen(values[known], trend, units)
-    _points(axes, across, found["mean_residual"].to_numpy()[known], found["kind"].to_numpy()[known])
+    measured = np.isfinite(values)
+    across = _on_screen(values[measured], trend, units)
+    _points(
+        axes, across, residuals["mean_residual"].to_numpy()[measured], residuals["kind"].to_numpy()[measured]
+    )
     place = _on_screen(curve["across"].to_numpy(), trend, units)
     axes.fill_between(place, curve["low"], curve["high"], color=BAND, alpha=0.55, linewidth=0, zorder=3)
     axes.plot(place, curve["middle"].to_numpy(), color=INK, linewidth=1.6, zorder=4)
@@ -85,11 +87,11 @@ def title_texts(trend: xr.Dataset, units: str) -> tuple[str, list[str]]:
 
 def draw_seabeds(axes: "Axes", answer: Criticism, points: float, *, narrow: bool) -> None:
     """Draw a row a seabed: residuals of pulls left out, a bar as wide as they scatter, numbers beside it."""
-    found, scatter = answer.residuals.isel(prediction=0), answer.scatter
+    residuals, scatter = answer.residuals.isel(prediction=0), answer.scatter
     for row, name in enumerate(scatter["seabed"].values):
-        here, own = scatter.sel(seabed=name), found["seabed"].to_numpy() == name
+        here, own = scatter.sel(seabed=name), residuals["seabed"].to_numpy() == name
         middle = row + (0.72 if narrow else 0.5)
-        residual, kind = found["residual"].to_numpy()[own], found["kind"].to_numpy()[own]
+        residual, kind = residuals["residual"].to_numpy()[own], residuals["kind"].to_numpy()[own]
         # Spread out by position in the log, so that the same log gives the same picture.
         aside = 0.11 * ((np.arange(own.sum()) * 0.618) % 1.0 - 0.5) * 2.0
         if np.isfinite(float(here["ratio"])):
@@ -114,9 +116,9 @@ def _points(
     far = np.clip(across if clip_across else up, -_REACH, _REACH)
     across, up = (far, up) if clip_across else (across, far)
     hollow = np.isin(kind, _OPEN)
-    for chosen, face in ((~hollow, SOFT), (hollow, "white")):
+    for pulls, face in ((~hollow, SOFT), (hollow, "white")):
         axes.plot(
-            *(across[chosen], up[chosen]),
+            *(across[pulls], up[pulls]),
             linestyle="none",
             marker="o",
             markersize=2.6,

@@ -23,9 +23,9 @@ def findings_table(findings: Sequence[Finding], width: int | None = None) -> str
         In the order in which they are to be read within their severity.
     width : int, optional
         Width of a line in terminal columns; by default the terminal's. From 80 columns on the findings
-        stand in a table; below that, as on a phone, each is a small block of lines.  Findings that differ in
-        their row alone are told once, with all their rows; those that say the same of three files or more
-        stand first, as one sentence with its places.
+        stand in a table, unless long sentences would make it the longer form; else, as on a phone, each is a
+        small block of lines.  Findings that differ in their row alone are told once, with all their rows;
+        those that say the same of three files or more stand first, as one sentence with its places.
 
     Returns
     -------
@@ -52,8 +52,17 @@ def findings_table(findings: Sequence[Finding], width: int | None = None) -> str
             if repeated and others:
                 parts.append("")
             if others:
-                parts += _table(others, width) if width >= _TABLE_NEEDS else _blocks(others, width)
+                parts += _table_or_blocks(others, width)
     return "\n".join(parts)
+
+
+def _table_or_blocks(findings: Sequence[Finding], width: int) -> list[str]:
+    """Return a table; blocks where it has no room, or where its columns would be taller than they are."""
+    blocks = _blocks(findings, width)
+    if width < _TABLE_NEEDS:
+        return blocks
+    table = _table(findings, width)
+    return table if len(table) <= len(blocks) else blocks
 
 
 def _count_line(findings: Sequence[Finding]) -> str:

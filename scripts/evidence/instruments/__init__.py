@@ -1,0 +1,1 @@
+"""Invented logs that are read by instruments which are out."""
