@@ -10,7 +10,6 @@ import pytensor
 import pytest
 import xarray as xr
 from pytensor.compile.mode import Mode
-from scipy.stats import norm
 
 from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.fluke_angles import angle_steps
@@ -21,8 +20,7 @@ from holdcast.capacity.model.prior_draws import draw_prior
 from holdcast.capacity.model.priors import default_priors, with_overrides
 from holdcast.capacity.sampler.code_key import code_key
 from holdcast.capacity.sampler.density import lay_out_point
-from holdcast.physics.errors import PhysicsError
-from holdcast.physics.ground.fluke_angle import PUBLISHED_GAIN, angle_shares
+from holdcast.physics.ground.fluke_angle import PUBLISHED_GAIN
 
 ONE_ANGLE = [32.0, 32.0, 30.0, 45.0]
 TWO_ANGLES = [32.0, 47.0, 30.0, 45.0]
@@ -117,20 +115,6 @@ def test_the_prior_reaches_from_nothing_to_what_is_published(small_campaign: Cam
     np.testing.assert_allclose(drawn.std(("chain", "draw")), 0.25, rtol=0.05)
     soft = drawn.sel(angle_ground="soft_cohesive")
     assert 0.6 < float((soft > 0).mean()) < 0.9  # 50° is what guides ask for in mud, so more likely a gain
-
-
-@pytest.mark.parametrize(("index", "spread"), [(-1.2, 0.3), (0.0, 0.5), (0.35, 0.2), (-0.29, 0.9)])
-def test_how_soft_clay_is_is_a_probability(index: float, spread: float) -> None:
-    soft, firm, sand = angle_shares("clay", index, spread)
-    assert soft == pytest.approx(norm.cdf(0.0, index, spread), abs=1e-12)
-    assert soft + firm == pytest.approx(1.0) and sand == 0.0
-
-
-def test_rock_has_no_such_effect_and_an_unknown_soil_is_refused() -> None:
-    assert angle_shares("rock", 2.0, 0.8) == (0.0, 0.0, 0.0)
-    assert angle_shares("gravel", 1.0, 0.3) == (0.0, 0.0, 1.0)
-    with pytest.raises(PhysicsError, match="peat"):
-        angle_shares("peat", 0.0, 0.3)
 
 
 def test_a_campaign_may_set_its_prior(make_campaign: Callable[..., Campaign]) -> None:
