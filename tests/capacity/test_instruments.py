@@ -1,15 +1,18 @@
 """The error that all readings of one instrument share."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pymc as pm
+import pytensor
 import pytest
 
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.priors import default_priors
+from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.sampler.refitting import hide_pulls
 from holdcast.package_data import path
 
 
@@ -47,6 +50,46 @@ def test_the_error_moves_every_reading_of_its_instrument_and_no_other() -> None:
     slope = np.array([np.polyfit(error[:, 0], column, 1)[0] for column in spot.T])
     noise = spread.mean() / error[:, 0].std() / np.sqrt(4000)
     np.testing.assert_allclose(slope, share[:, 0], atol=6.0 * noise)
+
+
+def pulled(instruments: Sequence[str]) -> list[dict[str, object]]:
+    """Eight pulls in two seabeds, read in turn by these instruments."""
+    return [
+        {
+            "trial": f"t{number}", "anchor": "A-10", "seabed": ("mud", "sand")[number % 2], "test": "pull",
+            "date": f"2024-05-{1 + number // 4:02d}", "held_n": 900, "released_n": 1000 + 50 * number,
+            "instrument": instruments[number % len(instruments)],
+        }
+        for number in range(8)
+    ]  # fmt: skip
+
+
+CELLS = [{"instrument": "cell", "error_pct": "15"}, {"instrument": "scale", "error_pct": "3"}]
+BEDS = [{"seabed": "mud", "soil": "clay"}, {"seabed": "sand", "soil": "sand"}]
+
+
+def test_levels_hold_the_share_of_the_pulls_that_each_instrument_read(
+    make_campaign: Callable[..., Campaign],
+) -> None:
+    trials = pulled(["cell", "scale", "cell", "cell"])
+    inputs = lay_out(make_campaign(seabeds=BEDS, trials=trials, instruments=CELLS))
+    np.testing.assert_allclose(inputs["instrument_weight"].sel(instrument="cell"), [1.0, 0.5])
+    np.testing.assert_allclose(inputs["instrument_weight"].sel(instrument="scale"), [0.0, 0.5])
+    hidden = hide_pulls(inputs, inputs["seabed_of"].to_numpy() == 1)
+    np.testing.assert_allclose(hidden["instrument_weight"].sum("instrument"), [1.0, 0.0])
+
+
+def test_what_no_pull_can_tell_costs_the_sampler_nothing(make_campaign: Callable[..., Campaign]) -> None:
+    """One cell read all pulls: its error moves, and what the pulls fix stays where it is."""
+    inputs = lay_out(make_campaign(seabeds=BEDS, trials=pulled(["cell"]), instruments=CELLS[:1]))
+    model = build_model(inputs, default_priors())
+    point = model.initial_point()
+    names = [name for name in point if name.startswith("instrument")]
+    assert len(names) == 1 and point[names[0]].shape == (1,)
+    density = model.logp(vars=[model["log_load"]], sum=True)
+    likelihood = pytensor.function(model.value_vars, density, mode=AS_IT_STANDS, on_unused_input="ignore")
+    here, moved = (float(likelihood(**(point | {names[0]: np.array([error])}))) for error in (0.0, 1.5))
+    assert moved == pytest.approx(here, rel=1e-10)
 
 
 def test_a_campaign_without_instruments_has_no_such_unknown(make_campaign: Callable[..., Campaign]) -> None:

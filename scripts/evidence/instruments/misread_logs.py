@@ -1,6 +1,6 @@
 """Bands of invented logs whose load cells read wrong: with ``error_pct`` in instruments.csv, and without.
 
-    PYTHONPATH=scripts/evidence python -m instruments.misread_logs --out docs/instrument_errors.jsonl
+    PYTHONPATH=scripts/evidence python -m instruments.misread_logs --out docs/instruments.jsonl
 
 Every other visit is read by a spring scale, the rest by a load cell; or all of them by the scale.  All
 readings of one of them are out by one factor, drawn anew in each campaign, which nobody knows.  A log is

@@ -19,7 +19,8 @@ def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any
     Parameters
     ----------
     inputs : Dataset
-        Positions (``anchor_of``, ``seabed_of``, ``visit_of``, ``form_of``), kinds and falls of all pulls.
+        Positions (``anchor_of``, ``seabed_of``, ``visit_of``, ``spot_of``, ``form_of``), kinds and falls of
+        all pulls; ``instrument_share`` (spot, instrument).
     shown : array of bool, shape (trial,)
         True for the pulls that count.
 
@@ -27,7 +28,8 @@ def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any
     -------
     dict
         Variables of a Dataset: ``pull_weight`` (anchor, seabed) and ``visit_weight`` (visit, seabed), shares
-        of the pulls in each seabed; ``mean_fall`` (seabed), their mean fall with the angle; ``form_weight``
+        of the pulls in each seabed; ``instrument_weight`` (instrument, seabed), the share of them that each
+        instrument read; ``mean_fall`` (seabed), their mean fall with the angle; ``form_weight``
         (form, anchor, seabed), shares of the pulls of each form; ``set_weight`` (anchor, seabed), shares of
         all pulls and attempts to set again.  All 0 where there is none.
     """
@@ -40,6 +42,8 @@ def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any
         _counted(of[name], of["seabed"], (sizes[name], sizes["seabed"])) for name in ("anchor", "visit")
     )
     in_seabed = np.maximum(pulls.sum(axis=0), 1.0)
+    read = np.zeros((sizes["seabed"], sizes["instrument"]))
+    np.add.at(read, of["seabed"], inputs["instrument_share"].to_numpy()[inputs["spot_of"].to_numpy()[shown]])
     # A pull open above has no upper end: its angle is that of the load it held.
     fall = inputs["fall_upper"].where(inputs["kind"] != ABOVE, inputs["fall_lower"]).to_numpy()[shown]
     is_form = np.arange(sizes["form"])[:, None] == inputs["form_of"].to_numpy()
@@ -48,6 +52,7 @@ def level_weights(inputs: xr.Dataset, shown: NDArray[np.bool_]) -> dict[str, Any
     return {
         "pull_weight": (("anchor", "seabed"), pulls / in_seabed),
         "visit_weight": (("visit", "seabed"), days / in_seabed),
+        "instrument_weight": (("instrument", "seabed"), read.T / in_seabed),
         "mean_fall": ("seabed", np.bincount(of["seabed"], fall, minlength=sizes["seabed"]) / in_seabed),
         "form_weight": (("form", "anchor", "seabed"), by_form / of_form),
         "set_weight": (("anchor", "seabed"), tries / max(tries.sum(), 1.0)),

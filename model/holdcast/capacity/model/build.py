@@ -83,7 +83,7 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         without_ground = without_ground + _features(data, priors) + _fluke_angle(data, priors)
         without_ground = without_ground + _form(data, priors, without_ground)
         moving = _circumstances(data, priors, inputs)
-        level = _level(data, without_ground, moving["visit"], moving["fall"])
+        level = _level(data, without_ground, moving)
         own = _own_ground(priors, ground.expected, level)
         capacity = pm.Deterministic("log_capacity", own[None, :] + without_ground, dims=("anchor", "seabed"))
         sets = setting(data, priors, inputs.sizes, strength=ground.strength, entry=entry, own=design / spread)
@@ -207,10 +207,11 @@ def _design(data: _Data, priors: Mapping[str, Prior], total: Tensor, designs: Te
     return pm.Deterministic(ANCHOR_EFFECT, whole, dims=("anchor", "seabed"))
 
 
-def _level(data: _Data, without_ground: Tensor, visit: Tensor, fall: Tensor) -> Tensor:
+def _level(data: _Data, without_ground: Tensor, moving: Mapping[str, Tensor]) -> Tensor:
     """Return the mean of everything but the ground over the pulls in each seabed: what the data fix best."""
     pulls = (without_ground * data["pull_weight"]).sum(axis=0)
-    return pulls + visit @ data["visit_weight"] - fall * data["mean_fall"]
+    read = moving["visit"] @ data["visit_weight"] + moving["error"] @ data["instrument_weight"]
+    return pulls + read - moving["fall"] * data["mean_fall"]
 
 
 def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset) -> dict[str, Tensor]:
@@ -234,6 +235,7 @@ def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset)
         dims="soil",
     )
     return moving | {
+        "error": error,
         "scatter": pm.Deterministic("pull_scatter", pt.exp(log_scatter), dims="seabed"),
         "fall": variable(priors, "strength_of_fall"),
         "rate": rate[data["soil_of"]],

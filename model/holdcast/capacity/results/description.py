@@ -104,6 +104,7 @@ INPUTS: Mapping[tuple[str, ...], str] = {
     "veer_lower veer_seabed veer_speed veer_spot veer_upper veer_visit",
     ("anchor", "seabed"): "pull_weight set_weight",
     ("visit", "seabed"): "visit_weight",
+    ("instrument", "seabed"): "instrument_weight",
     ("form", "anchor", "seabed"): "form_weight",
 }
 """Variables of constant_data by their dims; finite numbers but for `TRUTHS`."""
