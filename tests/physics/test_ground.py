@@ -14,6 +14,7 @@ from geotech_references.gec_6.tables import table_5_1_bearing_capacity_factors
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
+from scipy.stats import norm
 
 from holdcast.physics.errors import PhysicsError
 from holdcast.physics.ground.bearing import (
@@ -24,6 +25,7 @@ from holdcast.physics.ground.bearing import (
     surcharge_factor,
     theory_doubt,
 )
+from holdcast.physics.ground.fluke_angle import angle_shares
 from holdcast.physics.ground.soils import SCHEMES, SOILS, class_names, strength_class
 from holdcast.physics.ground.strength_index import strength_index
 from holdcast.physics.rode.buried_chain import (
@@ -260,3 +262,18 @@ def test_buried_chain_is_negligible_for_a_small_anchor_just_under_the_mud():
     # 8 mm chain, soft clay of 1.9 kPa/m (NCEL TDS 83-08R, read), half a metre down, 5 kN.
     share = share_taken_by_chain(5000.0, bearing_integral_n(0.5, 0.008, 1.9))
     assert share < NEGLIGIBLE_SHARE
+
+
+@pytest.mark.parametrize(("index", "spread"), [(-1.2, 0.3), (0.0, 0.5), (0.35, 0.2), (-0.29, 0.9)])
+def test_how_far_clay_is_soft_is_a_probability(index, spread):
+    soft, firm, sand = angle_shares("clay", index, spread)
+    assert soft == pytest.approx(norm.cdf(0.0, index, spread), abs=1e-12)
+    assert soft + firm == pytest.approx(1.0)
+    assert sand == 0.0
+
+
+def test_on_rock_an_angle_has_no_effect_and_an_unknown_soil_is_refused():
+    assert angle_shares("rock", 2.0, 0.8) == (0.0, 0.0, 0.0)
+    assert angle_shares("gravel", 1.0, 0.3) == (0.0, 0.0, 1.0)
+    with pytest.raises(PhysicsError, match="peat"):
+        angle_shares("peat", 0.0, 0.3)

@@ -22,6 +22,11 @@ CONSTANTS: dict[str, tuple[object, str, str]] = {
     "ground.bearing.NC_REMOULDED": (9.0, "embedded plate anchors, remoulded clay", MEMORY),
     "ground.bearing.SUBMERGED_UNIT_WEIGHT_KPA_PER_M": (10.0, "EM 1110-2-2504 table 3-1, 60 lb/ft³ up", READ),
     "ground.bearing.GREATEST_FRICTION_ANGLE_DEG": (50.0, "", CHOICE),
+    "ground.fluke_angle.ANGLE_STEP_DEG": (15.0, "about 50° for mud less 34° for sand, MO-124", CHOICE),
+    "ground.fluke_angle.PUBLISHED_GAIN": (
+        # Hard ground: half of log(44 / 70), UFC 4-159-03 (value from memory); mud: no figure.
+        {"soft_cohesive": 0.15, "firm_cohesive": -0.25, "granular": -0.25}, "", CHOICE,
+    ),
     "ground.rate.REFERENCE_DRAG_SPEED": (0.001, "definition of capacity", CHOICE),
     "ground.rate.RATE_PER_DECADE_PRIOR": (
         {

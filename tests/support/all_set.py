@@ -28,10 +28,17 @@ def with_spots(told: xr.Dataset) -> xr.Dataset:
             "had_set": ("trial", np.ones(len(spot_of))),
             "log_weight": ("anchor", np.log(10.0 * np.exp(told["log_mass_ratio"].to_numpy()) * GRAVITY)),
             **empty,
+            "fluke_angle_steps": ("anchor", np.zeros(told.sizes["anchor"])),
+            "fluke_angle_expected": ("angle_ground", np.zeros(0)),
+            "fluke_angle_mixture": (("angle_ground", "angle_ground_other"), np.zeros((0, 0))),
+            "angle_ground_share": (("angle_ground", "seabed"), np.zeros((0, told.sizes["seabed"]))),
             "attempts": ("reset", none),
             "successes": ("reset", none),
         }
-    ).assign_coords(spot=[f"spot {at}" for at in range(len(spots))])
+    ).assign_coords(
+        spot=[f"spot {at}" for at in range(len(spots))],
+        **dict.fromkeys(("angle_ground", "angle_ground_other"), np.zeros(0, dtype=str)),
+    )
 
 
 def with_setting(draws: xr.Dataset, told: xr.Dataset) -> xr.Dataset:

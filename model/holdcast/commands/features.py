@@ -32,6 +32,7 @@ _PARAMETERS = (
     "tip_growth",
     "penetration_steepness",
     "log_resistance",
+    "fluke_angle_slope",
     "feature_typical",
     "feature_seabed_spread",
 )

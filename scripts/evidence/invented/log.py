@@ -27,6 +27,7 @@ PULLS = 250
 HIDDEN_A_SEABED = 6  # of 20 anchors: 30% of cells
 VISITS = (3, 2, 2, 2, 3, 2, 2)  # visits to each seabed
 MISSING_TIP_LOADS = (8, 17)  # anchors whose tip load nobody weighed
+MISSING_ANGLE = 10  # the third anchor of design 4, whose angle nobody measured
 STEPS_N = 200.0 * 1.13 ** np.arange(40)
 FOULED_LOG = np.log(1.0 / 3.0)
 ATTEMPTS = 10
@@ -218,6 +219,7 @@ def _anchors(world: World, truth: Truth, generator: np.random.Generator) -> Rows
             "mass_kg": truth.mass[a],
             "tip_load_kg": "" if a in MISSING_TIP_LOADS else round(written[a], 2),
             "fluke_area_m2": round(truth.area[a], 4),
+            **({} if truth.fluke_angle is None else {"fluke_angle_deg": _angle(truth.fluke_angle, a)}),
             **{
                 f"flag_{feature}": "yes" if truth.has_feature[a, column] else ""
                 for column, feature in enumerate(FEATURES)
@@ -225,6 +227,10 @@ def _anchors(world: World, truth: Truth, generator: np.random.Generator) -> Rows
         }
         for a, name in enumerate(ANCHORS)
     ]
+
+
+def _angle(angle_deg: NDArray[np.float64], anchor: int) -> object:
+    return "" if anchor == MISSING_ANGLE else angle_deg[anchor]
 
 
 def _write(path: Path, rows: Rows) -> None:

@@ -5,7 +5,7 @@ Nothing here was measured. Every number is of our own choosing, within the range
 what differs is how capacity comes about and what the tester wrote down wrongly.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +35,11 @@ FEATURES = ("roll_bar", "upturned_edge")
 # Designs that have the feature in every configuration, and the one pair where only the second has it.
 ALWAYS = {"roll_bar": (0, 11), "upturned_edge": (1, 9)}
 PAIR = {"roll_bar": 5, "upturned_edge": 6}
+# Logs in which three designs were pulled with the fluke at two angles [deg]: one mass, two configurations.
+SIZES_TWO_ANGLES = (SIZES[0], (8.0, 8.0), (12.0, 12.0), SIZES[3], (8.0, 8.0, 16.0), *SIZES[5:])
+USUAL_ANGLE = {"scoop": 31.0, "plough": 30.0, "claw": 33.0, "twin_fluke": 32.0, "stock": 45.0}
+STEEP_ANGLES = {3: 46.0, 5: 44.0, 9: 47.0}  # by anchor: the second of designs 1, 2 and 4
+MUD_STEP_DEG = 15.0
 TIP_FRACTION = {"scoop": 0.40, "plough": 0.29, "claw": 0.21, "twin_fluke": 0.17, "stock": 0.22}
 AREA_SHAPE = {"scoop": 0.020, "plough": 0.015, "claw": 0.0165, "twin_fluke": 0.027, "stock": 0.013}
 
@@ -69,6 +74,7 @@ class World:
     spot_spread: float = 0.0  # sd of what an anchor's pulls of one visit share
     visits: str = "shared"  # "shared" by anchors; "one a cell"; "one anchor a day"
     odd: float = OWN_SPREAD["odd"]  # sd of a design's own effect in one seabed
+    angle_gain: tuple[float, ...] = ()  # by seabed, of a fluke 15 degrees steeper; blank: angles not written
 
 
 WORLDS = {
@@ -98,7 +104,15 @@ SETTING_WORLDS = {
         visits="one anchor a day",
     ),
 }
-EVERY_WORLD = WORLDS | SETTING_WORLDS
+ANGLE_WORLDS = {
+    "angles_matter": World(
+        "steep flukes hold more in soft mud and less elsewhere, about as published",
+        angle_gain=(0.30, 0.30, -0.35, -0.46, -0.46, -0.46, -0.46),
+    ),
+    "angles_idle": World("angles are written down and do not matter", angle_gain=(0.0,) * len(SEABEDS)),
+}
+ANGLE_GAIN_SPREAD = 0.1  # sd of a gain by seabed, where angles matter
+EVERY_WORLD = WORLDS | SETTING_WORLDS | ANGLE_WORLDS
 
 
 @dataclass(frozen=True)
@@ -107,7 +121,7 @@ class Truth:
 
     ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row;
     ``learnable`` is the mean without what seabeds, their size exponents, forms and features add by chance;
-    ``setting`` is None where every pull sets.
+    ``setting`` is None where every pull sets, ``fluke_angle`` [deg] where nobody wrote angles down.
     """
 
     mass: Array
@@ -120,6 +134,7 @@ class Truth:
     covariance: Array
     scatter: Array
     setting: "Setting | None" = None
+    fluke_angle: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -143,7 +158,7 @@ def has_feature() -> Array:
 def draw_truth(world: World, generator: np.random.Generator) -> Truth:
     """Draw one campaign's truth."""
     forms = [FORMS[design] for design in DESIGN_OF]
-    mass = np.concatenate(SIZES)
+    mass = np.concatenate(SIZES_TWO_ANGLES if world.angle_gain else SIZES)
     fraction = np.array([TIP_FRACTION[form] for form in forms])
     shape = np.array([AREA_SHAPE[form] for form in forms])
     fraction = fraction * np.exp(generator.normal(0.0, 0.20, len(SIZES))[DESIGN_OF])
@@ -157,7 +172,21 @@ def draw_truth(world: World, generator: np.random.Generator) -> Truth:
     mean = learnable + added
     own, covariance = _own_effects(world, generator, stiffness)
     scatter = 0.21 * np.exp(generator.normal(0.0, 0.2, len(SEABEDS)))
-    return Truth(mass, tip_load, area, features, learnable, mean, mean + own, covariance, scatter)
+    truth = Truth(mass, tip_load, area, features, learnable, mean, mean + own, covariance, scatter)
+    return _at_two_angles(world, truth, generator) if world.angle_gain else truth
+
+
+def _at_two_angles(world: World, truth: Truth, generator: np.random.Generator) -> Truth:
+    """Return the truth with what the angles of flukes do, drawn last so that all else is as without."""
+    usual = np.array([USUAL_ANGLE[FORMS[design]] for design in DESIGN_OF])
+    angle = usual.copy()
+    angle[list(STEEP_ANGLES)] = list(STEEP_ANGLES.values())
+    gain = np.array(world.angle_gain)
+    gain = gain + (gain != 0.0) * generator.normal(0.0, ANGLE_GAIN_SPREAD, len(gain))
+    effect = ((angle - usual) / MUD_STEP_DEG)[:, None] * gain
+    return replace(
+        truth, mean=truth.mean + effect, log_capacity=truth.log_capacity + effect, fluke_angle=angle
+    )
 
 
 def _mean(

@@ -86,7 +86,7 @@ def test_effect_in_a_new_seabed_has_the_joint_covariance(facts) -> None:
     spread = Variances(*(np.full(count, part) for part in (main, alike, own)))
     effect = Effect("design Q", np.full(count, 0.4), simulated[:, :-1], spread)
     zeros = np.zeros(count)
-    place = SeabedDraws("new", None, kernel[:-1, -1], *(zeros,) * 6)
+    place = SeabedDraws("new", None, kernel[:-1, -1], (0.0, 0.0, 0.0), *(zeros,) * 6)
     drawn = np.column_stack([simulated[:, :-1], effect_in(facts, effect, place)])
     # Five standard errors of a covariance of normals.
     room = 5 * np.sqrt((np.outer(np.diag(covariance), np.diag(covariance)) + covariance**2) / count)
@@ -100,7 +100,7 @@ def test_a_seabed_just_like_a_known_one_with_little_of_its_own_gives_its_effect(
     spread = Variances(np.full(count, 0.1), np.full(count, 0.2), np.full(count, 1e-9))
     effect = Effect("design Q", np.zeros(count), 0.1 * values, spread)
     like = known_seabed(facts, "sand")
-    twin = SeabedDraws("twin", None, like.likeness, *(np.zeros(count),) * 6)
+    twin = SeabedDraws("twin", None, like.likeness, like.angle_shares, *(np.zeros(count),) * 6)
     np.testing.assert_allclose(effect_in(facts, effect, twin), effect.values[:, like.at], atol=1e-3)
 
 

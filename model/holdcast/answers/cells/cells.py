@@ -98,7 +98,7 @@ def range_words(draws: Draws) -> xr.DataArray:
     """Return the words of ``range`` for every cell."""
     inputs = draws.inputs
     measures = inputs[["log_tip_load", "log_area_excess"]].to_dataframe()
-    anchors = draws.anchors[["mass_kg", "design"]].join(measures)
+    anchors = draws.anchors.reindex(columns=["mass_kg", "design", "fluke_angle_deg"]).join(measures)
     seabeds = draws.seabeds[["soil"]].join(inputs["strength_index"].to_series())
     labels = [draws.labels(dim) for dim in _CELL]
     rows = pd.DataFrame(index=pd.MultiIndex.from_product(labels, names=_CELL)).join(anchors).join(seabeds)

@@ -19,6 +19,7 @@ from holdcast.capacity.model.design_parts import (
     design_variances,
     variances_by_seabed,
 )
+from holdcast.physics.ground.fluke_angle import ANGLE_STEP_DEG
 
 __all__ = [
     "AnchorDraws",
@@ -66,6 +67,8 @@ class AnchorDraws:
     label : name of the anchor.
     mass_kg : mass [kg].
     log_tip_load, log_area_excess : arrays, shape (sample,), [log kg] and [1].
+    fluke_angle_steps : how far its fluke is steeper than the mean of its design, in steps of
+        :data:`holdcast.physics.ground.fluke_angle.ANGLE_STEP_DEG` [1]; 0 where that is not known.
     configuration : what sets it apart from its design.
     effects : of its design, its hidden traits, its form and each of its features.
     design, form, features : labels.
@@ -76,6 +79,7 @@ class AnchorDraws:
     mass_kg: float
     log_tip_load: Floats
     log_area_excess: Floats
+    fluke_angle_steps: float
     configuration: Effect
     effects: tuple[Effect, ...]
     design: str
@@ -99,6 +103,7 @@ def known_anchor(draws: Draws, label: str) -> AnchorDraws:
         float(row["mass_kg"]),
         draws["anchor_log_tip_load"][:, at],
         draws["anchor_log_area_excess"][:, at],
+        float(draws.inputs["fluke_angle_steps"][at]),
         _configuration(draws, label, draws["configuration_effect"][:, at, :]),
         anchor_effects(draws, row),
         *labels_of(row),
@@ -135,6 +140,7 @@ def new_anchor(draws: Draws, label: str, row: pd.Series, measured: pd.Series) ->
         float(row["mass_kg"]),
         drawn["log_tip_load"],
         drawn["log_area_excess"],
+        float(measured["fluke_angle_steps"]),
         new_configuration(draws, label),
         anchor_effects(draws, row),
         *labels_of(row),
@@ -148,13 +154,14 @@ def measurements(draws: Draws, table: pd.DataFrame) -> pd.DataFrame:
     ----------
     draws : Draws
     table : DataFrame
-        Columns mass_kg, design, form, tip_load_kg and fluke_area_m2 (NaN where not measured); one row an
-        anchor.
+        Columns mass_kg, design, form, tip_load_kg, fluke_area_m2 and fluke_angle_deg (NaN where not
+        measured); one row an anchor.
 
     Returns
     -------
     DataFrame, index as `table`
-        ``log_tip_load`` [log kg], ``log_area_excess`` [1] and the spread of each, 0 where it was measured.
+        ``log_tip_load`` [log kg], ``log_area_excess`` [1] and the spread of each, 0 where it was measured;
+        ``fluke_angle_steps`` [1] against the fit's anchors of the design, 0 where either has no angle.
     """
     columns = ["mass_kg", "design", "form", "tip_load_kg", "fluke_area_m2"]
     shapes = table[columns]
@@ -169,7 +176,9 @@ def measurements(draws: Draws, table: pd.DataFrame) -> pd.DataFrame:
         measured = shapes[column].notna().to_numpy()
         guesses[name] = np.where(measured, own[name].to_numpy(), guessed[name].to_numpy())
         guesses[f"{name}_spread"] = np.where(measured, 0.0, guessed[f"{name}_spread"].to_numpy())
-    return guesses
+    usual_deg = draws.anchors["fluke_angle_deg"].groupby(draws.anchors["design"]).mean()
+    steeper_deg = table["fluke_angle_deg"] - table["design"].map(usual_deg)
+    return guesses.assign(fluke_angle_steps=(steeper_deg / ANGLE_STEP_DEG).fillna(0.0))
 
 
 def new_configuration(draws: Draws, label: str) -> Effect:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
+from holdcast.answers.draws.seabeds import SeabedDraws, effect_in, steep_gain
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor
 
@@ -39,6 +39,8 @@ def log_capacity(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floa
 def log_without_size(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return all of the log capacity that is the same for every size of one shape, shape (sample,)."""
     total = seabed.ground + draws["area_exponent"] * anchor.log_area_excess
+    if anchor.fluke_angle_steps:
+        total = total + anchor.fluke_angle_steps * steep_gain(draws, seabed)
     for effect in (anchor.configuration, *anchor.effects):
         total = total + effect.amount * effect_in(draws, effect, seabed)
     return total

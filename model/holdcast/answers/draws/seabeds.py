@@ -6,10 +6,12 @@ import numpy as np
 
 from holdcast.answers.draws.anchors import Effect
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.capacity.inputs.fluke_angles import SLOPE_MIXTURE
 from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
+from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS, PUBLISHED_GAIN, angle_shares
 
-__all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed"]
+__all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed", "steep_gain"]
 
 _NUGGET = 1e-9
 """Added to variances relative to their sum, so that two seabeds of one class can still be solved for."""
@@ -17,13 +19,14 @@ _NUGGET = 1e-9
 
 @dataclass(frozen=True)
 class SeabedDraws:
-    """One seabed as draws; arrays of shape (sample,).
+    """One seabed as draws; arrays of shape (sample,) where nothing else is said.
 
     Attributes
     ----------
     label : name of the seabed.
     at : place among the known seabeds; None for a new one.
     likeness : array, shape (seabed,), likeness to each known seabed.
+    angle_shares : how far it is of each kind of ground in which a fluke's angle has an effect of its own.
     ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
     strength, set_deviation : strength index, and what the seabed adds to the log odds of setting [1].
     """
@@ -31,6 +34,7 @@ class SeabedDraws:
     label: str
     at: int | None
     likeness: Floats
+    angle_shares: tuple[float, ...]
     ground: Floats
     log_resistance: Floats
     exponent_deviation: Floats
@@ -48,10 +52,12 @@ def known_seabed(draws: Draws, label: str) -> SeabedDraws:
         When the fit has no such seabed.
     """
     at = draws.place("seabed", label)
+    strength = (draws.inputs[name][at] for name in ("strength_index", "strength_index_spread"))
     return SeabedDraws(
         label,
         at,
         _kernel(draws)[:, at],
+        angle_shares(str(draws.seabeds["soil"].loc[label]), *(float(each) for each in strength)),
         *(
             draws[name][:, at]
             for name in (
@@ -95,6 +101,7 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         label,
         None,
         _kernel(draws, index, soil)[:-1, -1],
+        angle_shares(soil, index, spread),
         ground,
         resistance,
         _deviation(draws, "size_exponent_deviation", label),
@@ -102,6 +109,22 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         strength,
         own_share * draws["set_spread"] * draws.normals("seabed", label, "set"),
     )
+
+
+def steep_gain(draws: Draws, seabed: SeabedDraws) -> Floats:
+    """Return what a fluke one step steeper adds to log capacity [1], shape (sample,).
+
+    A log in which no design has two angles tells nothing of it; then its prior speaks.
+    """
+    if "fluke_angle_slope" in draws:
+        slopes = draws["fluke_angle_slope"]
+    else:
+        prior = draws.priors["fluke_angle_deviation"]
+        drawn = draws.normals("fluke angle", columns=len(ANGLE_GROUNDS))
+        parts = prior["mean"] + prior["sd"] * drawn
+        slopes = np.array([*PUBLISHED_GAIN.values()]) + parts @ SLOPE_MIXTURE.T
+    gain: Floats = slopes @ np.array(seabed.angle_shares)
+    return gain
 
 
 def _of_soil(draws: Draws, name: str, soil: str) -> Floats:

@@ -8,8 +8,10 @@ from holdcast.answers.draws.draws import Draws
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG
 from holdcast.plain_numbers import significant
 
-__all__ = ["inside_or_outside", "largest_tested_mass_kg", "outside_of", "tested_masses_kg"]
+__all__ = ["OTHER_ANGLE_DEG", "inside_or_outside", "largest_tested_mass_kg", "outside_of", "tested_masses_kg"]
 
+OTHER_ANGLE_DEG = 5.0
+"""Flukes this much apart are set at two angles; less is how well an angle is measured (a choice)."""
 _SLACK = 1e-9
 """Room for the rounding of a logarithm."""
 
@@ -21,13 +23,14 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
     ----------
     draws : Draws
     rows : DataFrame
-        ``mass_kg``, ``design``, ``log_tip_load``, ``log_area_excess``, ``strength_index`` and ``soil``.
+        ``mass_kg``, ``design``, ``log_tip_load``, ``log_area_excess``, ``fluke_angle_deg``,
+        ``strength_index`` and ``soil``.
 
     Returns
     -------
     Series of str
         Such as "mass 2.5 times the largest tested": mass, tip load, area, strength and soil over the whole
-        log; of a design with tested anchors, its own masses too.
+        log; of a design with tested anchors, its own masses and fluke angles too.
     """
     inputs, used = draws.inputs, draws.used_pulls
     anchors = inputs.sel(anchor=sorted(set(used["anchor"])))
@@ -46,6 +49,7 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
     for what, (values, tested) in measures.items():
         low, high = float(tested.min()), float(tested.max())
         columns.append([_beyond(what, value, low, high) for value in values.tolist()])
+    columns.append(_angles_beyond(draws, rows))
     own_log_mass = {
         design: np.log(tested_masses_kg(draws, "design", str(design))).tolist()
         for design in set(rows["design"])
@@ -59,6 +63,23 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
             reasons[0] = f"{beyond} of its design"
         words.append("; ".join(filter(None, [*reasons, "" if soil in soils else f"{soil} never tested"])))
     return pd.Series(words, index=rows.index, dtype=object)
+
+
+def _angles_beyond(draws: Draws, rows: pd.DataFrame) -> list[str]:
+    """Return how far each fluke angle lies beyond the tested ones of its design; blank inside."""
+    tested = draws.tested_anchors.reindex(columns=["design", "fluke_angle_deg"]).astype(
+        {"fluke_angle_deg": float}
+    )
+    angles = tested.groupby("design")["fluke_angle_deg"].agg(["min", "max"])
+    low, high = (rows["design"].map(angles[name]).to_numpy(dtype=float) for name in ("min", "max"))
+    own = rows.reindex(columns=["fluke_angle_deg"]).to_numpy(dtype=float).ravel()
+    steeper, flatter = own - high, low - own
+    return [
+        f"fluke {more:.0f}° {word} than any tested of its design" if more >= OTHER_ANGLE_DEG else ""
+        for more, word in zip(
+            np.fmax(steeper, flatter), np.where(steeper > flatter, "steeper", "flatter"), strict=True
+        )
+    ]
 
 
 def _beyond(what: str, value: float, low: float, high: float) -> str:

@@ -30,8 +30,8 @@ def band_sources(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
 
     Parts are: ``own pulls`` (effects of the visits on which the cell was pulled and the seabed's scatter);
     ``design elsewhere`` (what the effects of design, traits and configuration in the other seabeds say of
-    this one, by regression) and ``design here`` (the rest of them); ``features``; ``form``; ``size, tip load,
-    area``; ``ground``.  A part that the cell does not have is left out.
+    this one, by regression) and ``design here`` (the rest of them); ``features``; ``fluke angle``; ``form``;
+    ``size, tip load, area``; ``ground``.  A part that the cell does not have is left out.
 
     Returns
     -------
@@ -101,12 +101,14 @@ def _parts(draws: Draws, anchor: str, seabed: str) -> _Columns:
     elsewhere, here = _design(draws, place, seabed)
     features = _features(draws, anchor, seabed)
     total = posterior["log_capacity"].sel(anchor=anchor, seabed=seabed).to_numpy()
-    measured = total - ground - form_effect - elsewhere - here - features
+    angle = _fluke_angle(draws, anchor, seabed)
+    measured = total - ground - form_effect - elsewhere - here - features - angle
     return {
         "own pulls": _own(draws, anchor, seabed),
         "design elsewhere": [elsewhere],
         "design here": [here],
         "features": [features],
+        "fluke angle": [angle],
         "form": [form_effect],
         "size, tip load, area": [measured],
         "ground": [ground],
@@ -131,6 +133,15 @@ def _features(draws: Draws, anchor: str, seabed: str) -> NDArray[np.float64]:
     has = draws.inputs["has_feature"].sel(anchor=anchor)
     effect = draws.posterior["feature_effect"].sel(seabed=seabed)
     return np.asarray((effect * has).sum("feature").to_numpy())
+
+
+def _fluke_angle(draws: Draws, anchor: str, seabed: str) -> NDArray[np.float64]:
+    if not draws.inputs.sizes["angle_ground"]:
+        return np.zeros(draws.samples)
+    gain = (draws.posterior["fluke_angle_slope"] * draws.inputs["angle_ground_share"].sel(seabed=seabed)).sum(
+        "angle_ground"
+    )
+    return np.asarray((gain * draws.inputs["fluke_angle_steps"].sel(anchor=anchor)).to_numpy())
 
 
 def _own(draws: Draws, anchor: str, seabed: str) -> list[NDArray[np.float64]]:

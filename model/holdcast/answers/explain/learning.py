@@ -23,6 +23,7 @@ PARAMETERS = (
     "log_resistance",
     "ground",
     "ground_strength_slope",
+    "fluke_angle_slope",
     "feature_typical",
     "feature_seabed_spread",
     "form_spread",

@@ -11,10 +11,12 @@ from holdcast.answers.draws.provenance import about
 from holdcast.answers.explain.learning import contraction, shift
 from holdcast.answers.features.pairs import LARGE_CHANGE, find_pairs, large_change
 from holdcast.capacity.fitting import Fit
+from holdcast.physics.ground.fluke_angle import ANGLE_STEP_DEG
 from holdcast.physics.ground.penetration import log_penetration_factor
 
 __all__ = [
     "LARGE_CHANGE",
+    "STEEPER",
     "STEP",
     "TOGETHER",
     "feature_effects",
@@ -25,6 +27,8 @@ __all__ = [
 
 STEP = 1.25
 """Tip load and fluke area change by this factor: about what a bolt-on weight brings."""
+STEEPER = f"fluke {ANGLE_STEP_DEG:g}° steeper"
+"""Name of the effect of a fluke's angle."""
 TOGETHER = 0.8
 """Two features that correlate this much over the anchors nearly always go together (a choice)."""
 
@@ -94,18 +98,25 @@ def measurement_effects(fit: Fit) -> xr.Dataset:
 
     The typical anchor has the median mass and the median tip load of the campaign's anchors; mass stays as
     it is. The effect of tip load is that of the penetration term, so it differs by seabed; that of area is
-    `STEP` to the power of the area exponent, one number in all seabeds.
+    `STEP` to the power of the area exponent, one number in all seabeds.  That of a steeper fluke is there
+    where some design has two angles, and goes by kind of ground.
 
     Returns
     -------
     Dataset, dims (effect, seabed, quantile)
         ``factor``, ``p_gain``, ``p_large``, ``contraction``, ``shift`` as in :func:`feature_effects`; effects
-        "tip load +25%" and "fluke area +25%".  Attributes ``typical_mass_kg``, ``typical_tip_load_kg``.
+        "tip load +25%", "fluke area +25%" and perhaps `STEEPER`.  Attributes ``typical_mass_kg``,
+        ``typical_tip_load_kg``.
     """
     mass = float(fit.inputs["log_mass_ratio"].median())
     tip = float(fit.inputs["log_tip_load"].median())
     draws = draws_of(fit)
-    effects = _summary(*(_measurement_draws(each, mass, tip) for each in (draws.posterior, draws.prior)))
+    shares = fit.inputs["angle_ground_share"]
+    effects = _summary(
+        *(_measurement_draws(each, mass, tip, shares) for each in (draws.posterior, draws.prior))
+    )
+    # On rock an angle has no effect, before the data and after: nothing to learn.
+    effects = effects.assign({name: effects[name].fillna(0.0) for name in ("contraction", "shift")})
     typical = float(fit.tree["anchors"]["mass_kg"].median())
     return effects.assign_attrs(typical_mass_kg=typical, typical_tip_load_kg=float(np.exp(tip)))
 
@@ -139,7 +150,9 @@ def features_together(fit: Fit) -> xr.Dataset:
     return together
 
 
-def _measurement_draws(draws: xr.Dataset, mass: float, tip: float) -> xr.DataArray:
+def _measurement_draws(
+    draws: xr.Dataset, mass: float, tip: float, angle_shares: xr.DataArray
+) -> xr.DataArray:
     """Return log factors, dims (effect, seabed, sample)."""
     log_resistance, steepness, growth = (
         draws[name] for name in ("log_resistance", "penetration_steepness", "tip_growth")
@@ -150,8 +163,11 @@ def _measurement_draws(draws: xr.Dataset, mass: float, tip: float) -> xr.DataArr
 
     heavier = penetration(tip + float(np.log(STEP))) - penetration(tip)
     larger = draws["area_exponent"] * float(np.log(STEP)) + 0.0 * log_resistance
-    both = xr.concat([heavier, larger.transpose(*heavier.dims)], "effect")
-    return both.assign_coords(effect=["tip load +25%", "fluke area +25%"])
+    effects = {"tip load +25%": heavier, "fluke area +25%": larger}
+    if angle_shares.sizes["angle_ground"]:
+        effects[STEEPER] = (draws["fluke_angle_slope"] * angle_shares).sum("angle_ground")
+    rows = [each.transpose(*heavier.dims) for each in effects.values()]
+    return xr.concat(rows, "effect").assign_coords(effect=list(effects))
 
 
 def _summary(after: xr.DataArray, before: xr.DataArray) -> xr.Dataset:

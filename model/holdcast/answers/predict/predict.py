@@ -114,7 +114,8 @@ def _key(row: pd.Series, kind: str) -> _Key:
     if kind == "seabed":
         return (row["seabed"], row["soil"], row["strength_index"], row["strength_index_spread"])
     flags = tuple(row[name] for name in row.index if str(name).startswith("flag_"))
-    measures = ("mass_kg", "log_tip_load", "log_tip_load_spread", "log_area_excess", "log_area_excess_spread")
+    measures = ("mass_kg", "log_tip_load", "log_tip_load_spread", "log_area_excess", "log_area_excess_spread",
+                "fluke_angle_steps")  # fmt: skip
     return (row["anchor"], row["design"], row["form"], *flags, *(row[name] for name in measures))
 
 

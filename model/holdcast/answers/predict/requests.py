@@ -9,6 +9,7 @@ import xarray as xr
 from holdcast.answers.draws.anchors import measurements
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws
+from holdcast.answers.draws.tested_range import OTHER_ANGLE_DEG
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
@@ -26,6 +27,7 @@ _NUMBERS = (
     "tip_load_kg",
     "tip_fraction",
     "fluke_area_m2",
+    "fluke_angle_deg",
     "undrained_strength_kpa",
     "friction_angle_deg",
     "scope",
@@ -51,7 +53,8 @@ def complete_requests(draws: Draws, requests: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame, index request
         Every column that an answer needs; ``known_anchor``, ``known_seabed`` (bool); ``log_tip_load``,
-        ``log_area_excess`` and their spreads; ``strength_index`` and its spread; ``basis``; ``assumed``.
+        ``log_area_excess`` and their spreads; ``fluke_angle_steps``; ``strength_index`` and its spread;
+        ``basis``; ``assumed``.
 
     Raises
     ------
@@ -100,7 +103,7 @@ def _complete_anchors(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
     tested, new = rows["known_anchor"], ~rows["known_anchor"]
     own_flags = [str(column) for column in draws.anchors if str(column).startswith("flag_")]
-    for column in ("design", "form", "mass_kg", "tip_load_kg", "fluke_area_m2"):
+    for column in ("design", "form", "mass_kg", "tip_load_kg", "fluke_area_m2", "fluke_angle_deg"):
         rows.loc[tested, column] = draws.anchors[column].reindex(rows["anchor"][tested]).to_numpy()
     blank = new & (rows["design"] == "")
     rows.loc[blank, "design"] = rows["anchor"][blank]
@@ -148,8 +151,21 @@ def _measured(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
         like = rows["design"].isin(draws.anchors["design"][draws.anchors[column].notna()])
         for kind, here in (("design", like), ("form", ~like)):
             _assume(rows, guessed & here, f"{words} not given: drawn from anchors of its {kind}")
+    _say_of_angles(draws, rows)
     # What the fit has learnt of a known anchor's unmeasured tip or area replaces the guess.
     return measures
+
+
+def _say_of_angles(draws: Draws, rows: pd.DataFrame) -> None:
+    """Say where a new anchor's fluke angle is taken for the mean of its design, or compares with none."""
+    angles = draws.anchors.groupby("design")["fluke_angle_deg"].agg(["min", "max"])
+    some, several = (
+        rows["design"].isin(angles.index[each])
+        for each in (angles["min"].notna(), angles["max"] - angles["min"] >= OTHER_ANGLE_DEG)
+    )
+    new, blank = ~rows["known_anchor"], rows["fluke_angle_deg"].isna()
+    _assume(rows, new & blank & several, "fluke angle not given: the mean of its design")
+    _assume(rows, new & ~blank & ~some, "fluke angle not used: none of its design to compare with")
 
 
 def _assume(rows: pd.DataFrame, where: pd.Series, text: str) -> None:
@@ -202,6 +218,8 @@ def _differs(family: pd.DataFrame, row: pd.Series) -> bool:
     flags: Sequence[str] = [str(name) for name in row.index if str(name).startswith("flag_")]
     family_flags = family.reindex(columns=list(flags), fill_value=False).astype(bool)
     same = (family_flags == row[list(flags)].astype(bool)).all(axis=1)
+    if not np.isnan(row["fluke_angle_deg"]):
+        same &= ~((family["fluke_angle_deg"] - row["fluke_angle_deg"]).abs() >= OTHER_ANGLE_DEG)
     if not same.any():
         return True
     nearest = np.abs(np.log(family["mass_kg"][same] / row["mass_kg"])).min()

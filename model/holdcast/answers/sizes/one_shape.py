@@ -53,10 +53,11 @@ def typical_configuration(draws: Draws, design: str) -> pd.DataFrame:
     positions([design], list(draws.anchors["design"].unique()), "design")
     family = draws.anchors[draws.anchors["design"] == design]
     flags = [column for column in family if str(column).startswith("flag_")]
-    if not flags:
-        return family
     pulls = counts(draws)["pulls"].sum("seabed").to_series()
-    groups = [group for _, group in family.groupby(flags, sort=False)]
+    # Sizes of one shape are measured a degree or two apart; a fluke set for mud stands a whole step apart.
+    steps = draws.inputs["fluke_angle_steps"].to_series()[family.index]
+    steeper = (steps - steps.min()).round().rename("steeper")
+    groups = [group for _, group in family.groupby([*flags, steeper], sort=False)]
     return max(groups, key=lambda group: float(pulls[group.index].sum()))
 
 
@@ -79,6 +80,7 @@ def any_size_of_design(draws: Draws, design: str) -> AnchorDraws:
         1.0,
         fraction.mean(axis=1),
         area.mean(axis=1),
+        float(draws.inputs["fluke_angle_steps"][at].mean()),
         new_configuration(draws, label),
         anchor_effects(draws, family.iloc[0]),
         *labels_of(family.iloc[0]),
@@ -97,10 +99,15 @@ def any_size_of_form(draws: Draws, form: str) -> AnchorDraws:
     label = f"any size of a new {form}"
     # Tip share and shape of the form do not depend on the mass they are read at.
     row = pd.Series(
-        {"mass_kg": 1.0, "form": form, "tip_load_kg": np.nan, "fluke_area_m2": np.nan, "design": label}
+        {
+            "mass_kg": 1.0,
+            "form": form,
+            **dict.fromkeys(("tip_load_kg", "fluke_area_m2", "fluke_angle_deg"), np.nan),
+            "design": label,
+        }
     )
     table = pd.DataFrame([row], index=[label]).astype(
-        {"mass_kg": float, "tip_load_kg": float, "fluke_area_m2": float}
+        dict.fromkeys(("mass_kg", "tip_load_kg", "fluke_area_m2", "fluke_angle_deg"), float)
     )
     return new_anchor(draws, label, row, measurements(draws, table).iloc[0])
 

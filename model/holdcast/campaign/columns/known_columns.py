@@ -140,7 +140,7 @@ ANCHORS = FileColumns(
         Column("tip_load", "number", "mass", above=0.0, most=1e6),
         Column("tip_fraction", "number", above=0.0, most=1.0),
         Column("fluke_area", "number", "area", above=0.0, most=1000.0),
-        Column("fluke_angle", "number", "angle", above=0.0, most=90.0, read=False),
+        Column("fluke_angle", "number", "angle", above=0.0, most=90.0),
         Column("shank_length", "number", "length", above=0.0, most=100.0, read=False),
         _SHACKLE,
         Column("source", "text"),

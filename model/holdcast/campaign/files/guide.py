@@ -70,8 +70,8 @@ those of anchors and seabeds stand at the end of cells.csv.
   other point that touches the floor. Read the scale when all is still; three times, lifting the anchor
   between. `tip_load_kg` is that reading; `tip_fraction` is the reading over the mass (0.35, not 35).
 - `fluke_area_m2`: area of the flukes seen square on. Draw round them on paper and count squares.
-- `fluke_angle_deg`: between shank and fluke. `shank_length_m`: shackle hole to crown. `shackle_in`: bow
-  shackle's size, also as `3/8`.
+- `fluke_angle_deg`: between shank and fluke. A fluke set at two angles makes two rows of one `design`.
+  `shank_length_m`: shackle hole to crown. `shackle_in`: bow shackle's size, also as `3/8`.
 - `flag_NAME`: `yes` or `no` for any feature, such as `flag_roll_bar`.
 - `source` (bought, lent, given) and `measured_by`: readers will ask.
 

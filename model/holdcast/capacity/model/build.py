@@ -1,7 +1,7 @@
 """The capacity model: from labelled inputs and priors to a PyMC model.
 
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
-                         + design[d, s] + traits[d, s] + configuration[a, s]
+                         + angle[a, s] + design[d, s] + traits[d, s] + configuration[a, s]
     log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom),
     a spot's number holding the error of the instrument that read it
 
@@ -79,8 +79,8 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         without_ground = _size(data, priors) + design
         entry = _penetration(data, priors, ground.strength) if penetration else pt.zeros_like(without_ground)
         without_ground = without_ground + entry
-        # No branch for a campaign without features: its dim has length 0, and the compiled code is the same.
-        without_ground = without_ground + _features(data, priors)
+        # No branch for a campaign without features or angles: the dim has length 0, the code is the same.
+        without_ground = without_ground + _features(data, priors) + _fluke_angle(data, priors)
         without_ground = without_ground + _form(data, priors, without_ground)
         moving = _circumstances(data, priors, inputs)
         level = _level(data, without_ground, moving)
@@ -175,6 +175,14 @@ def _features(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
     main = levelled_normal("feature_typical", own["mean"], own["sd"], -apart.mean(axis=1), "feature")
     effect = pm.Deterministic("feature_effect", main[:, None] + apart, dims=("feature", "seabed"))
     return data["has_feature"] @ effect
+
+
+def _fluke_angle(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
+    """Return what a fluke steeper than others of its design does, dims (anchor, seabed)."""
+    parts = variable(priors, "fluke_angle_deviation")
+    slope = data["fluke_angle_expected"] + data["fluke_angle_mixture"] @ parts
+    slope = pm.Deterministic("fluke_angle_slope", slope, dims="angle_ground")
+    return data["fluke_angle_steps"][:, None] * (slope @ data["angle_ground_share"])[None, :]
 
 
 def _design(data: _Data, priors: Mapping[str, Prior], total: Tensor, designs: Tensor) -> Tensor:

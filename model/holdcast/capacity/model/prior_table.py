@@ -166,6 +166,15 @@ _MODEL_ROWS: tuple[Row, ...] = (
         _NO_SOURCE,
     ),
     (
+        "fluke_angle_deviation",
+        "normal",
+        (0.0, 0.25),
+        "angle_ground",
+        "1",
+        "what a fluke 15 degrees steeper does beyond what is expected (docs/formulas.md), by kind of ground",
+        _CHOICE,
+    ),
+    (
         "design_spread",
         "log-normal",
         (0.35, 0.4),

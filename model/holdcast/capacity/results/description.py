@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from holdcast.campaign.columns.known_columns import FORMS, SOIL_WORDS
 from holdcast.capacity.model.design_parts import PARTS, TRAITS
 from holdcast.capacity.model.setting_parts import SET_PARTS
+from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS
 
 __all__ = [
     "DRAWS",
@@ -38,6 +39,7 @@ DRAWS: Mapping[tuple[str, ...], str] = {
     ("seabed",): "ground log_pull_scatter log_resistance pull_scatter resistance_deviation set_seabed_effect "
     "size_exponent_deviation strength",
     ("feature",): "again_feature_typical feature_typical set_feature_typical turn_feature",
+    ("angle_ground",): "fluke_angle_deviation fluke_angle_slope",
     ("part",): "design_share",
     ("form",): "form_typical",
     ("set_part",): "set_share",
@@ -60,19 +62,33 @@ DRAWS: Mapping[tuple[str, ...], str] = {
 MODEL_LABELS: Mapping[str, tuple[str, ...]] = {"part": PARTS, "set_part": SET_PARTS, "trait": TRAITS}
 """Labels of draws that are the model's own, in its order."""
 
-WORDS: Mapping[str, tuple[str, ...]] = {"form": FORMS, "soil": SOIL_WORDS}
+WORDS: Mapping[str, tuple[str, ...]] = {
+    "angle_ground": ANGLE_GROUNDS,
+    "angle_ground_other": ANGLE_GROUNDS,
+    "form": FORMS,
+    "soil": SOIL_WORDS,
+}
 """Labels of inputs that are words of the campaign's columns."""
 
-ONLY_WITH: Mapping[str, str] = {"feature_": "feature", "again_": "reset", "resets_": "reset", "turn": "veer"}
+ONLY_WITH: Mapping[str, str] = {
+    "feature_": "feature",
+    "fluke_angle_": "angle_ground",
+    "again_": "reset",
+    "resets_": "reset",
+    "turn": "veer",
+}
 """Beginning of a name, and the dim of the inputs that must not be empty for a fit to have the variable."""
 
 INPUTS: Mapping[tuple[str, ...], str] = {
-    ("anchor",): "anchors_in_mean design_mirror design_of form_of log_area_excess log_area_excess_spread "
-    "log_mass_ratio log_tip_load log_tip_load_spread log_weight",
+    ("anchor",): "anchors_in_mean design_mirror design_of fluke_angle_steps form_of log_area_excess "
+    "log_area_excess_spread log_mass_ratio log_tip_load log_tip_load_spread log_weight",
     ("anchor", "feature"): "has_feature",
     ("seabed",): "mean_fall soil_of strength_index strength_index_spread",
     ("component",): "alike_value",
     ("seabed", "component"): "alike_vector",
+    ("angle_ground",): "fluke_angle_expected",
+    ("angle_ground", "angle_ground_other"): "fluke_angle_mixture",
+    ("angle_ground", "seabed"): "angle_ground_share",
     ("spot",): "spot_anchor spot_first spot_pulls spot_seabed spot_visit",
     ("instrument",): "instrument_error_sd",
     ("spot", "instrument"): "instrument_share",

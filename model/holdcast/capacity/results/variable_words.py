@@ -38,6 +38,8 @@ _WORDS: Mapping[str, str] = {
     "feature_typical": "effect of the feature on log capacity over all seabeds",
     "feature_seabed_spread": "spread of features' effects by seabed",
     "feature_effect": "effect of the feature on log capacity in this seabed",
+    "fluke_angle_deviation": "independent part of a steeper fluke's effect beyond what is expected",
+    "fluke_angle_slope": "effect of a fluke 15 degrees steeper on log capacity in this kind of ground",
     "design_spread": "total spread of designs' effects on log capacity in one seabed",
     "design_share": "share of the variance of designs' effects",
     "design_effect": "effect of the design on log capacity, traits apart",

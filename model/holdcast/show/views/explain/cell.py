@@ -23,6 +23,7 @@ _PARTS = {
     "design elsewhere": "the design, as other seabeds tell of it",
     "design here": "design, hidden traits and configuration in this seabed",
     "features": "features",
+    "fluke angle": "fluke angle",
     "form": "form",
     "size, tip load, area": "size, tip load, area",
     "ground": "ground",

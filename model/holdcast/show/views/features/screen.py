@@ -116,8 +116,9 @@ def _measured(rows: pd.DataFrame, width: int) -> list[str]:
     for effect, part in rows[rows["kind"] == "measurement"].groupby("effect", sort=False):
         most = part.sort_values("factor_q50").iloc[-1]
         band = f"{factor_text(most['factor_q05'])} to {factor_text(most['factor_q95'])}"
-        same = len(set(part["factor_q50"])) == 1
+        same, least = len(set(part["factor_q50"])) == 1, part["factor_q50"].min()
         where = "in every seabed" if same else f"in {most['seabed']}, less elsewhere"
+        where += f", down to ×{factor_text(least)}" if least < 1.0 and not same else ""
         sentences.append(
             f"{str(effect).capitalize()}, at the typical anchor: ×{factor_text(most['factor_q50'])} ({band}) "
             f"{where}."
