@@ -6,7 +6,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 from invented_day import LEAST_N, QUARTER_TAKES, day_page, invented_readings, planned_tests
-from on_the_phone import begin, entries, keep, key_of, pull, wait_until, wait_until_handed_on
+from on_the_phone import (
+    begin,
+    entries,
+    in_a_browser_that_keeps,
+    keep,
+    key_of,
+    pull,
+    wait_until,
+    wait_until_handed_on,
+)
 from scipy.stats import betabinom, norm
 
 KN = 1000.0
@@ -175,6 +184,7 @@ def test_any_other_anchor_and_seabed(phone, readings):
     assert "E-15 in shingle: held 1.5 kN; did not let go" in other.locator(".entries").text_content()
 
 
+@in_a_browser_that_keeps
 def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone, tmp_path):
     page = phone()
     page.fill("#day-depth", "4,5")
@@ -194,6 +204,7 @@ def test_entries_survive_a_reload_and_so_does_what_is_half_typed(phone, tmp_path
     assert len(entries(again)) == 1 and len(entries(again, 2)) == 1
 
 
+@in_a_browser_that_keeps
 def test_several_pulls_edited_deleted_and_brought_back(phone):
     page = phone()
     for held in ("1.0", "2.0", "3.0"):
@@ -316,6 +327,7 @@ def test_a_browser_that_keeps_nothing_says_so(phone, chromium):
     context.close()
 
 
+@in_a_browser_that_keeps
 def test_what_cannot_be_read_is_put_aside(phone, tmp_path):
     page = phone()
     key = page.evaluate("Object.keys(localStorage)[0]")
@@ -337,6 +349,7 @@ def aside_of(page):
     )
 
 
+@in_a_browser_that_keeps
 def test_what_another_page_spoils_is_told_after_a_reload_too(phone):
     """The page hears of it and keeps on; its own next load finds a whole text, and still tells."""
     page = phone()
@@ -349,6 +362,7 @@ def test_what_another_page_spoils_is_told_after_a_reload_too(phone):
     assert TOLD in page.text_content("#keeping") and aside_of(page) == [SPOILT]
 
 
+@in_a_browser_that_keeps
 def test_what_is_spoilt_while_the_page_writes_is_put_aside(phone):
     """The page had the store replaced before it heard of it; and it was to write over it itself."""
     page = phone()

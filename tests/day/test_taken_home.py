@@ -5,7 +5,7 @@ import io
 from datetime import date
 
 import pytest
-from on_the_phone import wait_until
+from on_the_phone import in_a_browser_that_keeps, wait_until
 
 from holdcast.campaign.read import read_campaign
 
@@ -164,6 +164,7 @@ def test_the_date_is_the_phone_s_own(phone, zone, moment, day):
     assert row["date"] == row["visit"] == day and row["trial"].startswith(day.replace("-", ""))
 
 
+@in_a_browser_that_keeps
 def test_the_next_morning_is_another_visit(phone):
     page = phone(now="2026-05-31T20:00:00Z", timezone_id="UTC")
     page.fill("#day-visit", "2026-05-31 afternoon")
@@ -175,6 +176,7 @@ def test_the_next_morning_is_another_visit(phone):
     assert [row["visit"] for row in rows] == ["2026-05-31 afternoon", "2026-06-01"]
 
 
+@in_a_browser_that_keeps
 def test_ids_are_new(phone, readings, make_day, tmp_path):
     """Neither those of the campaign, nor those of another phone, nor one that was deleted."""
     page = phone(now="2026-05-31T08:00:00Z", timezone_id="UTC")

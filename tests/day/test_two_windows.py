@@ -1,11 +1,20 @@
 """The day page open twice on one phone: neither window loses what the other keeps."""
 
 import pytest
-from on_the_phone import entries, keep, key_of, pull, wait_until, wait_until_handed_on
+from on_the_phone import (
+    entries,
+    in_a_browser_that_keeps,
+    keep,
+    key_of,
+    pull,
+    wait_until,
+    wait_until_handed_on,
+)
 
 KEPT = "document.querySelectorAll('.entries li').length === {}"
 
 
+@in_a_browser_that_keeps
 def test_the_same_page_open_twice_loses_nothing(phone, tmp_path):
     one = phone()
     other = phone(context=one.context)
@@ -30,6 +39,7 @@ Storage.prototype.getItem = function (key) {
 """
 
 
+@in_a_browser_that_keeps
 def test_a_page_that_opens_on_a_store_of_a_moment_ago_loses_nothing(phone):
     """Two windows have a process each: what one wrote may reach the other after it has loaded and written."""
     one = phone()
@@ -119,6 +129,7 @@ def test_two_tests_typed_at_once_are_both_kept(two_pages):
     assert len(set(one.locator(".entries small").all_text_contents())) == 2
 
 
+@in_a_browser_that_keeps
 def test_a_test_that_another_page_finished_is_closed_here(phone):
     one = phone()
     pull(one, "1.0")
@@ -131,6 +142,7 @@ def test_a_test_that_another_page_finished_is_closed_here(phone):
     assert entries(other) == ["Held 1.0 kN; let go at 1.5 kN"]
 
 
+@in_a_browser_that_keeps
 def test_entries_without_stamps_are_read_and_can_be_edited(phone):
     """As a page wrote them that had no second window in mind."""
     page = phone()
