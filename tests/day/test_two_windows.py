@@ -113,6 +113,23 @@ def test_what_two_pages_kept_is_joined_whoever_hears_first(two_pages):
     assert kept_lines(one) == kept_lines(other) and len(kept_lines(one)) == 3
 
 
+def test_saving_in_one_window_keeps_what_the_other_changed_before(two_pages):
+    one, other = two_pages
+    pull(one, "1.0")
+    keep(one)
+    hand_over(two_pages)
+    other.locator(".entries").first.get_by_role("button", name="Edit").click()
+    other.fill("#f-released", "1.5")
+    keep(other)
+    with one.expect_download():
+        one.locator("#save-file").click()
+    assert "all saved" in one.text_content("#save-words")
+    hand_over(two_pages)
+    for page in two_pages:
+        assert entries(page) == ["Held 1.0 kN; let go at 1.5 kN"]
+        assert "1 not saved yet" in page.text_content("#save-words")
+
+
 def test_two_tests_typed_at_once_are_both_kept(two_pages):
     one, other = two_pages
     pull(one, "1.0")
@@ -158,6 +175,7 @@ def test_entries_without_stamps_are_read_and_can_be_edited(phone):
         key_of(page),
     )
     page.reload()
+    assert "1 not saved yet" in page.text_content("#save-words")
     page.locator(".entries").first.get_by_role("button", name="Edit").click()
     page.fill("#f-released", "2.5")
     keep(page)

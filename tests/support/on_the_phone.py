@@ -11,9 +11,10 @@ PATIENCE_S = 30.0
 def in_a_browser_that_keeps(test):
     """Run a test again, in a browser's store of its own, where the first did not keep what it was given.
 
-    On a busy machine (three browsers at a time on two cores) a window that loaded just then read one store in
-    some seventy as empty, though another window saw what stood in it; and one was never seen by another
-    window.  A page cannot help that; what a page of ours loses, it loses every time.
+    On a busy machine (three browsers at a time on two cores) one of 75 fresh browsers never showed one window
+    what another had kept, and a window that was loaded again now and then read its store as empty, though
+    another window saw what stood in it.  A page cannot help that; what a page of ours loses, it loses every
+    time.
     """
 
     @functools.wraps(test)

@@ -9,7 +9,7 @@ function parsed(text) {
   try {
     const content = JSON.parse(text);
     if (!content || !Array.isArray(content.entries)) return null;
-    const whole = entry => ({ made: entry.id, changed: 0, saved: 0, deleted: 0, ...entry });
+    const whole = entry => ({ made: entry.id, changed: 1, saved: 0, deleted: 0, ...entry });
     return { ...EMPTY, ...content, entries: content.entries.map(whole), draft: content.draft ? whole(content.draft) : null };
   } catch { return null; }
 }
@@ -78,10 +78,10 @@ const toSave = () => entriesHere().filter(entry => !inCampaign(entry) && finishe
 // Entries go together and come back together, the last ones first.
 function change(entries, to) {
   const changed = stamp(), names = entries.map(entry => entry.made);
-  state.entries = state.entries.map(entry => names.includes(entry.made) ? { ...entry, ...to(entry, changed), changed } : entry);
+  state.entries = state.entries.map(entry => names.includes(entry.made) ? { ...entry, ...to(changed), changed } : entry);
   keep();
 }
-const remove = entries => change(entries, (entry, changed) => ({ deleted: changed }));
+const remove = entries => change(entries, changed => ({ deleted: changed }));
 function undo() {
   const last = Math.max(...state.entries.map(entry => entry.deleted));
   if (last > 0) change(state.entries.filter(entry => entry.deleted === last), () => ({ deleted: 0 }));

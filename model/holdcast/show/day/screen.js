@@ -176,7 +176,10 @@ const fileName = () => `trials-${localDate()}-${state.phone}.csv`;
 const file = () => new File([csvText(toSave())], fileName(), { type: "text/csv" });
 const sharable = () => Boolean(navigator.canShare && navigator.canShare({ files: [file()] }));
 function markSaved() {
-  change(toSave(), (entry, changed) => ({ saved: changed }));
+  // Saving changes no entry: what another window changed meanwhile stands.
+  const saved = toSave().map(entry => entry.made);
+  state.entries = state.entries.map(entry => saved.includes(entry.made) ? { ...entry, saved: entry.changed } : entry);
+  keep();
   redrawSave();
 }
 function handOut(content) {
