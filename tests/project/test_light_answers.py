@@ -13,6 +13,7 @@ MODULES = (
     "holdcast.answers.cells.cells",
     "holdcast.answers.classtest.classtest",
     "holdcast.answers.compare.compare",
+    "holdcast.capacity.pointwise.pulls",
     "holdcast.answers.features.features",
     "holdcast.answers.features.pairs",
     "holdcast.answers.predict.predict",

@@ -139,7 +139,7 @@ def test_command_writes_the_columns_of_the_contract_and_prints_the_cautions(
     tmp_path, results, capsys
 ) -> None:
     out = tmp_path / "answers.csv"
-    predict(results, written(tmp_path, GOOD), out=out)
+    predict(results, written(tmp_path, GOOD), out=out, picture=True)
     table = pd.read_csv(out)
     assert set(CONTRACT) <= set(table.columns)
     assert table["basis"].tolist() == ["tested cell", "new anchor and seabed"]

@@ -109,6 +109,11 @@ class Draws:
         """The anchors with a used pull, in the campaign's order."""
         return self.anchors[self.anchors.index.isin(self.used_pulls["anchor"])]
 
+    @cached_property
+    def largest_tested_kg(self) -> float:
+        """The mass of the heaviest of them [kg]; every root of a mass asks for it."""
+        return float(self.tested_anchors["mass_kg"].max())
+
     def table(self, name: str) -> pd.DataFrame:
         """Return a table of the campaign by label."""
         return log_table(self.fit.tree, name)

@@ -23,6 +23,7 @@ __all__ = [
     "chance_of_setting",
     "chance_of_setting_again",
     "chances_of_setting",
+    "log_odds_without_entry",
     "log_sliding_load",
     "setting_of_new",
     "setting_shares",
@@ -54,7 +55,7 @@ def chance_of_setting(
         return np.asarray(expit(draws["sets_log_odds"][:, anchor.at, seabed.at]))
     mass = anchor.mass_kg if mass_kg is None else mass_kg
     entry = draws["set_by_entry"] * log_entry(draws, anchor, seabed, mass)
-    return np.asarray(expit(_log_odds_without_entry(draws, anchor, seabed) + entry))
+    return np.asarray(expit(log_odds_without_entry(draws, anchor, seabed) + entry))
 
 
 def chance_of_setting_again(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats | None:
@@ -72,7 +73,7 @@ def chance_of_setting_again(draws: Draws, anchor: AnchorDraws, seabed: SeabedDra
         *_features(draws, "again", anchor.features),
     ]
     entry = draws["set_by_entry"] * log_entry(draws, anchor, seabed, anchor.mass_kg)
-    odds = _log_odds_without_entry(draws, anchor, seabed) + entry + draws["again_shift"]
+    odds = log_odds_without_entry(draws, anchor, seabed) + entry + draws["again_shift"]
     return np.asarray(expit(odds + _sum(draws, effects, seabed)))
 
 
@@ -135,7 +136,7 @@ def log_sliding_load(draws: Draws, mass_kg: Floats | float) -> Floats:
     return np.asarray(np.log(draws["sliding_efficiency"]) + np.log(np.asarray(mass_kg) * GRAVITY))
 
 
-def _log_odds_without_entry(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
+def log_odds_without_entry(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return the log odds of digging in but for the tip's breaking in, shape (sample,)."""
     shares = draws["set_share"] * draws["set_spread"][:, None] ** 2
     of = set_variances(dict(zip(draws.labels("set_part"), shares.T, strict=True)))

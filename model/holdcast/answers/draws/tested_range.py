@@ -107,4 +107,4 @@ def tested_masses_kg(draws: Draws, column: str, label: str) -> tuple[float, floa
 
 def largest_tested_mass_kg(draws: Draws) -> float:
     """Return the mass of the heaviest anchor with a used pull [kg]."""
-    return float(draws.tested_anchors["mass_kg"].max())
+    return draws.largest_tested_kg
