@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
-from scipy.special import expit
 
 from holdcast.answers.draws.anchors import AnchorDraws, Effect, effect_of
 from holdcast.answers.draws.capacity import log_entry
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.log_odds import expit
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
 from holdcast.capacity.model.design_parts import variances_by_seabed
 from holdcast.capacity.model.setting_parts import again_variances, set_variances, turn_variances
@@ -120,6 +120,10 @@ def chances_of_setting(draws: Draws) -> xr.DataArray:
 
 def setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
     """Return of each of `KINDS` that the log holds tests of the draws [1], dims (sample, anchor, seabed)."""
+    return dict(draws.once("setting shares", lambda: _setting_shares(draws)))
+
+
+def _setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
     posterior = draws.posterior
     shares = {"sets": chances_of_setting(draws)}
     if "resets_log_odds" in posterior:
