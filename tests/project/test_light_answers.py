@@ -39,6 +39,15 @@ def test_adding_trials_loads_no_model() -> None:
     assert (HEAVY - {"arviz_stats"}).isdisjoint(result.stdout.split())
 
 
+def test_explaining_a_cell_compiles_nothing() -> None:
+    """Its weights are smoothed by ArviZ's statistics; likelihoods of single pulls are plain arrays."""
+    parts = ("band_sources", "explain", "influence", "prior_sensitivity", "setting_evidence", "spread_priors")
+    modules = ", ".join(f"holdcast.answers.explain.{part}" for part in parts)
+    code = f"import sys, {modules}, holdcast.commands.explain; print(*sys.modules)"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ((HEAVY | {"numba", "matplotlib"}) - {"arviz_stats"}).isdisjoint(result.stdout.split())
+
+
 def test_ranks_and_features_solve_nothing_and_compile_nothing() -> None:
     """So they start without any of scipy, without pictures and without the compiler: a second less."""
     modules = (
