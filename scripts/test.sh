@@ -23,7 +23,7 @@ check() {
 check 'ruff check' ruff check
 check 'ruff format' ruff format --check
 check 'mypy' mypy
-check 'pytest' pytest --numprocesses auto --maxprocesses 4 --dist loadgroup --no-loadscope-reorder "$@"
+check 'pytest' pytest --numprocesses auto --maxprocesses 4 --dist loadfile --no-loadscope-reorder "$@"
 
 if [ -n "$failed" ]; then
     stop "failed:${failed%,}"
