@@ -114,16 +114,16 @@ def one_more_of_each(tables: Tables) -> None:
         change(tables)
 
 
-CHANGES: tuple[Callable[[Tables], None], ...] = (
-    one_more_of_each,
-    one_pull,
-    one_visit,
-    one_anchor,
-    one_design,
-    one_form,
-    one_seabed,
-    one_soil,
-    no_feature,
+def one_of_each(tables: Tables) -> None:
+    """All together, for the same reason; with each alone in the long tests."""
+    one_anchor(tables)
+    one_visit(tables)
+
+
+ONE_ALONE = (one_visit, one_anchor, one_design, one_form, one_seabed, one_soil)
+CHANGES = (
+    *(one_more_of_each, one_of_each, one_pull, no_feature),
+    *(pytest.param(change, marks=pytest.mark.long) for change in ONE_ALONE),
 )
 IN_A_LATER_PROCESS = (one_more_of_each, one_pull, no_feature)
 
@@ -190,7 +190,7 @@ def library_values(
 
 
 @pytest.mark.fit
-@pytest.mark.parametrize("change", CHANGES, ids=lambda change: str(change.__name__))
+@pytest.mark.parametrize("change", CHANGES, ids=lambda change: change.__name__)
 def test_no_count_of_the_campaign_is_compiled(
     compiled: CompiledModel, change: Callable[[Tables], None], tmp_path: Path, plain_mode: Mode
 ) -> None:
@@ -210,11 +210,13 @@ def test_no_count_of_the_campaign_is_compiled(
         np.testing.assert_allclose(gradient, slopes, rtol=1e-8, atol=1e-8)
 
 
-def test_one_more_of_each_moves_every_count(small_campaign: Campaign, tmp_path: Path) -> None:
+def test_one_more_of_each_moves_every_count_and_so_does_one(small_campaign: Campaign, tmp_path: Path) -> None:
     """So that what is compiled for one count alone is noticed there."""
     counts = ("trial", "visit", "anchor", "design", "form", "seabed", "soil", "feature")
-    more = lay_out(read_rows(tmp_path / "campaign", **changed(one_more_of_each))).sizes
+    more = lay_out(read_rows(tmp_path / "more", **changed(one_more_of_each))).sizes
     assert [name for name in counts if more[name] <= lay_out(small_campaign).sizes[name]] == []
+    one = lay_out(read_rows(tmp_path / "one", **changed(one_of_each))).sizes
+    assert {one[name] for name in counts[1:-1]} == {1}
 
 
 @pytest.mark.fit
