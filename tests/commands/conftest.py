@@ -27,6 +27,9 @@ from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
 from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
+from holdcast.show.figures import criticism as criticism_figure
+from holdcast.show.figures import intervals
+from holdcast.show.figures import sizes as sizes_figure
 from holdcast.show.views import setting_again
 
 CHAINS, DRAWS = 2, 40
@@ -225,6 +228,9 @@ def unplotted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(figure, "figure_svgs", lambda *_, **__: [("<svg/>", "<svg/>")])
     monkeypatch.setattr(setting_again, "save_setting_again", lambda *_, **__: [])
     monkeypatch.setattr(setting_again, "setting_again_svgs", lambda *_, **__: [])
+    monkeypatch.setattr(intervals, "save_figure", lambda *_: [])
+    monkeypatch.setattr(sizes_figure, "save_sizes_figure", lambda *_, **__: [])
+    monkeypatch.setattr(criticism_figure, "save_criticism_figures", lambda *_, **__: [])
 
 
 @pytest.fixture
