@@ -10,34 +10,34 @@ import pytest
 # One thread of linear algebra a process, in what tests start too: there is a process a core already, and
 # threads that wait for each other burn most of the time.
 os.environ |= dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+# The library of graphs notes for each node where in our code it was made: a third of the time that graphs take.
+os.environ["PYTENSOR_FLAGS"] = ",".join(
+    filter(None, (os.environ.get("PYTENSOR_FLAGS"), "traceback__limit=0"))
+)
 
 SHARED_FIT = "the shared fit"
 OF_THE_SHARED_FIT = {f"capacity/test_{name}.py" for name in ("density", "fit", "other_tools", "quick")}
 """Files whose tests read the one real fit, which is compiled and sampled once."""
+ONE_FOLDER = ("commands", "predict")
+"""Folders whose files share results that take seconds to write."""
 LONGEST_FIRST = (
+    "commands",
     SHARED_FIT,
-    "capacity/test_compiled_once.py",
+    "predict",
     "capacity/test_recovery.py",
-    "evaluate/test_campaign_refits.py",
+    "capacity/test_variants.py",
+    "capacity/test_compiled_once.py",
+    "capacity/test_model.py",
     "capacity/test_against_mixed_model.py",
-    "commands/test_killed.py",
-    "commands/test_criticise.py",
-    "commands/test_same_tables.py",
-    "commands/test_kept_draws.py",
-    "commands/test_leftovers.py",
-    "commands/test_mutations.py",
-    "evaluate/test_spreading.py",
     "day/test_on_the_phone.py",
-    "predict/test_predict.py",
-    "predict/test_predict_command.py",
-    "predict/test_boat.py",
-    "commands/test_add.py",
-    "commands/test_words.py",
-    "commands/test_crafted_results.py",
+    "page/test_in_browser.py",
     "capacity/test_setting_fit.py",
-    "capacity/test_density.py",
-    "capacity/test_blocks.py",
-    "capacity/test_prior_draws.py",
+    "evaluate/test_spreading.py",
+    "evaluate/test_campaign_refits.py",
+    "capacity/test_instruments.py",
+    "capacity/test_fluke_angles.py",
+    "figures/test_fixed_grids_and_criticisms.py",
+    "capacity/test_priors.py",
     "project/test_scripts.py",
     "show/test_report.py",
 )
@@ -47,6 +47,8 @@ LONGEST_FIRST = (
 def group_of(nodeid: str) -> str:
     """Return what runs in one process: a file, or several that share what is dear to make."""
     folder, file = nodeid.split("::")[0].split("/")[-2:]
+    if folder in ONE_FOLDER:
+        return folder
     place = f"{folder}/{file}"
     return SHARED_FIT if place in OF_THE_SHARED_FIT else place
 
