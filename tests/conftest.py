@@ -10,7 +10,7 @@ import pytest
 # One thread of linear algebra a process, in what tests start too: there is a process a core already, and
 # threads that wait for each other burn most of the time.
 os.environ |= dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-# The library of graphs notes for each node where in our code it was made: a third of the time that graphs take.
+# The library of graphs notes for each node which line made it: a third of the time that graphs take.
 os.environ["PYTENSOR_FLAGS"] = ",".join(
     filter(None, (os.environ.get("PYTENSOR_FLAGS"), "traceback__limit=0"))
 )
