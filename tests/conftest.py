@@ -16,7 +16,9 @@ os.environ["PYTENSOR_FLAGS"] = ",".join(
 )
 
 SHARED_FIT = "the shared fit"
-OF_THE_SHARED_FIT = {f"capacity/test_{name}.py" for name in ("density", "fit", "other_tools", "quick")}
+OF_THE_SHARED_FIT = {
+    f"capacity/test_{name}.py" for name in ("density", "fit", "other_tools", "quick", "variants")
+}
 """Files whose tests read the one real fit, which is compiled and sampled once."""
 ONE_FOLDER = ("commands", "predict")
 """Folders whose files share results that take seconds to write."""
@@ -25,7 +27,6 @@ LONGEST_FIRST = (
     SHARED_FIT,
     "predict",
     "capacity/test_recovery.py",
-    "capacity/test_variants.py",
     "capacity/test_compiled_once.py",
     "capacity/test_model.py",
     "capacity/test_against_mixed_model.py",
