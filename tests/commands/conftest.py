@@ -16,6 +16,7 @@ from all_set import with_setting
 from whole import remembering, whole
 
 from holdcast import cli
+from holdcast.answers.cells import cells
 from holdcast.campaign.records import Campaign
 from holdcast.capacity import fitting, store
 from holdcast.capacity.fitting import Fit
@@ -25,6 +26,7 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.quick import quick_title
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
+from holdcast.commands import fit as fit_command
 from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
 from holdcast.show.figures import criticism as criticism_figure
@@ -159,9 +161,10 @@ def _drawn(campaign: Campaign, seed: int) -> Fit:
 
 
 @pytest.fixture(autouse=True)
-def written_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Work out the bytes of a tree once a process: the library takes a second for 300 variables."""
-    monkeypatch.setattr(store, "tree_bytes", remembering(store.tree_bytes))
+def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work out once a process what follows from a fit: its bytes, its cells, its pulls to check."""
+    for place, name in ((store, "tree_bytes"), (cells, "cells"), (fit_command, "look_again")):
+        monkeypatch.setattr(place, name, remembering(getattr(place, name)))
 
 
 @dataclass(frozen=True)
