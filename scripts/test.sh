@@ -1,7 +1,14 @@
 #!/bin/sh
-# Sets up whatever is missing, then runs every check: sh scripts/test.sh [PYTEST ARGUMENTS]
-# All four checks run even when an early one fails; the exit status is 1 when any failed.
+# Sets up whatever is missing, then checks: sh scripts/test.sh [--long] [PYTEST ARGUMENTS]
+# With --long also the tests that cannot be made short. All four checks run even when an early one fails; the exit
+# status is 1 when any failed.
 set -eu
+
+tests='not long'
+if [ "${1:-}" = --long ]; then
+    tests='long or not long'
+    shift
+fi
 
 PROJECT=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd -P)
 . "$PROJECT/scripts/setup.sh"
@@ -23,7 +30,8 @@ check() {
 check 'ruff check' ruff check
 check 'ruff format' ruff format --check
 check 'mypy' mypy
-check 'pytest' pytest --numprocesses auto --maxprocesses 4 --dist loadgroup --no-loadscope-reorder "$@"
+check 'pytest' pytest --numprocesses auto --maxprocesses 4 --dist loadfile \
+    --no-loadscope-reorder -m "$tests" "$@"
 
 if [ -n "$failed" ]; then
     stop "failed:${failed%,}"

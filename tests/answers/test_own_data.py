@@ -68,9 +68,14 @@ def prior(told: xr.Dataset) -> dict[str, Numbers]:
 
 
 @pytest.fixture(scope="module")
-def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers]) -> xr.Dataset:
+def likelihoods(told: xr.Dataset, prior: dict[str, Numbers]) -> Numbers:
+    return log_likelihoods(prior["capacity"], told)
+
+
+@pytest.fixture(scope="module")
+def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers], likelihoods: Numbers) -> xr.Dataset:
     """The answer, for draws of the posterior: the prior's, drawn again by the likelihood of all pulls."""
-    weight = np.exp(log_likelihoods(prior["capacity"], told).sum(axis=1))
+    weight = np.exp(likelihoods.sum(axis=1))
     chosen = np.random.default_rng(12).choice(NUMBER, np.prod(DRAWS), p=weight / weight.sum())
     posterior = small_fit.posterior.isel(draw=np.zeros(DRAWS[1], dtype=int)).assign_coords(
         draw=range(DRAWS[1])
@@ -112,12 +117,17 @@ def spreads(small_fit: Fit, told: xr.Dataset, prior: dict[str, Numbers]) -> xr.D
     ],
 )
 def test_a_cells_spread_without_its_pulls_is_that_of_the_others(
-    anchor: str, seabed: str, told: xr.Dataset, prior: dict[str, Numbers], spreads: xr.Dataset
+    anchor: str,
+    seabed: str,
+    told: xr.Dataset,
+    prior: dict[str, Numbers],
+    likelihoods: Numbers,
+    spreads: xr.Dataset,
 ) -> None:
     """The first two are two configurations of one design in one seabed: each keeps what the other tells."""
     place = list(told["anchor"].to_numpy()).index(anchor), list(told["seabed"].to_numpy()).index(seabed)
     own = (told["anchor_of"].to_numpy() == place[0]) & (told["seabed_of"].to_numpy() == place[1])
-    weight = np.exp(log_likelihoods(prior["capacity"], told)[:, ~own].sum(axis=1))
+    weight = np.exp(likelihoods[:, ~own].sum(axis=1))
     weight /= weight.sum()
     values = prior["capacity"][:, place[0], place[1]]
     expected = np.sqrt(weight @ (values - weight @ values) ** 2)

@@ -17,6 +17,7 @@ import pytest
 from numba.core import event
 from pytensor.compile.mode import Mode
 
+from holdcast.campaign import read_campaign
 from holdcast.campaign.records import Campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
@@ -24,6 +25,7 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.sampler.code_key import code_key
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 from holdcast.capacity.sampler.density import Layout, lay_out_point
+from holdcast.package_data import path
 
 from .conftest import Rows, read_rows, small_tables
 
@@ -114,16 +116,17 @@ def one_more_of_each(tables: Tables) -> None:
         change(tables)
 
 
-CHANGES: tuple[Callable[[Tables], None], ...] = (
-    one_more_of_each,
-    one_pull,
-    one_visit,
-    one_anchor,
-    one_design,
-    one_form,
-    one_seabed,
-    one_soil,
-    no_feature,
+def one_of_each(tables: Tables) -> None:
+    """All together, for the same reason; with each alone in the long tests."""
+    one_anchor(tables)
+    one_visit(tables)
+    one_pull(tables)
+
+
+ONE_ALONE = (one_pull, one_visit, one_anchor, one_design, one_form, one_seabed, one_soil)
+CHANGES = (
+    *(one_more_of_each, one_of_each, no_feature),
+    *(pytest.param(change, marks=pytest.mark.long) for change in ONE_ALONE),
 )
 IN_A_LATER_PROCESS = (one_more_of_each, one_pull, no_feature)
 
@@ -190,7 +193,7 @@ def library_values(
 
 
 @pytest.mark.fit
-@pytest.mark.parametrize("change", CHANGES, ids=lambda change: str(change.__name__))
+@pytest.mark.parametrize("change", CHANGES, ids=lambda change: change.__name__)
 def test_no_count_of_the_campaign_is_compiled(
     compiled: CompiledModel, change: Callable[[Tables], None], tmp_path: Path, plain_mode: Mode
 ) -> None:
@@ -210,11 +213,13 @@ def test_no_count_of_the_campaign_is_compiled(
         np.testing.assert_allclose(gradient, slopes, rtol=1e-8, atol=1e-8)
 
 
-def test_one_more_of_each_moves_every_count(small_campaign: Campaign, tmp_path: Path) -> None:
+def test_one_more_of_each_moves_every_count_and_so_does_one(small_campaign: Campaign, tmp_path: Path) -> None:
     """So that what is compiled for one count alone is noticed there."""
     counts = ("trial", "visit", "anchor", "design", "form", "seabed", "soil", "feature")
-    more = lay_out(read_rows(tmp_path / "campaign", **changed(one_more_of_each))).sizes
+    more = lay_out(read_rows(tmp_path / "more", **changed(one_more_of_each))).sizes
     assert [name for name in counts if more[name] <= lay_out(small_campaign).sizes[name]] == []
+    one = lay_out(read_rows(tmp_path / "one", **changed(one_of_each))).sizes
+    assert {one[name] for name in counts[:-1]} == {1}
 
 
 @pytest.mark.fit
@@ -287,10 +292,7 @@ print(code_key(lay_out_point(build_model(lay_out(read_campaign(path("demo"))), w
 
 def test_two_processes_have_one_key() -> None:
     """With resets and veers too: their operations hold compiled functions, whose addresses are no part."""
-    keys = [
-        subprocess.run(
-            [sys.executable, "-c", KEY_OF_THE_DEMO], capture_output=True, text=True, check=True
-        ).stdout
-        for _ in range(2)
-    ]
-    assert len(keys[0].strip()) == 64 and keys[0] == keys[1]
+    key = code_key(lay_out_point(model_of(read_campaign(path("demo")))))
+    command = [sys.executable, "-c", KEY_OF_THE_DEMO]
+    theirs = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert len(key) == 64 and theirs == f"{key}\n"

@@ -60,11 +60,18 @@ def test_density_and_gradient_are_the_modelling_librarys(
         )
 
 
+@pytest.fixture(scope="module")
+def layout(fitted: Fitted) -> Layout:
+    return fitted[1].derivation.layout
+
+
+@pytest.mark.fit
 @pytest.mark.parametrize("kind", ["ground", "resistance"])
-def test_what_is_typical_gives_way_to_what_soils_add(small_campaign: Campaign, kind: str) -> None:
+def test_what_is_typical_gives_way_to_what_soils_add(
+    small_campaign: Campaign, layout: Layout, kind: str
+) -> None:
     """The sampler moves the mean over seabeds, so what is typical falls when the part of one soil rises."""
     inputs = lay_out(small_campaign)
-    layout = lay_out_point(build_model(inputs, with_overrides({})))
     named = named_point(layout, layout.start)
     soil = named[f"{kind}_soil"].copy()
     soil[0] += 0.6
@@ -100,9 +107,9 @@ def test_derived_variables_are_the_modelling_librarys(small_campaign: Campaign, 
     assert list(made["anchor"].to_numpy()) == list(small_campaign.anchors.index)
 
 
-def test_derived_variables_follow_new_data(small_campaign: Campaign) -> None:
+@pytest.mark.fit
+def test_derived_variables_follow_new_data(small_campaign: Campaign, layout: Layout) -> None:
     inputs = lay_out(small_campaign)
-    layout = lay_out_point(build_model(inputs, with_overrides({})))
     heavier = layout.packed(inputs.assign(log_mass_ratio=inputs["log_mass_ratio"] + 1.0))
     drawn = xr.DataArray(
         points(layout, 1)[None], dims=("chain", "draw", "of"), coords={"chain": [0], "draw": [0]}

@@ -20,10 +20,9 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.results.description import DRAWS, INPUTS, ONLY_WITH
 from holdcast.capacity.results.reading import read_tree
 from holdcast.capacity.sampler.compiling import CompiledModel
-from holdcast.capacity.sampler.density import lay_out_point
 from holdcast.capacity.sampler.derived import Derivation
 from holdcast.capacity.sampler.refitting import with_new_data
-from holdcast.capacity.sampler.sampling import ATTEMPTS, draw_posterior
+from holdcast.capacity.sampler.sampling import ATTEMPTS, Effort, draw_posterior
 from holdcast.capacity.store import POSTERIOR_FILE, RESULTS_VERSION, VERDICT_FILE, ResultsError, load, save
 
 SEED = 11
@@ -166,17 +165,18 @@ def test_new_readings_need_no_compiling_and_move_every_cell(fitted: Fitted, smal
     made, compiled = fitted
     inputs = lay_out(small_campaign)
     raised = with_new_data(compiled, build_model(inputs, with_overrides({})), all_loads_half_greater(inputs))
-    moved, _ = draw_posterior(raised, ATTEMPTS[made.verdict.attempts - 1], SEED)
+    moved, _ = draw_posterior(raised, Effort(500, 300, 0.8), SEED)
     over = ("chain", "draw")
     rise = moved["posterior"]["log_capacity"].mean(over) - made.posterior["log_capacity"].mean(over)
     assert 0.3 < float(rise.min()) < float(rise.max()) < 0.45
 
 
-def test_new_data_of_another_size_never_reach_compiled_code(small_campaign: Campaign) -> None:
+@pytest.mark.fit
+def test_new_data_of_another_size_never_reach_compiled_code(fitted: Fitted, small_campaign: Campaign) -> None:
     """It would read other memory, without an error."""
     inputs = lay_out(small_campaign)
     model = build_model(inputs, with_overrides({}))
-    layout = lay_out_point(model)
+    layout = fitted[1].derivation.layout
     unused = CompiledModel(None, None, Derivation(layout), layout.data, 0.0)
     with pytest.raises(ValueError, match=r"has shape \(39,\); the compiled model needs \(40,\)"):
         with_new_data(unused, model, inputs.isel(trial=slice(1, None)))

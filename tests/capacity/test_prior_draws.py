@@ -30,6 +30,14 @@ def both(small_campaign: Campaign, plain_mode: Mode) -> Both:
     return ours, theirs["prior"].to_dataset()
 
 
+def test_draws_are_finite_and_repeat_with_the_seed(small_campaign: Campaign, both: Both) -> None:
+    model = build_model(lay_out(small_campaign), with_overrides({}))
+    again, other = (draw_prior(model, seed=seed, draws=DRAWS) for seed in (8, 9))
+    assert all(np.isfinite(values).all() for values in both[0].data_vars.values())
+    assert both[0].equals(again)
+    assert not both[0]["log_capacity"].equals(other["log_capacity"])
+
+
 def test_names_dims_and_labels_are_the_librarys(both: Both) -> None:
     ours, theirs = both
     assert set(ours) == set(theirs)

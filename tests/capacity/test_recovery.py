@@ -92,7 +92,7 @@ def test_readings_hold_the_load_they_were_taken_of(layout: ModuleType) -> None:
 
 
 @pytest.mark.fit
-@pytest.mark.slow
+@pytest.mark.long
 def test_two_simulated_campaigns_are_recovered(recovery: ModuleType, tmp_path: Path) -> None:
     """Bounds about three binomial standard errors wide, made wider for cells that share a world."""
     made = recovery.run(2, tmp_path / "records.jsonl", Effort(500, 500, 0.9))

@@ -55,7 +55,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     folder.mkdir()
     for name, text in (("anchors", ANCHORS), ("seabeds", SEABEDS), ("trials", log_of_trials())):
         (folder / f"{name}.csv").write_text(text, encoding="utf-8")
-    return fit(read_campaign(folder), seed=4)
+    return fit(read_campaign(folder), seed=4, quick=True)
 
 
 def chances(made: Fit, name: str) -> xr.DataArray:

@@ -46,6 +46,7 @@ def test_without_penetration_nothing_of_it_is_left(small_campaign: Campaign) -> 
 
 
 @pytest.mark.fit
+@pytest.mark.long
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_a_variant_is_fitted_to_the_same_pulls(
     variant: str, small_campaign: Campaign, fitted: tuple[Any, Any]

@@ -16,6 +16,7 @@ from all_set import with_setting
 from whole import remembering, whole
 
 from holdcast import cli
+from holdcast.answers.cells import cells
 from holdcast.campaign.records import Campaign
 from holdcast.capacity import fitting, store
 from holdcast.capacity.fitting import Fit
@@ -25,8 +26,12 @@ from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.quick import quick_title
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, root_attributes
+from holdcast.commands import fit as fit_command
 from holdcast.commands.published import publishing
 from holdcast.show.figures import capacity as figure
+from holdcast.show.figures import criticism as criticism_figure
+from holdcast.show.figures import intervals
+from holdcast.show.figures import sizes as sizes_figure
 from holdcast.show.views import setting_again
 
 CHAINS, DRAWS = 2, 40
@@ -156,9 +161,10 @@ def _drawn(campaign: Campaign, seed: int) -> Fit:
 
 
 @pytest.fixture(autouse=True)
-def written_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Work out the bytes of a tree once a process: the library takes a second for 300 variables."""
-    monkeypatch.setattr(store, "tree_bytes", remembering(store.tree_bytes))
+def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work out once a process what follows from a fit: its bytes, its cells, its pulls to check."""
+    for place, name in ((store, "tree_bytes"), (cells, "cells"), (fit_command, "look_again")):
+        monkeypatch.setattr(place, name, remembering(getattr(place, name)))
 
 
 @dataclass(frozen=True)
@@ -225,6 +231,9 @@ def unplotted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(figure, "figure_svgs", lambda *_, **__: [("<svg/>", "<svg/>")])
     monkeypatch.setattr(setting_again, "save_setting_again", lambda *_, **__: [])
     monkeypatch.setattr(setting_again, "setting_again_svgs", lambda *_, **__: [])
+    monkeypatch.setattr(intervals, "save_figure", lambda *_: [])
+    monkeypatch.setattr(sizes_figure, "save_sizes_figure", lambda *_, **__: [])
+    monkeypatch.setattr(criticism_figure, "save_criticism_figures", lambda *_, **__: [])
 
 
 @pytest.fixture

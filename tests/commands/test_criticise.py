@@ -9,9 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from resaved import resaved
 
 from holdcast.capacity import load, variants
-from holdcast.capacity.store import save
 from holdcast.commands.folders.results import results_target
 from holdcast.show.figures import criticism as criticism_figure
 
@@ -53,8 +53,7 @@ def test_machines_get_the_same_rows(results: Path, run: Callable) -> None:
 
 
 def test_a_bad_verdict_comes_first(results: Path, run: Callable) -> None:
-    fit = load(results)
-    save(replace(fit, verdict=replace(fit.verdict, ok=False)), results)
+    resaved(results, ok=False)
     assert run("criticise", results).out.startswith("UNRELIABLE")
 
 
@@ -85,8 +84,7 @@ def models_of(folder: Path) -> list[dict[str, str]]:
 def test_a_comparison_of_models_is_kept_as_long_as_the_fit(
     results: Path, run: Callable, monkeypatch: pytest.MonkeyPatch, quick: bool
 ) -> None:
-    fit = load(results)
-    save(replace(fit, verdict=replace(fit.verdict, approximate=quick)), results)
+    resaved(results, approximate=quick)
     monkeypatch.setattr(variants, "fit_variant", lambda *_, **__: load(results))
     assert run("criticise", results, "--variants").status == 0
     whole = (results / "criticism.csv").read_text()
@@ -97,11 +95,7 @@ def test_a_comparison_of_models_is_kept_as_long_as_the_fit(
     assert [row["about"] for row in answer["rows"][-2:]] == ["full model", "without penetration"]
     assert answer["rows"][-1]["weight"] > 0.0 and answer["rows"][-1]["p_value"] is None
 
-    tree = fit.tree.copy()
-    posterior = tree["posterior"].to_dataset()
-    tree["posterior"] = tree["posterior"].copy()
-    tree["posterior"].dataset = posterior.assign(log_capacity=posterior["log_capacity"] + 0.1)
-    save(replace(fit, tree=tree), results)
+    resaved(results, capacity=0.1)
     ended = run("criticise", results)
     assert ended.status == 0 and models_of(results) == [] and "keeps the comparison" not in ended.err
     assert "was of another fit, and is gone" in ended.err
@@ -123,10 +117,7 @@ def test_the_page_tells_what_was_found_and_the_models_compared(
     run("criticise", results, "--variants")
     written = page()
     assert "Simpler models" in written and "<td>without penetration</td>" in written
-    fit = load(results)
-    tree = fit.tree.copy()
-    tree.attrs["seed"] = 5  # of other random places, so another look
-    save(replace(fit, tree=tree), results)
+    resaved(results, seed=5)  # of other random places, so another look
     assert "Simpler models" not in page()
 
 

@@ -59,7 +59,7 @@ def test_a_fit_describes_its_tables(results: Path) -> None:
     assert units["capacity_n_q50"] == "N" and units["efficiency_q50"] == "1" and "price" in units
 
 
-def test_each_answer_adds_its_tables(results: Path, run: Run) -> None:
+def test_each_answer_adds_its_tables(results: Path, run: Run, unplotted: None) -> None:
     answers = (
         ("rank", "--efficiency", "5"),
         ("boat", "--length-m", "9", "--wind-kn", "25"),
@@ -79,7 +79,7 @@ def test_each_answer_adds_its_tables(results: Path, run: Run) -> None:
     assert "boat.csv" not in package(results)
 
 
-def test_what_is_no_description_of_tables_is_left_alone(results: Path, run: Run) -> None:
+def test_what_is_no_description_of_tables_is_left_alone(results: Path, run: Run, unplotted: None) -> None:
     for content in ("mine", "[" * 100_000, "{}", "[]"):
         (results / "datapackage.json").write_text(content)
         assert run("rank", results).status == 0
@@ -89,7 +89,7 @@ def test_what_is_no_description_of_tables_is_left_alone(results: Path, run: Run)
     assert not (results / "datapackage.json").exists()
 
 
-def test_a_table_that_cannot_be_read_costs_no_answer(results: Path, run: Run) -> None:
+def test_a_table_that_cannot_be_read_costs_no_answer(results: Path, run: Run, unplotted: None) -> None:
     before = (results / "datapackage.json").read_text()
     (results / "cells.csv").write_text("x" * 200_000)  # longer than the library reads a name
     assert run("rank", results).status == 0

@@ -39,28 +39,23 @@ def hidden(folder: Path) -> list[str]:
     return [path.name for path in folder.iterdir() if path.name.startswith(".")]
 
 
-@pytest.mark.parametrize("step", STEPS)
 def test_a_disk_that_fills_up_at_any_write_costs_no_draws(
-    step: str,
-    campaign: Path,
-    published: Path,
-    run: Callable,
-    fits: Callable,
-    unpaged: None,
-    contents: Contents,
+    campaign: Path, published: Path, run: Callable, fits: Callable, unpaged: None, contents: Contents
 ) -> None:
+    """One disk, full at a later write each time: all but the first go on from the draws of the first."""
     fits()
     shutil.copytree(published, campaign / "results")
-    before = contents(campaign / "results")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(*STEPS[step], failing(FULL))
-        ended = run("fit", campaign, "--seed", "4")
-    kept = campaign / "results-draws"
-    assert ended.status == 5 and "No space left on device" in ended.err and "Traceback" not in ended.err
-    assert f"the draws are kept in {kept}: run the same fit again, and it goes on" in ended.err
-    assert contents(campaign / "results") == before and hidden(campaign) == []
+    before, kept = contents(campaign / "results"), campaign / "results-draws"
+    for place, name in STEPS.values():
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(place, name, failing(FULL))
+            ended = run("fit", campaign, "--seed", "4")
+        assert ended.status == 5 and "No space left on device" in ended.err, name
+        assert "Traceback" not in ended.err
+        assert f"the draws are kept in {kept}: run the same fit again, and it goes on" in ended.err
+        assert contents(campaign / "results") == before and hidden(campaign) == []
+        fits(raises=AssertionError("it sampled"))
     assert load(kept).tree.attrs["seed"] == 4
-    fits(raises=AssertionError("it sampled"))
     ended = run("fit", campaign, "--seed", "4")
     assert ended.status == 0 and f"going on from the draws in {kept}" in ended.err
     assert load(campaign / "results").tree.attrs["seed"] == 4

@@ -52,6 +52,7 @@ def test_a_kill_while_writing_leaves_the_old_results_and_does_not_block_the_next
 
 
 @pytest.mark.fit
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
 @pytest.mark.parametrize(("sent", "status"), [("SIGKILL", -9), ("SIGTERM", 130)])
 def test_a_kill_while_sampling_the_demo_leaves_the_old_results(

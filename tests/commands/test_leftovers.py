@@ -120,6 +120,7 @@ def small_fit(campaign: Path, seed: str) -> None:
     main(["fit", str(campaign), "--seed", seed])
 
 
+@pytest.mark.long
 def test_killed_at_random_moments_the_earlier_or_the_new_results_stand(
     fitted: Path, fits: Callable, contents: Contents
 ) -> None:

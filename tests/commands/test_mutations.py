@@ -16,6 +16,7 @@ def tries(published: Path, tmp_path_factory: pytest.TempPathFactory) -> dict:
     return tries_of(tmp_path_factory.mktemp("mutations"), load(published))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kind", NUMBERS)
 def test_changed_inputs_are_read_or_refused_and_nothing_else(kind: str, tries: dict) -> None:
     line = run_block(kind, 0, NUMBERS[kind], tries[kind])

@@ -72,13 +72,3 @@ def test_a_quick_fit_may_replace_a_quick_one_and_a_full_fit_either(
         assert json.loads((target / "verdict.json").read_text())["approximate"] is approximate
     assert run("fit", campaign, "--out", tmp_path / "quick").status == 0
     assert json.loads((tmp_path / "quick" / "verdict.json").read_text())["approximate"] is False
-
-
-def test_the_demo_may_be_run_again_after_a_quick_fit(
-    run: Callable, fits: Callable, tmp_path: Path, unpaged: None
-) -> None:
-    fits()
-    folder = tmp_path / "demo"
-    assert run("demo", folder).status == 0
-    assert run("fit", folder, "--quick").status == 0
-    assert run("demo", folder).status == 0

@@ -51,6 +51,7 @@ def first(tiny: Path) -> dict[str, bytes]:
 
 
 @pytest.mark.fit
+@pytest.mark.long
 def test_a_second_run_on_one_core_gives_the_same_tables(tiny: Path, first: dict[str, bytes]) -> None:
     assert set(first) == {"cells.csv", "excluded.csv", "pulls_to_check.csv"}
     assert first["cells.csv"].count(b"\n") > 4

@@ -54,29 +54,24 @@ def test_help_lists_every_command(run: Run) -> None:
             assert name in ended.out and line in " ".join(ended.out.split())
 
 
-@pytest.mark.parametrize("words", [["--help"], ["fit", "--help"], ["check", str(data("demo"))]])
-def test_help_and_check_load_no_heavy_library(words: list[str]) -> None:
+@pytest.mark.parametrize(
+    ("words", "absent"),
+    [
+        (["--help"], (*HEAVY, "pandas", "scipy")),  # half a second is too long for a list of commands
+        (["fit", "--help"], HEAVY),
+        (["check", str(data("demo"))], HEAVY),
+    ],
+)
+def test_help_and_check_load_no_heavy_library(words: list[str], absent: tuple[str, ...]) -> None:
     program = (
         "import sys; from holdcast.cli import main\n"
         f"try: main({words!r})\n"
         "except SystemExit as left: assert not left.code, left.code\n"
-        f"print('LOADED', [name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)"
+        f"print('LOADED', [name for name in {absent!r} if name in sys.modules], file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert done.stderr.endswith("LOADED []\n")
-
-
-def test_help_of_the_program_loads_no_table_library() -> None:
-    """Half a second is too long for a list of commands; tables take most of one."""
-    program = (
-        "import sys; from holdcast.cli import main\n"
-        "try: main(['--help'])\n"
-        "except SystemExit: pass\n"
-        "print('LOADED', [name for name in ('pandas', 'scipy') if name in sys.modules])"
-    )
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
-    assert done.stdout.endswith("LOADED []\n"), done.stderr
 
 
 def test_check_ends_0_with_doubts_alone(make_campaign: Run, run: Run) -> None:
@@ -105,7 +100,7 @@ def test_check_as_json_is_json_and_nothing_else(campaign: Path, make_campaign: R
 
 
 def test_fit_as_json_is_json_and_nothing_else(
-    campaign: Path, run: Run, fits: Callable[..., None], unplotted: None
+    campaign: Path, run: Run, fits: Callable[..., None], unpaged: None
 ) -> None:
     fits()
     answer = json.loads(run("fit", campaign, "--json").out)
@@ -124,7 +119,7 @@ def test_names_are_text_in_the_table_on_the_screen(screen: str) -> None:
 
 
 def test_anchors_and_seabeds_of_one_letter_can_be_shown(
-    make_campaign: Run, run: Run, fits: Callable[..., None], unplotted: None
+    make_campaign: Run, run: Run, fits: Callable[..., None], unpaged: None
 ) -> None:
     fits()
     trial = {"trial": "1", "anchor": "A", "seabed": "m", "held_n": 1000, "released_n": 1200}
@@ -205,7 +200,7 @@ def test_new_writes_a_campaign_that_checks_and_refuses_to_overwrite(tmp_path: Pa
 
 
 def test_demo_writes_its_campaign_and_fits_it(
-    tmp_path: Path, run: Run, fits: Callable[..., None], unplotted: None
+    tmp_path: Path, run: Run, fits: Callable[..., None], unpaged: None
 ) -> None:
     fits()
     folder = tmp_path / "demo"
@@ -213,8 +208,9 @@ def test_demo_writes_its_campaign_and_fits_it(
     assert ended.status == 0 and "invented" in ended.err + ended.out
     assert (folder / "results" / "cells.csv").is_file()
     assert (folder / "trials.csv").read_bytes() == (data("demo") / "trials.csv").read_bytes()
+    assert run("fit", folder, "--quick").status == 0
     fits(raises=KeyboardInterrupt())
-    assert run("demo", folder).status == 130  # its own demo may be run again
+    assert run("demo", folder).status == 130  # its own demo may be run again, after a quick fit too
 
 
 @pytest.mark.parametrize("name", ["diary.txt", "anchors.csv"])
@@ -261,7 +257,7 @@ def test_a_pull_beyond_the_rodes_working_load_is_a_doubt(
 
 
 def test_doubts_about_theory_are_told_after_a_fit(
-    campaign: Path, run: Run, fits: Callable[..., None], unplotted: None
+    campaign: Path, run: Run, fits: Callable[..., None], unpaged: None
 ) -> None:
     fits()
     ended = run("fit", campaign)
@@ -270,7 +266,7 @@ def test_doubts_about_theory_are_told_after_a_fit(
 
 
 def test_two_tables_of_doubts_say_what_each_is_about(
-    make_campaign: Run, run: Run, fits: Callable[..., None], unplotted: None
+    make_campaign: Run, run: Run, fits: Callable[..., None], unpaged: None
 ) -> None:
     fits()
     trials = [

@@ -89,7 +89,7 @@ def address() -> Iterator[str]:
         yield cluster.scheduler_address
 
 
-@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("workers", [pytest.param(1, marks=pytest.mark.long), 2])
 def test_the_same_file_whatever_the_number_of_workers(
     campaign: Campaign, tmp_path: Path, expected: bytes, workers: int, on_workers: Callable[..., None]
 ) -> None:
@@ -109,6 +109,7 @@ def test_the_same_file_whatever_the_number_of_workers(
     ]
 
 
+@pytest.mark.long
 def test_a_killed_worker_loses_nothing(
     campaign: Campaign, tmp_path: Path, expected: bytes, on_workers: Callable[..., None]
 ) -> None:
@@ -120,6 +121,7 @@ def test_a_killed_worker_loses_nothing(
     assert any("lost 1 worker" in line for line in told)
 
 
+@pytest.mark.long
 def test_a_refit_that_always_kills_its_worker_ends_in_words() -> None:
     import dask
 
@@ -168,6 +170,7 @@ def test_a_scheduler_without_workers_or_none_at_all_is_told_in_words(monkeypatch
             list(spread(len, [("one",)], workers=1, scheduler=address))
 
 
+@pytest.mark.long
 def test_a_scheduler_that_goes_away_is_told_in_words(capfd: pytest.CaptureFixture[str]) -> None:
     def nap(seconds: float) -> float:
         import time

@@ -54,10 +54,12 @@ def counts_of(anchors, seabeds, seed=1):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize(("anchors", "seabeds"), [(1, 1), (21, 7), (60, 8), (45, 30)])
+@pytest.mark.parametrize(("anchors", "seabeds"), [(1, 1), (60, 8), (45, 30)])
 def test_every_cell_of_the_grid_is_shown_once(size, anchors, seabeds):
     counts = counts_of(anchors, seabeds)
     figures = fixed_pull_grids(counts, size, "An invented log")
+    if (anchors, seabeds) == (60, 8):
+        assert len(figures) == {"wide": 2, "square": 3, "phone": 4}[size]  # a large grid takes few
     shown = []
     for number, figure in enumerate(figures, start=1):
         check_paper(figure, size)
@@ -74,10 +76,6 @@ def test_every_cell_of_the_grid_is_shown_once(size, anchors, seabeds):
             assert numbers == sorted(pulls[pulls > 0])
             shown += [(row, column) for row in rows for column in columns]
     assert len(shown) == len(set(shown)) == counts.size
-
-
-def test_a_large_grid_takes_few_pictures():
-    assert [len(fixed_pull_grids(counts_of(60, 8), size)) for size in SIZES] == [2, 3, 4]
 
 
 def test_the_grid_goes_beside_the_file_that_was_named(tmp_path):

@@ -1,6 +1,10 @@
-"""The project's own rules: pinned Python, small files, one-way rooms, no foreign code run or loaded."""
+"""The project's own rules: pinned Python, small files, one-way rooms, no foreign code run or loaded.
+
+Each rule is one test of all files; what fails names every file that breaks it.
+"""
 
 import ast
+import functools
 import re
 import sys
 import tomllib
@@ -31,10 +35,21 @@ DANGEROUS_MODULES = {"pickle", "cPickle", "dill", "cloudpickle", "shelve", "mars
 NETWORK_MODULES = {"socket", "urllib", "http", "requests", "httpx", "aiohttp", "ftplib", "smtplib"}
 
 
+@functools.cache
+def text_of(path: Path) -> str:
+    return path.read_text(encoding="utf-8")
+
+
+@functools.cache
+def nodes(source: str) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(source)))
+
+
+@functools.cache
 def imported(source: str, module: str) -> set[str]:
     """Full names that a module imports; relative imports are resolved from its dotted name."""
     names = set()
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -55,7 +70,7 @@ def top_modules(source: str, module: str) -> set[str]:
 
 
 def dangerous_calls(source: str) -> set[str]:
-    calls = [node.func for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)]
+    calls = [node.func for node in nodes(source) if isinstance(node, ast.Call)]
     return {call.id for call in calls if isinstance(call, ast.Name)} & DANGEROUS_CALLS
 
 
@@ -88,47 +103,48 @@ def test_danger_reader_sees_eval_and_not_methods() -> None:
     assert dangerous_calls("re.compile('a'); frame.eval('b')") == set()
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=dotted)
-def test_rooms_import_one_way_only(path: Path) -> None:
-    wrong = rooms_imported(path.read_text(encoding="utf-8"), dotted(path)) & FORBIDDEN.get(
-        room_of(path), set()
-    )
-    assert not wrong, f"{dotted(path)} may not import {sorted(wrong)}"
+def importing(paths: list[Path], modules: set[str]) -> dict[str, set[str]]:
+    """Return the files that import any of some libraries, and which."""
+    there = {dotted(path): top_modules(text_of(path), dotted(path)) & modules for path in paths}
+    return {name: names for name, names in there.items() if names}
 
 
-@pytest.mark.parametrize(
-    "path", [p for p in SOURCES if room_of(p) in {"physics", "campaign", "show"}], ids=dotted
-)
-def test_sampler_stays_out_of_plain_rooms(path: Path) -> None:
-    assert not top_modules(path.read_text(encoding="utf-8"), dotted(path)) & SAMPLERS
+def test_rooms_import_one_way_only() -> None:
+    rooms = {path: rooms_imported(text_of(path), dotted(path)) for path in SOURCES}
+    wrong = {dotted(path): names & FORBIDDEN.get(room_of(path), set()) for path, names in rooms.items()}
+    assert {name: names for name, names in wrong.items() if names} == {}
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=dotted)
-def test_nothing_runs_or_loads_foreign_code_or_calls_out(path: Path) -> None:
-    source = path.read_text(encoding="utf-8")
-    assert not dangerous_calls(source)
-    assert not top_modules(source, dotted(path)) & (DANGEROUS_MODULES | NETWORK_MODULES)
+def test_sampler_stays_out_of_plain_rooms() -> None:
+    plain = [path for path in SOURCES if room_of(path) in {"physics", "campaign", "show"}]
+    assert len(plain) > 20 and importing(plain, SAMPLERS) == {}
 
 
-COMMANDS = sorted((PACKAGE / "commands").rglob("*.py"))
+def test_nothing_runs_or_loads_foreign_code_or_calls_out() -> None:
+    assert [dotted(path) for path in SOURCES if dangerous_calls(text_of(path))] == []
+    assert importing(SOURCES, DANGEROUS_MODULES | NETWORK_MODULES) == {}
 
 
-@pytest.mark.parametrize("path", COMMANDS, ids=dotted)
-def test_commands_calculate_nothing(path: Path) -> None:
+def test_commands_calculate_nothing() -> None:
     """As far as imports show it: no library of arrays, statistics or sampling."""
-    source = path.read_text(encoding="utf-8")
-    assert not top_modules(source, dotted(path)) & (ARRAY_LIBRARIES | SAMPLERS)
+    commands = [path for path in SOURCES if room_of(path) == "commands"]
+    assert len(commands) > 20 and importing(commands, ARRAY_LIBRARIES | SAMPLERS) == {}
 
 
 FOLDERS = sorted({path.parent for path in [*SOURCES, *SCRIPTS.rglob("*.py")]})
 
 
-@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.relative_to(ROOT).as_posix())
-def test_folders_stay_small_and_say_what_they_are(folder: Path) -> None:
-    files = [path.stem for path in folder.glob("*.py") if path.stem != "__init__"]
-    assert folder == PACKAGE / "commands" or len(files) <= MOST_FILES
-    if folder.is_relative_to(PACKAGE):
-        assert ast.get_docstring(ast.parse((folder / "__init__.py").read_text(encoding="utf-8")))
+def test_folders_stay_small_and_say_what_they_are() -> None:
+    files = {folder: [path for path in folder.glob("*.py") if path.stem != "__init__"] for folder in FOLDERS}
+    assert [
+        str(folder)
+        for folder, those in files.items()
+        if len(those) > MOST_FILES and folder != PACKAGE / "commands"
+    ] == []
+    packages = [folder for folder in FOLDERS if folder.is_relative_to(PACKAGE)]
+    assert [
+        str(each) for each in packages if not ast.get_docstring(ast.parse(text_of(each / "__init__.py")))
+    ] == []
 
 
 def test_developer_page_maps_every_folder() -> None:
@@ -151,36 +167,39 @@ def test_developer_page_sends_nobody_to_a_file_that_is_gone() -> None:
 SCRIPT_FILES = sorted(SCRIPTS.rglob("*/*.py"))
 
 
-@pytest.mark.parametrize("path", SCRIPT_FILES, ids=lambda path: path.relative_to(SCRIPTS).as_posix())
-def test_scripts_import_from_their_own_folder_only(path: Path) -> None:
+def test_scripts_import_from_their_own_folder_only() -> None:
     """Python puts the folder of the script that it runs on the path, and nothing else is put there."""
-    own = SCRIPTS / path.relative_to(SCRIPTS).parts[0]
-    ours = {file.stem for file in SCRIPT_FILES} | {
-        folder.name for folder in FOLDERS if SCRIPTS in folder.parents
-    }
-    for name in imported(path.read_text(encoding="utf-8"), path.stem):
-        first = name.split(".")[0]
-        if first in ours and first not in sys.stdlib_module_names:
-            assert (own / first).is_dir() or (own / f"{first}.py").is_file(), name
+    ours = {path.stem for path in SCRIPT_FILES} | {each.name for each in FOLDERS if SCRIPTS in each.parents}
+    elsewhere = []
+    for path in SCRIPT_FILES:
+        own = SCRIPTS / path.relative_to(SCRIPTS).parts[0]
+        names = (top_modules(text_of(path), path.stem) & ours) - sys.stdlib_module_names
+        elsewhere += [
+            (path.name, name)
+            for name in names
+            if not (own / name).is_dir() and not (own / f"{name}.py").is_file()
+        ]
+    assert len(SCRIPT_FILES) > 20 and elsewhere == []
 
 
-TEXTS = [path for path in sorted(PACKAGE.rglob("*")) if path.suffix in {".py", ".html", ".css", ".toml"}]
+def test_files_stay_small() -> None:
+    texts = [path for path in PACKAGE.rglob("*") if path.suffix in {".py", ".html", ".css", ".toml"}]
+    assert len(texts) > len(SOURCES)
+    assert [str(path) for path in texts if len(text_of(path).splitlines()) > 350] == []
 
 
-@pytest.mark.parametrize("path", TEXTS, ids=lambda path: path.relative_to(PACKAGE).as_posix())
-def test_files_stay_small(path: Path) -> None:
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= 350
-
-
-@pytest.mark.parametrize("path", SOURCES, ids=dotted)
-def test_functions_stay_short(path: Path) -> None:
+def test_functions_stay_short() -> None:
     """At most 40 lines, the docstring not counted."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.FunctionDef):
-            first = node.body[0]
-            documented = ast.get_docstring(node) is not None and first.end_lineno is not None
-            docstring = first.end_lineno - first.lineno + 1 if documented else 0
-            assert node.end_lineno - node.lineno + 1 - docstring <= 40, f"{dotted(path)}.{node.name}"
+    long = []
+    for path in SOURCES:
+        for node in nodes(text_of(path)):
+            if isinstance(node, ast.FunctionDef):
+                first = node.body[0]
+                documented = ast.get_docstring(node) is not None and first.end_lineno is not None
+                docstring = first.end_lineno - first.lineno + 1 if documented else 0
+                if node.end_lineno - node.lineno + 1 - docstring > 40:
+                    long.append(f"{dotted(path)}.{node.name}")
+    assert long == []
 
 
 def test_python_is_pinned() -> None:

@@ -1,5 +1,6 @@
 """Answers from a saved fit need none of the sampler's libraries, which take seconds to load."""
 
+import json
 import subprocess
 import sys
 
@@ -7,36 +8,56 @@ import pytest
 
 HEAVY = {"arviz", "arviz_stats", "nutpie", "pymc", "pytensor"}
 """Not numba: what a new pull does is worked out in a compiled loop."""
-MODULES = (
-    "holdcast.capacity.store",
-    "holdcast.answers.boat.boat",
-    "holdcast.answers.cells.cells",
-    "holdcast.answers.classtest.classtest",
-    "holdcast.answers.compare.compare",
-    "holdcast.capacity.pointwise.pulls",
-    "holdcast.answers.features.features",
-    "holdcast.answers.features.pairs",
-    "holdcast.answers.predict.predict",
-    "holdcast.answers.rank.rank",
-    "holdcast.answers.readings.expected",
-    "holdcast.answers.readings.tail",
-    "holdcast.answers.sizes.sizes",
+LIGHTEST = (
+    "answers.rank.all_rounder",
+    "answers.features.features",
+    "answers.features.setting_effects",
+    "answers.compare.compare",
+    "answers.classtest.classtest",
+    "commands.rank",
+    "commands.features",
+    "show.views.rank",
 )
+"""Imported first, before another answer brings what these do without."""
+ANSWERS = (
+    "capacity.store",
+    "capacity.pointwise.pulls",
+    "answers.boat.boat",
+    "answers.cells.cells",
+    "answers.features.pairs",
+    "answers.predict.predict",
+    "answers.rank.rank",
+    "answers.readings.expected",
+    "answers.readings.tail",
+    "answers.sizes.sizes",
+)
+ADDING = ("answers.readings.added", "commands.add", "campaign.new_trials")
+IMPORTED = """
+import importlib, json, sys
+loaded = {}
+for name in sys.argv[1:]:
+    importlib.import_module(f"holdcast.{name}")
+    loaded[name] = [module for module in sys.modules if module.count(".") < 2]
+print(json.dumps(loaded))
+"""
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_an_answer_loads_no_sampler(module: str) -> None:
-    code = f"import sys, {module}; print(*sys.modules)"
-    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert HEAVY.isdisjoint(result.stdout.split())
+@pytest.fixture(scope="module")
+def loaded() -> dict[str, set[str]]:
+    """What one process has loaded after each of the modules, in their order."""
+    command = [sys.executable, "-c", IMPORTED, *LIGHTEST, *ANSWERS, *ADDING]
+    result = subprocess.run(command, capture_output=True, text=True, check=True)
+    return {name: set(modules) for name, modules in json.loads(result.stdout).items()}
 
 
-def test_adding_trials_loads_no_model() -> None:
+@pytest.mark.parametrize("module", [*LIGHTEST, *ANSWERS])
+def test_an_answer_loads_no_sampler(loaded: dict[str, set[str]], module: str) -> None:
+    assert HEAVY.isdisjoint(loaded[module])
+
+
+def test_adding_trials_loads_no_model(loaded: dict[str, set[str]]) -> None:
     """Its weights are smoothed by ArviZ's statistics, which is all of the heavy ones that it needs."""
-    module = "holdcast.answers.readings.added"
-    code = f"import sys, {module}, holdcast.commands.add, holdcast.campaign.new_trials; print(*sys.modules)"
-    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert (HEAVY - {"arviz_stats"}).isdisjoint(result.stdout.split())
+    assert (HEAVY - {"arviz_stats"}).isdisjoint(loaded[ADDING[-1]])
 
 
 def test_explaining_a_cell_compiles_nothing() -> None:
@@ -48,13 +69,6 @@ def test_explaining_a_cell_compiles_nothing() -> None:
     assert ((HEAVY | {"numba", "matplotlib"}) - {"arviz_stats"}).isdisjoint(result.stdout.split())
 
 
-def test_ranks_and_features_solve_nothing_and_compile_nothing() -> None:
+def test_ranks_and_features_solve_nothing_and_compile_nothing(loaded: dict[str, set[str]]) -> None:
     """So they start without any of scipy, without pictures and without the compiler: a second less."""
-    modules = (
-        "holdcast.answers.rank.all_rounder, holdcast.answers.features.features, holdcast.commands.rank, "
-        "holdcast.answers.features.setting_effects, holdcast.answers.compare.compare, "
-        "holdcast.answers.classtest.classtest, holdcast.commands.features, holdcast.show.views.rank"
-    )
-    code = f"import sys, {modules}; print(*sys.modules)"
-    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert (HEAVY | {"numba", "scipy", "matplotlib"}).isdisjoint(result.stdout.split())
+    assert (HEAVY | {"numba", "scipy", "matplotlib"}).isdisjoint(loaded[LIGHTEST[-1]])

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from hashlib import sha256
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -58,18 +59,20 @@ def filled(data: xr.Dataset, asked: dict, before: tuple, labels: xr.Dataset | No
     return data
 
 
-WRITTEN: dict[str, bytes] = {}
+REMEMBERED: dict[tuple[str, str, str], Any] = {}
 
 
-def remembering(write: Callable[[xr.DataTree], bytes]) -> Callable[[xr.DataTree], bytes]:
-    """Return a way to write a tree that remembers what it wrote, under all that the tree holds."""
+def remembering[Of: (Fit, xr.DataTree), Answer](function: Callable[[Of], Answer]) -> Callable[[Of], Answer]:
+    """Return a function that remembers its answers, under all that the tree or fit holds."""
 
-    def tree_bytes(tree: xr.DataTree) -> bytes:
-        key = content_of(tree)
-        WRITTEN[key] = WRITTEN.get(key) or write(tree)
-        return WRITTEN[key]
+    def remembered(of: Of) -> Answer:
+        tree, verdict = (of.tree, repr(of.verdict)) if isinstance(of, Fit) else (of, "")
+        key = (function.__qualname__, content_of(tree), verdict)
+        if key not in REMEMBERED:
+            REMEMBERED[key] = function(of)
+        return REMEMBERED[key]
 
-    return tree_bytes
+    return remembered
 
 
 def content_of(tree: xr.DataTree) -> str:

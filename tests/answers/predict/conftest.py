@@ -17,13 +17,15 @@ import xarray as xr
 from whole import whole
 
 from holdcast.campaign import Campaign, read_campaign
-from holdcast.capacity import Fit, save
+from holdcast.capacity import Fit, save, store
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.prior_draws import draw_prior
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.sampler.verdict import Verdict
 from holdcast.capacity.tree import assemble, keep_posterior, root_attributes
+from holdcast.show.figures import intervals
+from holdcast.show.figures import sizes as sizes_figure
 
 DRAWS = 2000
 ANCHORS = """\
@@ -157,30 +159,37 @@ def fit_on_rodes(worlds: Worlds) -> Fit:
 
 
 @pytest.fixture(scope="session")
-def saved_once(worlds: Worlds, tmp_path_factory: pytest.TempPathFactory) -> Callable[[bool], Path]:
-    """Return the results folder of the draws, as those of a quick fit or a full one, each saved once."""
-    folders: dict[bool, Path] = {}
-
-    def saved(quick: bool) -> Path:
-        if quick not in folders:
-            folders[quick] = tmp_path_factory.mktemp("results")
-            verdict = replace(worlds.fit.verdict, approximate=quick)
-            save(whole(replace(worlds.fit, verdict=verdict)), folders[quick])
-        return folders[quick]
-
-    return saved
+def saved_once(worlds: Worlds, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("results")
+    save(whole(worlds.fit), folder)
+    return folder
 
 
 @pytest.fixture
-def quick_results(saved_once: Callable[[bool], Path], tmp_path: Path) -> Path:
-    """A results folder of a quick fit, for one test alone."""
-    return Path(shutil.copytree(saved_once(True), tmp_path / "quick"))
-
-
-@pytest.fixture
-def results(saved_once: Callable[[bool], Path], tmp_path: Path) -> Path:
+def results(saved_once: Path, tmp_path: Path) -> Path:
     """A results folder, for one test alone."""
-    return Path(shutil.copytree(saved_once(False), tmp_path / "results"))
+    return Path(shutil.copytree(saved_once, tmp_path / "results"))
+
+
+@pytest.fixture
+def open_fit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Fit], Path]:
+    """Have the commands read a fit that lies on no disk and draw nothing; both are tested elsewhere."""
+
+    def opened(fit: Fit) -> Path:
+        monkeypatch.setattr(store, "load", lambda _: fit)
+        monkeypatch.setattr(intervals, "save_figure", lambda *_: [])
+        monkeypatch.setattr(sizes_figure, "save_sizes_figure", lambda *_, **__: [])
+        folder = tmp_path / "opened"
+        folder.mkdir(exist_ok=True)
+        return folder
+
+    return opened
+
+
+@pytest.fixture
+def opened(open_fit: Callable[[Fit], Path], world_fit: Fit) -> Path:
+    """The folder of the world's fit, to be asked without reading and drawing."""
+    return open_fit(world_fit)
 
 
 @pytest.fixture

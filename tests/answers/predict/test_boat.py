@@ -121,8 +121,8 @@ def test_command_says_loads_chances_and_cautions(results, capsys, read_json) -> 
             boat_command(results, **wrong)
 
 
-def test_the_short_screen_has_those_that_pass_and_the_files_have_all(results, world_fit, capsys) -> None:
-    boat_command(results, length_m=6.0, wind_kn=15.0, chance=0.6)
+def test_the_short_screen_has_those_that_pass_and_the_files_have_all(opened, world_fit, capsys) -> None:
+    boat_command(opened, length_m=6.0, wind_kn=15.0, chance=0.6)
     short = capsys.readouterr().out
     answer = boat(world_fit, length_m=6.0, wind_mps=[15.0 * KNOT], chance=0.6)
     passing = (answer["exceeds"].isel(wind_mps=0) >= 0.6).any("seabed")
@@ -130,14 +130,14 @@ def test_the_short_screen_has_those_that_pass_and_the_files_have_all(results, wo
     assert {str(name) for name in answer["anchor"].to_numpy()[passing.to_numpy()]} == named - {"anchor"}
     assert f"{int(passing.sum())} of {answer.sizes['anchor']} anchors hold at 15 kn" in short
     assert len(short.splitlines()) <= 40
-    table = pd.read_csv(results / "boat.csv")
+    table = pd.read_csv(opened / "boat.csv")
     assert len(table) == answer.sizes["anchor"] * answer.sizes["seabed"] * table["wind_mps"].nunique()
     here = table[np.isclose(table["wind_mps"], 15.0 * KNOT)].set_index(["anchor", "seabed"])
     for (anchor, seabed), row in here.iterrows():
         cell = answer["exceeds"].sel(anchor=anchor, seabed=seabed).item()
         assert row["exceeds"] == pytest.approx(cell, abs=1e-5)
-    assert set(pd.read_csv(results / "boat_lightest.csv")["design"]) == {"A", "B", "C"}
-    boat_command(results, length_m=30.0, wind_kn=60.0)
+    assert set(pd.read_csv(opened / "boat_lightest.csv")["design"]) == {"A", "B", "C"}
+    boat_command(opened, length_m=30.0, wind_kn=60.0)
     assert "No anchor holds at 60 kn" in capsys.readouterr().out
-    boat_command(results, length_m=6.0, everything=True)
+    boat_command(opened, length_m=6.0, everything=True)
     assert "Lightest anchor of each design" in capsys.readouterr().out

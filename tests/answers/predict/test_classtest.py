@@ -2,14 +2,13 @@
 
 import numpy as np
 import pytest
-from whole import whole
 
 from holdcast.answers.classtest.classtest import class_test, stockless_designs
 from holdcast.answers.classtest.requirements import class_requirements
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
-from holdcast.capacity import Fit, save
+from holdcast.capacity import Fit
 from holdcast.commands.classtest import classtest
 from holdcast.show.views.classtest import lacking_sentences, missing_lines
 
@@ -97,29 +96,29 @@ def test_missing_tests_are_counted_from_the_pulls_that_the_fit_used(world_fit) -
     assert changed["met"].sel(requirement=4).item()
 
 
-def test_without_a_stockless_anchor_it_says_so(world_fit, tmp_path, capsys) -> None:
+def test_without_a_stockless_anchor_it_says_so(world_fit, open_fit, capsys) -> None:
     fit = without_stockless(world_fit)
     assert stockless_designs(world_fit) == ["C"]
     assert stockless_designs(fit) == []
     with pytest.raises(ValueError, match="the campaign has no stockless anchor"):
         class_test(fit)
-    folder = tmp_path / "none"
-    folder.mkdir()
-    save(whole(fit), folder)
-    classtest(folder)
+    classtest(open_fit(fit))
     said = " ".join(capsys.readouterr().out.split())
     assert "The campaign has no stockless anchor" in said
     assert "Tests that the rule asks for and the campaign lacks, 2 times:" in said
 
 
-def test_command_prints_bottoms_and_that_no_class_follows(results, capsys, read_json) -> None:
+def test_command_prints_bottoms_and_that_no_class_follows(
+    results, world_fit, open_fit, capsys, read_json
+) -> None:
     classtest(results, picture=True)
     said = " ".join(capsys.readouterr().out.split())
     assert "No class follows from this" in said and "hard clay" in said and "not a guarantee" in said
     assert (results / "figures" / "classtest.svg").is_file()
-    classtest(results, units="us")
+    opened = open_fit(world_fit)
+    classtest(opened, units="us")
     assert " ".join(capsys.readouterr().out.split()) == said  # ratios and counts only
-    classtest(results, as_json=True)
+    classtest(opened, as_json=True)
     told = read_json()
     assert told["reference"] == "C"
     hard = [row for row in told["tests"] if row["design"] == "B" and "hard clay" in row["asked"]]

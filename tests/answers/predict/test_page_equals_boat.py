@@ -22,20 +22,21 @@ BOATS = [
 """The last two pull less than what the weight of some of the anchors resists by sliding."""
 
 
-@pytest.fixture
-def page_file(world_fit, results):
+@pytest.fixture(scope="module")
+def page_file(world_fit, tmp_path_factory):
     """The page over the fit's own draws; what else stands on it is invented."""
     draws = joint_draws(world_fit).assign_coords(
         form=("anchor", world_fit.tree["anchors"]["form"].to_numpy()),
         soil=("seabed", world_fit.tree["seabeds"]["soil"].to_numpy()),
     )
-    (results / "report.html").write_text(page_of(draws), encoding="utf-8")
-    return results / "report.html"
+    path = tmp_path_factory.mktemp("page") / "report.html"
+    path.write_text(page_of(draws), encoding="utf-8")
+    return path
 
 
 @pytest.mark.parametrize(("length", "wind", "seabed", "scope"), BOATS)
-def test_page_equals_boat(chromium, results, page_file, read_json, monkeypatch, length, wind, seabed, scope):
-    words = ["holdcast", "boat", str(results), "--length-m", str(length), "--wind-kn", str(wind), "--json"]
+def test_page_equals_boat(chromium, opened, page_file, read_json, monkeypatch, length, wind, seabed, scope):
+    words = ["holdcast", "boat", str(opened), "--length-m", str(length), "--wind-kn", str(wind), "--json"]
     if scope is not None:
         words += ["--scope", str(scope)]
     monkeypatch.setattr("sys.argv", words)

@@ -254,11 +254,11 @@ def test_requests_are_not_edited_and_need_names_of_their_own(world_fit) -> None:
         predict(world_fit, rows.set_axis(["q", "q"]))
 
 
-def test_hundreds_of_requests_take_seconds(world_fit) -> None:
-    crowd = [{"anchor": f"n{i}", "form": "scoop", "mass_kg": 9.0 + i, "seabed": "mud"} for i in range(300)]
+def test_a_hundred_requests_take_seconds(world_fit) -> None:
+    crowd = [{"anchor": f"n{i}", "form": "scoop", "mass_kg": 9.0 + i, "seabed": "mud"} for i in range(100)]
     start = time.process_time()  # other tests may run beside this one
     answer = predict(world_fit, frame(*crowd))
-    assert time.process_time() - start < 10.0
+    assert time.process_time() - start < 10.0 / 3.0
     assert np.isfinite(answer["capacity_n"]).all()
     assert {str(dim) for dim in answer.dims} == {"request", "quantile"}
     assert all({"units", "long_name"} <= set(array.attrs) for array in answer.data_vars.values())

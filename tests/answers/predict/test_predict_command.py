@@ -6,14 +6,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 import xarray as xr
-from whole import whole
 
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.predict.predict import predict as answer_requests
 from holdcast.answers.predict.requests import complete_requests
 from holdcast.campaign.records import CampaignError
 from holdcast.campaign.requests import KnownNames, read_requests
-from holdcast.capacity import save
 from holdcast.commands.boat import boat
 from holdcast.commands.classtest import classtest
 from holdcast.commands.predict import predict
@@ -161,7 +159,7 @@ def test_command_writes_the_columns_of_the_contract_and_prints_the_cautions(
     assert (results / "figures" / "predict.svg").stat().st_size > 4_000
 
 
-def test_answers_replace_answers_and_nothing_else(tmp_path, results) -> None:
+def test_answers_replace_answers_and_nothing_else(tmp_path, opened) -> None:
     requests, log, out = written(tmp_path, GOOD), tmp_path / "trials.csv", tmp_path / "answers.csv"
     log.write_text("trial,anchor,seabed,test,held_n\n1,A-10,mud,pull,900\n", encoding="utf-8")
     for target, said in (
@@ -172,21 +170,20 @@ def test_answers_replace_answers_and_nothing_else(tmp_path, results) -> None:
     ):
         before = target.read_bytes() if target.is_file() else None
         with pytest.raises(InputError, match=said):
-            predict(results, requests, out=target)
+            predict(opened, requests, out=target)
         assert before is None or target.read_bytes() == before
-    predict(results, requests, out=out)
+    predict(opened, requests, out=out)
     first = out.read_bytes()
-    predict(results, requests, out=out)
+    predict(opened, requests, out=out)
     assert out.read_bytes() == first
     with pytest.raises(InputError, match="holds something other than predict's answers"):
-        predict(results, out, out=out)
+        predict(opened, out, out=out)
 
 
-def test_the_screen_speaks_in_the_units_of_the_campaign(tmp_path, world_fit, capsys) -> None:
-    folder, tree = tmp_path / "us", world_fit.tree.copy()
-    folder.mkdir()
+def test_the_screen_speaks_in_the_units_of_the_campaign(tmp_path, world_fit, open_fit, capsys) -> None:
+    tree = world_fit.tree.copy()
     tree.attrs = {**world_fit.tree.attrs, "units": "us"}
-    save(whole(replace(world_fit, tree=tree)), folder)
+    folder = open_fit(replace(world_fit, tree=tree))
     predict(folder, written(tmp_path, GOOD))
     sizes(folder, design=["A"], seabed=["mud"])
     boat(folder, length_m=9.0, seabed=["mud"])
@@ -216,29 +213,27 @@ def test_a_blank_feature_is_that_of_the_design_and_told(tmp_path, names, world_f
     assert "roll bar: as all tested anchors of its design" in told.loc["blank", "assumed"]
 
 
-def test_json_and_pounds(tmp_path, results, capsys, read_json) -> None:
-    predict(results, written(tmp_path, GOOD), as_json=True)
+def test_json_and_pounds(tmp_path, opened, capsys, read_json) -> None:
+    predict(opened, written(tmp_path, GOOD), as_json=True)
     told = read_json()
     assert told["approximate"] is False
     answers = told["answers"]
     assert [row["request"] for row in answers] == ["one", "two"]
-    predict(results, written(tmp_path, GOOD), units="us")
+    predict(opened, written(tmp_path, GOOD), units="us")
     said = capsys.readouterr().out
     assert "lbf" in said and "kN" not in said
 
 
-def test_bad_verdict_comes_first(tmp_path, doubtful_fit, capsys) -> None:
-    folder = tmp_path / "doubtful"
-    folder.mkdir()
-    save(whole(doubtful_fit), folder)
-    predict(folder, written(tmp_path, GOOD))
+def test_bad_verdict_comes_first(tmp_path, doubtful_fit, open_fit, capsys) -> None:
+    predict(open_fit(doubtful_fit), written(tmp_path, GOOD))
     assert capsys.readouterr().out.startswith("UNRELIABLE")
 
 
 @pytest.mark.parametrize("command", [predict, sizes, boat, classtest])
 def test_a_quick_fit_is_told_first_on_the_screen_in_json_and_in_every_row(
-    command, tmp_path, quick_results, capsys, read_json
+    command, tmp_path, world_fit, open_fit, capsys, read_json
 ) -> None:
+    quick_results = open_fit(replace(world_fit, verdict=replace(world_fit.verdict, approximate=True)))
     options = {
         predict: {"requests": written(tmp_path, GOOD), "out": quick_results / "answers.csv"},
         sizes: {"design": ["A"], "seabed": ["mud"]},
@@ -253,8 +248,8 @@ def test_a_quick_fit_is_told_first_on_the_screen_in_json_and_in_every_row(
         assert table.columns[0] == "approximate" and set(table["approximate"]) == {"yes"}
 
 
-def test_nothing_left_to_answer_is_bad_input(tmp_path, results) -> None:
+def test_nothing_left_to_answer_is_bad_input(tmp_path, opened) -> None:
     path = written(tmp_path, "request,anchor,seabed\none,A-1O,mud\n")
     with pytest.raises(CampaignError) as error:
-        predict(results, path, skip_bad=True)
+        predict(opened, path, skip_bad=True)
     assert any(one.found == "no request that can be answered" for one in error.value.findings)

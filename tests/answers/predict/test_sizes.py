@@ -212,18 +212,18 @@ def test_command_writes_table_and_figure_with_bands_and_cautions(results, capsys
     assert (results / "figures" / "sizes.svg").is_file()
 
 
-def test_the_short_screen_has_the_masses_asked_for_with_bands(results, capsys) -> None:
-    sizes_command(results, design=["A"], mass_kg=[7.0, 9.0], load_kn=1.0, equal_to=("A", 10.0))
+def test_the_short_screen_has_the_masses_asked_for_with_bands(opened, capsys) -> None:
+    sizes_command(opened, design=["A"], mass_kg=[7.0, 9.0], load_kn=1.0, equal_to=("A", 10.0))
     said = capsys.readouterr().out
-    table = pd.read_csv(results / "sizes.csv")
+    table = pd.read_csv(opened / "sizes.csv")
     for _, row in table.iterrows():
         low, middle, high = (format_load(row[f"capacity_n_{q}"]) for q in ("q05", "q50", "q95"))
         cell = rf"{middle}\*? {low}-{high}"
         assert re.search(cell, said), cell
     assert "one new pull holds 1.00 kN" in said and "capacity of 10.0 kg of A" in said
-    assert len(said.splitlines()) <= 40 and (results / "sizes_load.csv").is_file()
-    sizes_command(results, design=["A"])
+    assert len(said.splitlines()) <= 40 and (opened / "sizes_load.csv").is_file()
+    sizes_command(opened, design=["A"])
     masses = {line.split()[1] for line in capsys.readouterr().out.splitlines() if re.match(r"A +[0-9]", line)}
     assert len(masses) == 2  # the grid's nearest to the smallest and the largest tested mass
-    sizes_command(results, design=["A"], everything=True)
+    sizes_command(opened, design=["A"], everything=True)
     assert "tested masses" in capsys.readouterr().out
