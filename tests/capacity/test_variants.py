@@ -26,6 +26,7 @@ def test_without_penetration_nothing_of_it_is_left(small_campaign: Campaign) -> 
     less = build_model(inputs, with_overrides({}), penetration=False)
     gone = {variable.name for variable in whole.free_RVs} - {variable.name for variable in less.free_RVs}
     assert gone == {
+        "cover_resistance",
         "log_tip_load_z",
         "penetration_steepness",
         "resistance_deviation",

@@ -94,6 +94,8 @@ CONSTANTS: dict[str, tuple[object, str, str]] = {
         {"flat_plate": 1.2, "round_mast_or_wire": 1.0, "surface_at_an_angle": 0.7,
          "sailing_yacht_bow_on": 0.7}, "a marine supplier's page; a book on anchoring, quoted", READ,
     ),
+    "units._KG_PER_POUND": (0.45359237, "international pound 1959", EXACT),
+    "units._METRES_PER_INCH": (0.0254, "international yard 1959", EXACT),
     "units.GRAVITY": (9.80665, "CGPM 1901", EXACT),
     "units.METRES_PER_FOOT": (0.3048, "international yard 1959", EXACT),
     "units.MILLIMETRES_PER_INCH": (25.4, "international yard 1959", EXACT),
