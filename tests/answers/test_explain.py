@@ -236,6 +236,18 @@ def test_words_and_picture(small_fit: Fit) -> None:
     )
 
 
+def test_one_cell_alone_is_what_it_is_among_all(small_fit: Fit) -> None:
+    every, alone = without_own_pulls(small_fit), without_own_pulls(small_fit, CELL)
+    place = dict(zip(("anchor", "seabed"), CELL, strict=True))
+    for name in every.data_vars:
+        np.testing.assert_allclose(alone[name].sel(place), every[name].sel(place), rtol=1e-12)
+    assert float(every["sd_without"].sel(place)) > float(every["sd_all"].sel(place))
+    untested = without_own_pulls(small_fit, ("C-12", "stones"))
+    assert (untested["sd_without"] == untested["sd_all"]).all()
+    with pytest.raises(KeyError, match="unknown seabed"):
+        without_own_pulls(small_fit, ("C-12", "stone"))
+
+
 def test_own_data_is_rough_where_the_weights_are_uneven(small_fit: Fit, monkeypatch) -> None:
     spreads = without_own_pulls(small_fit)
     told = own_data(small_fit)

@@ -14,7 +14,6 @@ from holdcast.answers.features.setting_effects import paired_setting, setting_ef
 from holdcast.capacity import store
 from holdcast.capacity.fitting import Fit
 from holdcast.commands.features import features
-from holdcast.show.figures import intervals
 
 RESETS = [("A-10", "soft mud", 10, 9), ("A-10-bar", "soft mud", 10, 1), ("A-10", "stones", 10, 7)]
 VEERS = [("A-10", "firm sand"), ("A-10-bar", "firm sand")]
@@ -102,7 +101,6 @@ def told_by(
     fit: Fit, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], **options
 ) -> str:
     monkeypatch.setattr(store, "load", lambda _: fit)
-    monkeypatch.setattr(intervals, "save_figure", lambda sheet, into, name, sizes: ())
     features(folder, **options)
     return capsys.readouterr().out
 

@@ -23,7 +23,7 @@ from holdcast.show.figures import intervals as interval_figure
 def opened(fit: Fit, monkeypatch: pytest.MonkeyPatch, folder: Path) -> Path:
     """Have the commands read this fit, and note figures instead of drawing them (tested elsewhere)."""
     monkeypatch.setattr(store, "load", lambda _: fit)
-    noted = lambda sheet, into, name, sizes: (folder / name).touch()  # noqa: E731
+    noted = lambda sheet, into, name, sizes: (folder / name).touch() or []  # noqa: E731
     monkeypatch.setattr(interval_figure, "save_figure", noted)
     return folder
 
@@ -39,7 +39,7 @@ def rows_of(path: Path) -> list[dict[str, str]]:
 
 
 def test_rank_writes_everything_asked_for(results: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    rank(results, weight=["soft mud=1", "stones=1"], efficiency=10.0, without=["firm sand"])
+    rank(results, weight=["soft mud=1", "stones=1"], efficiency=10.0, without=["firm sand"], picture=True)
     rows = rows_of(results / "ranking.csv")
     assert [sum(row["over"] == over for row in rows) for over in ("seabed", "weighted", "every")] == [
         10,
@@ -62,7 +62,7 @@ def test_compare_of_alike_results_leaves_no_figure_of_an_earlier_comparison(
     figures.mkdir()
     for name in ("compare.svg", "compare.png", "capacity.svg"):
         (figures / name).write_text("old")
-    compare(results, results)
+    compare(results, results, picture=True)
     assert [path.name for path in figures.iterdir()] == ["capacity.svg"]
 
 

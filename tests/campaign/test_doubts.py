@@ -36,6 +36,10 @@ CASES = [
         "very_loose means 25 to 28°",
     ),
     ("seabeds", 0, {"secondary": "clay"}, "secondary", "another soil"),
+    ("seabeds", 0, {"cover": "Kelp"}, "cover", "Write weed, if that is what it is."),
+    ("seabeds", 1, {"cover": "shel"}, "cover", "Write shell, if that is what it is."),
+    ("seabeds", 1, {"cover": "old nets"}, "cover", "it is a cover of its own"),
+    ("seabeds", 1, {"cover": "sand"}, "cover", "what lies on top of the soil"),
     ("trials", 0, {"date": "2025-01-02"}, "date", "not after 2025-01-01"),
     ("trials", 0, {"held_kn": "0.001"}, "held_kn", "0.0068 times the anchor's weight"),
     ("trials", 0, {"released_kn": "200"}, "released_kn", "1,360 times the anchor's weight"),
@@ -75,6 +79,13 @@ def test_one_doubt(read, tables, file, place, cells, column, said):
     assert (doubt.severity, doubt.file, doubt.column) == ("doubt", f"{file}.csv", column)
     assert doubt.row in {place + 2, None}
     assert said in f"{doubt.found}|{doubt.allowed}|{doubt.fix}"
+
+
+@pytest.mark.parametrize("cover", ["", "none", "Weed", "SHELL", "cobble"])
+def test_usual_covers_bring_no_doubt_and_are_kept_in_small_letters(read, tables, cover):
+    campaign = read(seabeds=tables.changed(tables.seabeds, 0, cover=cover))
+    assert campaign.doubts == ()
+    assert campaign.seabeds["cover"].iloc[0] == cover.lower()
 
 
 def test_what_is_just_usual_or_of_an_excluded_row_brings_no_doubt(read, tables):

@@ -24,7 +24,8 @@ from holdcast.capacity.likelihood.interval import (
     interval_log_likelihood,
     source_key,
 )
-from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
+from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution, rows_of
+from holdcast.capacity.likelihood.interval_values import log_inside
 from holdcast.capacity.likelihood.log_likelihoods import LogLikelihoodOf
 
 Numbers = NDArray[np.float64]
@@ -66,6 +67,14 @@ def test_every_row_agrees_with_scipy(evaluate: Callable[..., Any]) -> None:
     found = evaluate(graph, dict(zip([*SYMBOLS, KIND], [*numbers, kinds], strict=True)))
     expected = [reference(kind, *row) for kind, *row in zip(kinds, *numbers, strict=True)]
     np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-10)
+
+
+def test_plain_arrays_give_what_the_compiled_rows_give() -> None:
+    """Witness: the sampler's own loop over rows."""
+    (location, scale, lower, upper), kinds = rows()
+    compiled = rows_of(STUDENT_T)(location, scale, lower, upper, kinds)[0]
+    plain = log_inside((lower - location) / scale, (upper - location) / scale, kinds)
+    np.testing.assert_allclose(plain - (kinds == EXACT) * np.log(scale), compiled, rtol=1e-13, atol=1e-13)
 
 
 def test_open_ends_ignore_the_end_that_is_not_known(evaluate: Callable[..., Any]) -> None:

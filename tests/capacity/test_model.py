@@ -113,7 +113,8 @@ def test_no_variable_has_an_invented_dim(setting_campaign: Campaign) -> None:
     for name, variable in model.named_vars.items():
         dims = model.named_vars_to_dims.get(name, ())
         assert len(dims) == variable.ndim, name
-        assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "soil", "visit", "trial",
+        assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "cover", "soil", "visit",
+                             "trial",
                              "component", "part", "trait", "spot", "instrument",
                              "reset", "veer", "set_part",
                              "angle_ground", "angle_ground_other"}, name  # fmt: skip

@@ -330,7 +330,7 @@ def test_a_browser_that_keeps_nothing_says_so(phone, chromium):
 @in_a_browser_that_keeps
 def test_what_cannot_be_read_is_put_aside(phone, tmp_path):
     page = phone()
-    key = page.evaluate("Object.keys(localStorage)[0]")
+    key = key_of(page)
     page.evaluate("key => localStorage.setItem(key, '{\"entries\": [')", key)
     wait_until_handed_on(page, tmp_path)
     page.reload()

@@ -57,6 +57,29 @@ def test_a_page_that_opens_on_a_store_of_a_moment_ago_loses_nothing(phone):
     assert entries(other, 1) == ["Held 2.5 kN; did not let go"]
 
 
+READS_NOTHING = "Storage.prototype.getItem = () => null;"
+
+
+@in_a_browser_that_keeps
+def test_a_page_that_is_told_nothing_leaves_the_log_as_it_is(phone, tmp_path):
+    """Also where its browser reads a full store as empty, as a busy one does now and then."""
+    page = phone()
+    kept = "key => localStorage[key] ?? null"  # past the reading that is spoilt below
+    assert page.evaluate(kept, key_of(page)) is None
+    pull(page, "1.0")
+    keep(page)
+    log = page.evaluate(kept, key_of(page))
+    wait_until_handed_on(page, tmp_path)
+    page.context.add_init_script(READS_NOTHING)
+    for _ in range(2):
+        page.reload()
+        assert entries(page) == []
+        assert page.evaluate(kept, key_of(page)) == log
+    page.evaluate("dispatchEvent(new StorageEvent('storage', { key: 'another', newValue: null }))")
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    assert page.evaluate(kept, key_of(page)) == log
+
+
 def stored(page):
     return page.evaluate("key => localStorage.getItem(key)", key_of(page))
 
@@ -83,8 +106,9 @@ def kept_lines(page):
 def two_pages(phone):
     """The same page twice, neither of which has heard of the other's writing yet."""
     one, other = phone(), phone()
-    beginning = [key_of(one), stored(one)]
-    other.evaluate("([key, text]) => localStorage.setItem(key, text)", beginning)
+    # Of one name, so that both give out the same ids.
+    name = one.evaluate("key => localStorage.getItem(key + ' phone')", key_of(one))
+    other.evaluate("([key, name]) => localStorage.setItem(key + ' phone', name)", [key_of(one), name])
     other.reload()
     return one, other
 

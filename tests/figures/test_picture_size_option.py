@@ -18,7 +18,7 @@ from holdcast.commands import (
     report,
     sizes,
 )
-from holdcast.commands.shared.answering import PictureSizes, say_written
+from holdcast.commands.shared.answering import Picture, PictureSizes, say_drawn, say_written
 from holdcast.show.figures import intervals
 from holdcast.show.figures.sheet import PictureSize
 
@@ -29,6 +29,26 @@ COMMANDS = (*(boat, check, classtest, compare, criticise, explain, features, pre
 def test_every_command_that_draws_takes_the_option(module):
     command = getattr(module, module.__name__.rpartition(".")[2])
     assert inspect.signature(command).parameters["picture_size"].annotation == PictureSizes
+
+
+@pytest.mark.parametrize(
+    "module",
+    sorted(set(COMMANDS) - {check, report}, key=str),
+    ids=lambda module: module.__name__.rpartition(".")[2],
+)
+def test_every_answer_draws_when_asked_alone(module):
+    command = getattr(module, module.__name__.rpartition(".")[2])
+    option = inspect.signature(command).parameters["picture"]
+    assert option.annotation == Picture and option.default is False
+
+
+@pytest.mark.parametrize(
+    ("picture", "sizes", "drawn"), [(False, None, []), (True, None, [()]), (False, ["wide"], [["wide"]])]
+)
+def test_a_shape_asks_for_the_usual_picture_too(picture, sizes, drawn):
+    shapes = []
+    say_drawn(lambda each: shapes.append(each) or [], picture, sizes)
+    assert shapes == drawn
 
 
 def test_numbered_pictures_are_named_by_the_first_and_the_last(tmp_path, capsys):

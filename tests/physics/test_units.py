@@ -3,7 +3,9 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import constants
 
+from holdcast.physics import units
 from holdcast.physics.units import FACTORS, STORED, from_stored, to_stored
 
 PAIRS = [(quantity, unit) for quantity, units in FACTORS.items() for unit in units]
@@ -32,6 +34,14 @@ PAIRS = [(quantity, unit) for quantity, units in FACTORS.items() for unit in uni
 )
 def test_factor_is_the_defined_one(quantity: str, unit: str, value: float) -> None:
     assert to_stored(1.0, quantity, unit) == pytest.approx(value, rel=1e-14)
+
+
+# Source: scipy.constants (CODATA and legal definitions), computed; equal to the last digit.
+def test_constants_by_name_are_those_of_the_library() -> None:
+    mine = (
+        units.GRAVITY, units.METRES_PER_FOOT, units.MPS_PER_KNOT, units.NEWTONS_PER_LBF, FACTORS["mass"]["lb"]
+    )  # fmt: skip
+    assert mine == (constants.g, constants.foot, constants.knot, constants.lbf, constants.pound)
 
 
 @given(st.sampled_from(PAIRS), st.floats(1e-9, 1e9))

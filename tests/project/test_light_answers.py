@@ -8,14 +8,22 @@ import pytest
 
 HEAVY = {"arviz", "arviz_stats", "nutpie", "pymc", "pytensor"}
 """Not numba: what a new pull does is worked out in a compiled loop."""
-LIGHTEST = ("answers.rank.all_rounder", "answers.features.features")
+LIGHTEST = (
+    "answers.rank.all_rounder",
+    "answers.features.features",
+    "answers.features.setting_effects",
+    "answers.compare.compare",
+    "answers.classtest.classtest",
+    "commands.rank",
+    "commands.features",
+    "show.views.rank",
+)
 """Imported first, before another answer brings what these do without."""
 ANSWERS = (
     "capacity.store",
+    "capacity.pointwise.pulls",
     "answers.boat.boat",
     "answers.cells.cells",
-    "answers.classtest.classtest",
-    "answers.compare.compare",
     "answers.features.pairs",
     "answers.predict.predict",
     "answers.rank.rank",
@@ -52,7 +60,15 @@ def test_adding_trials_loads_no_model(loaded: dict[str, set[str]]) -> None:
     assert (HEAVY - {"arviz_stats"}).isdisjoint(loaded[ADDING[-1]])
 
 
+def test_explaining_a_cell_compiles_nothing() -> None:
+    """Its weights are smoothed by ArviZ's statistics; likelihoods of single pulls are plain arrays."""
+    parts = ("band_sources", "explain", "influence", "prior_sensitivity", "setting_evidence", "spread_priors")
+    modules = ", ".join(f"holdcast.answers.explain.{part}" for part in parts)
+    code = f"import sys, {modules}, holdcast.commands.explain; print(*sys.modules)"
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ((HEAVY | {"numba", "matplotlib"}) - {"arviz_stats"}).isdisjoint(result.stdout.split())
+
+
 def test_ranks_and_features_solve_nothing_and_compile_nothing(loaded: dict[str, set[str]]) -> None:
-    """So they start without scipy's solvers and distributions, and without the compiler: a second less."""
-    absent = HEAVY | {"numba", "scipy.optimize", "scipy.stats", "matplotlib"}
-    assert absent.isdisjoint(loaded[LIGHTEST[-1]])
+    """So they start without any of scipy, without pictures and without the compiler: a second less."""
+    assert (HEAVY | {"numba", "scipy", "matplotlib"}).isdisjoint(loaded[LIGHTEST[-1]])

@@ -32,12 +32,13 @@ def with_spots(told: xr.Dataset) -> xr.Dataset:
             "fluke_angle_expected": ("angle_ground", np.zeros(0)),
             "fluke_angle_mixture": (("angle_ground", "angle_ground_other"), np.zeros((0, 0))),
             "angle_ground_share": (("angle_ground", "seabed"), np.zeros((0, told.sizes["seabed"]))),
+            "has_cover": (("seabed", "cover"), np.zeros((told.sizes["seabed"], 0))),
             "attempts": ("reset", none),
             "successes": ("reset", none),
         }
     ).assign_coords(
         spot=[f"spot {at}" for at in range(len(spots))],
-        **dict.fromkeys(("angle_ground", "angle_ground_other"), np.zeros(0, dtype=str)),
+        **dict.fromkeys(("angle_ground", "angle_ground_other", "cover"), np.zeros(0, dtype=str)),
     )
 
 

@@ -13,7 +13,7 @@ from holdcast.campaign.checks.collected import Findings, nearest
 from holdcast.campaign.checks.labels import check_known, check_unique
 from holdcast.campaign.checks.seabeds import check_seabeds
 from holdcast.campaign.checks.trials import check_chain
-from holdcast.campaign.columns.known_columns import ANCHORS, SEABEDS, TRIALS, Column, FileColumns
+from holdcast.campaign.columns.known_columns import ANCHORS, BARE, SEABEDS, TRIALS, Column, FileColumns
 from holdcast.campaign.files.limits import too_large
 from holdcast.campaign.files.read_sheets import read_sheet
 from holdcast.campaign.files.sheets import Mask, Sheet
@@ -193,7 +193,10 @@ def _check_agreement(sheet: Sheet, kind: str, table: pd.DataFrame, findings: Fin
     spec = ANCHORS if kind == "anchor" else SEABEDS
     compared = {column.stored_name for column in spec.columns if column.kind in {"number", "word", "label"}}
     flags = {str(column) for column in table if str(column).startswith("flag_")}
-    for column in sorted((compared | flags) - {kind, "travel_h", "setup_h", "pull_h", "strength_scheme"}):
+    for column in sorted(
+        (compared | flags | {"strength", "cover"})
+        - {kind, "travel_h", "setup_h", "pull_h", "strength_scheme"}
+    ):
         if not sheet.has(column) or column not in table:
             continue
         own = table[column].reindex(names)
@@ -213,7 +216,17 @@ def _differs(written: pd.Series, own: pd.Series) -> Mask:
             ratio = written.to_numpy(dtype=float) / own.to_numpy(dtype=float)
         # What the campaign left unmeasured cannot be told here: it belongs into its own table.
         return np.asarray(~(np.abs(ratio - 1.0) <= _SAME), dtype=bool)
-    return np.asarray(written.astype(str).to_numpy() != own.astype(str).to_numpy(), dtype=bool)
+    return np.array(
+        [one != other for one, other in zip(_words(written), _words(own), strict=True)], dtype=bool
+    )
+
+
+def _words(column: pd.Series) -> list[str]:
+    """Return words as they are compared: bare ground and a blank cover are one, and so are capitals."""
+    texts = [str(text) for text in column]
+    if column.name not in ("strength", "cover"):
+        return texts
+    return ["" if text.casefold() == BARE else text.casefold() for text in texts]
 
 
 def _check_flags(sheet: Sheet, anchors: pd.DataFrame, findings: Findings) -> None:

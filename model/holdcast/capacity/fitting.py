@@ -1,6 +1,8 @@
 """From a campaign to a fit: the one front function of this room."""
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import xarray as xr
 
@@ -32,6 +34,11 @@ class Fit:
 
     tree: xr.DataTree
     verdict: Verdict
+
+    @cached_property
+    def laid_out(self) -> dict[str, Any]:
+        """What answers have laid out of the tree, by name, so that the next one finds it; see ``Draws``."""
+        return {}
 
     @property
     def posterior(self) -> xr.Dataset:

@@ -8,6 +8,7 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    Picture,
     PictureSizes,
     Results,
     Seabeds,
@@ -15,7 +16,7 @@ from holdcast.commands.shared.answering import (
     records,
     say_answer,
     say_reading,
-    say_written,
+    say_sheet,
     shown_units,
     wrapped,
     write_csv,
@@ -53,6 +54,7 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     scope: Scope = None,
     seabed: Seabeds = None,
     everything: Everything = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -65,7 +67,6 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     from holdcast.answers.boat.boat import boat as answer_boat
     from holdcast.answers.boat.boat import lightest
     from holdcast.capacity import load
-    from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.boat import boat_sheet
 
     length = _one_length(length_m, length_ft, frontal_area_m2)
@@ -77,8 +78,8 @@ def boat(  # noqa: PLR0913  every option of the command line is an argument
     held = ask(lambda: lightest(fit, load_n=load_n, chance=chance, scope=scope, seabeds=places))
     screen = shown_units(fit, units)
     _write(answer, held, results, approximate=fit.verdict.approximate)
-    sheet = boat_sheet(answer, wind, screen, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "boat", picture_size or ()))
+    sheet = partial(boat_sheet, answer, wind, screen, reliable=fit.verdict.ok)
+    say_sheet(sheet, results, "boat", picture, picture_size)
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, **_json(answer, held)})
         return

@@ -1,16 +1,18 @@
 """The command classtest: twice or four times the capacity of a stockless anchor, or not."""
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from holdcast.commands.shared.answering import (
     Everything,
+    Picture,
     PictureSizes,
     Results,
     ask,
     records,
     say_answer,
     say_reading,
-    say_written,
+    say_sheet,
     wrapped,
 )
 from holdcast.commands.shared.common import AsJson, Units, say_json
@@ -29,6 +31,7 @@ _NO_STOCKLESS = (
 def classtest(
     results: Results,
     everything: Everything = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -44,7 +47,6 @@ def classtest(
     from holdcast.answers.classtest.classtest import class_test, stockless_designs
     from holdcast.answers.classtest.requirements import class_requirements
     from holdcast.capacity import load
-    from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.classtest import (
         class_lines,
         class_sentences,
@@ -64,8 +66,8 @@ def classtest(
             say_answer(fit, [*wrapped([_NO_STOCKLESS]), *missing_lines(needs)], with_cautions=False)
         return
     answer = ask(lambda: class_test(fit))
-    sheet = class_sheet(answer, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "classtest", picture_size or ()))
+    sheet = partial(class_sheet, answer, reliable=fit.verdict.ok)
+    say_sheet(sheet, results, "classtest", picture, picture_size)
     if as_json:
         say_json({**marks, **_json(answer), "tests": tests})
         return

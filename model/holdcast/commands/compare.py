@@ -1,5 +1,6 @@
 """``holdcast compare``: what moved between two results, and which trials did it."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -7,13 +8,14 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    Picture,
     PictureSizes,
     Results,
     ask,
     records,
     say_answer,
+    say_drawn,
     say_reading,
-    say_written,
     shown_units,
 )
 from holdcast.commands.shared.common import AsJson, Units, say_json
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
+    from holdcast.show.figures.sheet import PictureSize
     from holdcast.show.views.compare.moves import Behind, Compared
 
 __all__ = ["compare"]
@@ -33,6 +36,7 @@ def compare(
     old: Results,
     new: NewResults,
     everything: Everything = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -44,7 +48,6 @@ def compare(
     say_reading(old, new)
     from holdcast.answers.compare.compare import MOVED
     from holdcast.capacity.store import load
-    from holdcast.show.figures.intervals import drop_figure, save_figure
     from holdcast.show.views.compare.moves import compare_lines, compare_sheet, moved_cells
 
     before, after = load(old), load(new)
@@ -52,11 +55,17 @@ def compare(
     rows = moved_cells(answer.cells, MOVED)
     reliable = before.verdict.ok and after.verdict.ok
     screen, failed, quick_mark = shown_units(after, units), *_marks(before, after)
-    if rows.empty:
-        drop_figure(new / "figures", "compare")
-    else:
+
+    def draw(shapes: "Sequence[PictureSize]") -> list[Path]:
+        from holdcast.show.figures.intervals import drop_figure, save_figure
+
+        if rows.empty:
+            drop_figure(new / "figures", "compare")
+            return []
         sheet = compare_sheet(rows, screen, after.tree.attrs, warnings=quick_mark, reliable=reliable)
-        say_written(save_figure(sheet, new / "figures", "compare", picture_size or ()))
+        return save_figure(sheet, new / "figures", "compare", shapes)
+
+    say_drawn(draw, picture, picture_size)
     if as_json:
         say_json(_json(before, after, answer, reliable=reliable))
         return

@@ -1,5 +1,6 @@
 """``holdcast criticise``: what the model misses of the log's own pulls."""
 
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,10 +16,12 @@ from holdcast.commands.published.whole_criticism import (
     models_written,
 )
 from holdcast.commands.shared.answering import (
+    Picture,
     PictureSizes,
     Results,
     records,
     say_answer,
+    say_drawn,
     say_reading,
     say_written,
     shown_units,
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
 
     from holdcast.campaign.records import Campaign
     from holdcast.capacity.fitting import Fit
+    from holdcast.show.figures.sheet import PictureSize
     from holdcast.show.views.criticise.sentences import Criticism
 
 __all__ = ["criticise"]
@@ -50,6 +54,7 @@ def criticise(
     campaign: Annotated[
         Path | None, typer.Option(help="Campaign of these results, for --variants (default: beside them).")
     ] = None,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -62,7 +67,6 @@ def criticise(
     """
     say_reading(results)
     from holdcast.capacity.store import load
-    from holdcast.show.figures.criticism import save_criticism_figures
     from holdcast.show.text.result_doubts import pulls_to_check_rows, pulls_to_check_table
     from holdcast.show.views.criticise.sentences import HOW_TO_READ_CRITICISM, criticism_sentences
     from holdcast.show.views.criticise.tables import criticism_lines, residual_rows
@@ -78,8 +82,7 @@ def criticise(
     write_csv(residual_rows(answer), results / RESIDUALS_FILE, approximate=fit.verdict.approximate)
     screen = shown_units(fit, units)
     say_written([write_pulls(pulls, results, approximate=fit.verdict.approximate)])
-    draw = partial(save_criticism_figures, answer, results / "figures", screen)
-    say_written(draw(reliable=fit.verdict.ok, sizes=picture_size or ()))
+    say_drawn(partial(_draw, fit, answer, results / "figures", screen), picture, picture_size)
     if as_json:
         marks = {"reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         look = {"pulls_to_check": pulls_to_check_rows(pulls)}
@@ -88,6 +91,14 @@ def criticise(
     lines = [*wrapped(HOW_TO_READ_CRITICISM), "", *criticism_lines(answer), "", *wrapped(sentences)]
     lines += ["", *pulls_to_check_table(pulls, screen, str(results / PULLS_FILE))]
     say_answer(fit, lines)
+
+
+def _draw(
+    fit: "Fit", answer: "Criticism", folder: Path, units: str, shapes: "Sequence[PictureSize]"
+) -> list[Path]:
+    from holdcast.show.figures.criticism import save_criticism_figures
+
+    return save_criticism_figures(answer, folder, units, reliable=fit.verdict.ok, sizes=shapes)
 
 
 def _rows(fit: "Fit", answer: "Criticism", results: Path) -> "pd.DataFrame":

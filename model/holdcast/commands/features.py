@@ -1,17 +1,17 @@
 """``holdcast features``: what a part, tip weight or area does, where, and how that is known."""
 
-from collections.abc import Sequence
-from pathlib import Path
+from functools import partial
 from typing import TYPE_CHECKING
 
 from holdcast.commands.shared.answering import (
     Everything,
+    Picture,
     PictureSizes,
     Results,
     records,
     say_answer,
     say_reading,
-    say_written,
+    say_sheet,
     wrapped,
     write_csv,
 )
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity.fitting import Fit
-    from holdcast.show.figures.sheet import PictureSize
 
 __all__ = ["features"]
 
@@ -42,6 +41,7 @@ _NO_FEATURE = "No anchor of the log has a feature."
 def features(
     results: Results,
     everything: Everything = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -60,7 +60,7 @@ def features(
     from holdcast.capacity.store import load
     from holdcast.commands.published.feature_rows import effects_of
     from holdcast.show.text.learning import learning_rows
-    from holdcast.show.views.features.effects import together_sentences
+    from holdcast.show.views.features.effects import effects_sheet, together_sentences
 
     fit = load(results)
     setting = setting_effects(fit)
@@ -68,7 +68,9 @@ def features(
     some = bool(fit.inputs.sizes["feature"])
     warnings = together_sentences(features_together(fit)) if some else [_NO_FEATURE]
     learnt = learning_rows(how_far_moved(fit, _PARAMETERS))
-    _write(fit, results, table, picture_size or ())
+    write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
+    sheet = partial(effects_sheet, table, fit.tree.attrs, reliable=fit.verdict.ok)
+    say_sheet(sheet, results, "features", picture, picture_size)
     if as_json:
         marks = {"ok": fit.verdict.ok, "reliable": fit.verdict.ok, "approximate": fit.verdict.approximate}
         answer = {"warnings": warnings, "rows": records(table), "parameters": records(learnt)}
@@ -114,12 +116,3 @@ def _everything(table: "pd.DataFrame", learnt: "pd.DataFrame") -> list[str]:
         *learning_lines(learnt, LITTLE_LEARNT),
         "",
     ]
-
-
-def _write(fit: "Fit", results: Path, table: "pd.DataFrame", sizes: "Sequence[PictureSize]") -> None:
-    from holdcast.show.figures.intervals import save_figure
-    from holdcast.show.views.features.effects import effects_sheet
-
-    write_csv(table, results / "features.csv", approximate=fit.verdict.approximate)
-    sheet = effects_sheet(table, fit.tree.attrs, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "features", sizes))

@@ -1,19 +1,21 @@
 """The command predict: capacity for any anchor, size, seabed and scope asked for."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from holdcast.commands.shared.answering import (
+    Picture,
     PictureSizes,
     Results,
     ask,
     records,
     say_answer,
+    say_drawn,
     say_reading,
-    say_written,
     shown_units,
     wrapped,
     write_csv,
@@ -52,6 +54,7 @@ def predict(
     requests: Requests,
     out: Out = None,
     skip_bad: SkipBad = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -82,8 +85,8 @@ def predict(
     table = prediction_table(answer)
     if out is not None:
         write_csv(table, out, approximate=fit.verdict.approximate)
-    sheet = prediction_sheet(answer, table, screen, reliable=fit.verdict.ok)
-    _draw(sheet, results / "figures", picture_size or ())
+    sheet = partial(prediction_sheet, answer, table, screen, reliable=fit.verdict.ok)
+    say_drawn(partial(_draw, sheet, results / "figures"), picture, picture_size)
     if as_json:
         say_json({"ok": fit.verdict.ok, "approximate": fit.verdict.approximate, "answers": records(table)})
         return
@@ -125,11 +128,12 @@ def _read(fit: "Fit", requests: Path, *, skip_bad: bool) -> "pd.DataFrame":
     return rows
 
 
-def _draw(sheet: "Sheet", folder: Path, sizes: "Sequence[PictureSize]") -> None:
+def _draw(sheet_of: "Callable[[], Sheet]", folder: Path, shapes: "Sequence[PictureSize]") -> list[Path]:
     from holdcast.show.figures.intervals import drop_figure, save_figure
 
+    sheet = sheet_of()
     if len(sheet.names) > _MOST_ROWS:
         drop_figure(folder, "predict")
-        warn(f"  no figure: more than {_MOST_ROWS} requests do not fit one")
-        return
-    say_written(save_figure(sheet, folder, "predict", sizes))
+        warn(f"  no picture: more than {_MOST_ROWS} requests do not fit one")
+        return []
+    return save_figure(sheet, folder, "predict", shapes)

@@ -9,13 +9,14 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    Picture,
     PictureSizes,
     Results,
     ask,
     records,
     say_answer,
+    say_drawn,
     say_reading,
-    say_written,
     wrapped,
     write_csv,
 )
@@ -70,6 +71,7 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     without: Without = None,
     by: By = "pulls",
     everything: Everything = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -95,7 +97,7 @@ def rank(  # noqa: PLR0913  every option of the command line is an argument
     weighted = ask(over) if weights else None
     every = ask(lambda: all_rounder(fit, efficiency, without=left_out)) if efficiency is not None else None
     rows = _rows(ranked, weighted)
-    table = _write(fit, results, rows, every, picture_size or ())
+    table = _write(fit, results, rows, every, (picture, picture_size))
     _say(
         fit,
         rows,
@@ -145,24 +147,38 @@ def _write(
     results: Path,
     rows: "list[pd.DataFrame]",
     every: "xr.Dataset | None",
-    sizes: "Sequence[PictureSize]",
+    pictures: "tuple[bool, Sequence[PictureSize] | None]",
 ) -> "pd.DataFrame":
-    """Write ranking.csv and the pictures; return the whole table."""
+    """Write ranking.csv, and the pictures if asked for; return the whole table."""
+    import pandas as pd
+
+    from holdcast.show.views.rank import every_rows
+
+    table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
+    write_csv(table, results / "ranking.csv", approximate=fit.verdict.approximate)
+    say_drawn(partial(_draw, fit, rows, every, results / "figures"), *pictures)
+    return table
+
+
+def _draw(
+    fit: "Fit",
+    rows: "list[pd.DataFrame]",
+    every: "xr.Dataset | None",
+    folder: Path,
+    shapes: "Sequence[PictureSize]",
+) -> list[Path]:
     import pandas as pd
 
     from holdcast.show.figures.intervals import save_figure
     from holdcast.show.views.all_rounder import save_all_rounder
-    from holdcast.show.views.rank import every_rows, ranking_sheet
+    from holdcast.show.views.rank import ranking_sheet
 
-    table = pd.concat([*rows, *([] if every is None else [every_rows(every)])], ignore_index=True)
-    write_csv(table, results / "ranking.csv", approximate=fit.verdict.approximate)
-    single = len(set(rows[0]["seabed"])) == 1
+    single, reliable = len(set(rows[0]["seabed"])) == 1, fit.verdict.ok
     drawn = rows[0] if single else pd.concat(rows, ignore_index=True)
-    sheet = ranking_sheet(drawn, fit.tree.attrs, reliable=fit.verdict.ok)
-    say_written(save_figure(sheet, results / "figures", "rank", sizes))
+    written = save_figure(ranking_sheet(drawn, fit.tree.attrs, reliable=reliable), folder, "rank", shapes)
     if every is not None:
-        say_written(save_all_rounder(every, results / "figures", reliable=fit.verdict.ok, sizes=sizes))
-    return table
+        written += save_all_rounder(every, folder, reliable=reliable, sizes=shapes)
+    return written
 
 
 def _lines(

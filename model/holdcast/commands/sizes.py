@@ -1,5 +1,7 @@
 """The command sizes: capacity against mass, the mass that holds a load, and what equals what."""
 
+from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -7,14 +9,15 @@ import typer
 
 from holdcast.commands.shared.answering import (
     Everything,
+    Picture,
     PictureSizes,
     Results,
     Seabeds,
     ask,
     records,
     say_answer,
+    say_drawn,
     say_reading,
-    say_written,
     shown_units,
     wrapped,
     write_csv,
@@ -26,6 +29,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from holdcast.capacity import Fit
+    from holdcast.show.figures.sheet import PictureSize
 
 __all__ = ["sizes"]
 
@@ -54,6 +58,7 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     load_lbf: LoadLbf = None,
     equal_to: Equal = None,
     everything: Everything = False,
+    picture: Picture = False,
     picture_size: PictureSizes = None,
     units: Units = None,
     as_json: AsJson = False,
@@ -65,7 +70,6 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     say_reading(results)
     from holdcast.answers.sizes.sizes import sizes as capacity_by_size
     from holdcast.capacity import load
-    from holdcast.show.figures.sizes import save_sizes_figure
     from holdcast.show.views.sizes import sizes_table
 
     load_n = _load_n(load_kn, load_lbf)
@@ -79,8 +83,7 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
     table = sizes_table(answer)
     write_csv(table, results / "sizes.csv", approximate=fit.verdict.approximate)
     _write_more(more, results, approximate=fit.verdict.approximate)
-    figures, reliable = results / "figures", fit.verdict.ok
-    say_written(save_sizes_figure(answer, figures, screen, reliable=reliable, sizes=picture_size or ()))
+    say_drawn(partial(_draw, fit, answer, results / "figures", screen), picture, picture_size)
     if as_json:
         extra = {name: records(part.to_dataframe().reset_index()) for name, part in more.items()}
         marks = {"ok": fit.verdict.ok, "approximate": fit.verdict.approximate}
@@ -88,6 +91,14 @@ def sizes(  # noqa: PLR0913  every option of the command line is an argument
         return
     short = _short_lines(table, more, screen, bool(mass_kg))
     say_answer(fit, _all_lines(table, more, screen) if everything else short)
+
+
+def _draw(
+    fit: "Fit", answer: "xr.Dataset", folder: Path, units: str, shapes: "Sequence[PictureSize]"
+) -> list[Path]:
+    from holdcast.show.figures.sizes import save_sizes_figure
+
+    return save_sizes_figure(answer, folder, units, reliable=fit.verdict.ok, sizes=shapes)
 
 
 def _more(

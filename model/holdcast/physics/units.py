@@ -8,8 +8,6 @@ Signatures::
 
 from collections.abc import Mapping
 
-from scipy import constants
-
 __all__ = [
     "FACTORS",
     "GRAVITY",
@@ -22,23 +20,27 @@ __all__ = [
     "to_stored",
 ]
 
-# Every factor is exact by definition (international yard and pound, standard gravity, nautical mile);
-# source: scipy.constants, read. A strength in psf is a pound-force on a square foot.
-GRAVITY = constants.g
+# Every factor is exact by definition: standard gravity (General Conference on Weights and Measures, 1901),
+# the international yard and pound of 1959 (a pound has 7,000 grains of 64.79891 mg), the nautical mile of
+# 1,852 m. Written out: a library of all of physics' constants takes a tenth of a second to load. A strength
+# in psf is a pound-force on a square foot.
+GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s²]: weight in air over mass."""
-METRES_PER_FOOT = constants.foot
-MILLIMETRES_PER_INCH = constants.inch / constants.milli
-MPS_PER_KNOT = constants.knot
-NEWTONS_PER_LBF = constants.lbf
+_METRES_PER_INCH = 0.0254
+METRES_PER_FOOT = 12 * _METRES_PER_INCH
+MILLIMETRES_PER_INCH = _METRES_PER_INCH / 1e-3
+MPS_PER_KNOT = 1852.0 / 3600.0
+_KG_PER_POUND = 7000 * 64.79891e-6
+NEWTONS_PER_LBF = _KG_PER_POUND * GRAVITY
 
 FACTORS: Mapping[str, Mapping[str, float]] = {
-    "mass": {"kg": 1.0, "lb": constants.pound},
-    "force": {"n": 1.0, "kn": constants.kilo, "kgf": constants.kgf, "lbf": NEWTONS_PER_LBF},
-    "length": {"m": 1.0, "ft": METRES_PER_FOOT, "mm": constants.milli, "in": constants.inch},
-    "area": {"m2": 1.0, "cm2": constants.centi**2, "in2": constants.inch**2},
+    "mass": {"kg": 1.0, "lb": _KG_PER_POUND},
+    "force": {"n": 1.0, "kn": 1e3, "kgf": GRAVITY, "lbf": NEWTONS_PER_LBF},
+    "length": {"m": 1.0, "ft": METRES_PER_FOOT, "mm": 1e-3, "in": _METRES_PER_INCH},
+    "area": {"m2": 1.0, "cm2": 1e-2**2, "in2": _METRES_PER_INCH**2},
     "speed": {"mps": 1.0, "kt": MPS_PER_KNOT},
-    "strength": {"kpa": 1.0, "psf": constants.lbf / constants.foot**2 / constants.kilo},
-    "mass per length": {"kg_per_m": 1.0, "lb_per_ft": constants.pound / METRES_PER_FOOT},
+    "strength": {"kpa": 1.0, "psf": NEWTONS_PER_LBF / METRES_PER_FOOT**2 / 1e3},
+    "mass per length": {"kg_per_m": 1.0, "lb_per_ft": _KG_PER_POUND / METRES_PER_FOOT},
     "angle": {"deg": 1.0},
     "seconds": {"s": 1.0},
     "hours": {"h": 1.0},

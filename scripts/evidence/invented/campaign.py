@@ -11,7 +11,7 @@ from holdcast.campaign import read_campaign
 from holdcast.capacity.inputs.layout import lay_out
 from invented.log import Log, draw_hidden, draw_log, draw_resets, write_campaign
 from invented.setting import draw_setting
-from invented.truth import EVERY_WORLD, Truth, draw_truth
+from invented.truth import EVERY_WORLD, HIDDEN_SEABED, Truth, draw_truth
 
 __all__ = ["draw_campaign", "make_campaign"]
 
@@ -24,6 +24,8 @@ def draw_campaign(world: str, number: int, seed: int) -> tuple[Truth, Log, np.nd
     if kind.unset:
         truth = draw_setting(kind, truth, generator)
     hidden = draw_hidden(generator)
+    if kind.covers:
+        hidden[:, HIDDEN_SEABED] = True
     return truth, draw_log(kind, truth, hidden, generator), hidden, generator
 
 

@@ -11,6 +11,7 @@ from invented.setting import HELD_N, SLIDING_SCATTER, in_runs
 from invented.truth import (
     ANCHORS,
     CLASSES,
+    COVERS,
     DESIGN_OF,
     FEATURES,
     FORMS,
@@ -153,7 +154,15 @@ def write_campaign(
     classes = [WRONG_CLASSES[s] if s == wrong else CLASSES[s] for s in range(len(SEABEDS))]
     _write(
         folder / "seabeds.csv",
-        [{"seabed": n, "soil": s, "strength": c} for n, s, c in zip(SEABEDS, SOILS, classes, strict=True)],
+        [
+            {
+                "seabed": seabed,
+                "soil": soil,
+                "strength": strength,
+                **({"cover": cover} if world.covers else {}),
+            }
+            for seabed, soil, strength, cover in zip(SEABEDS, SOILS, classes, COVERS, strict=True)
+        ],
     )
     _write(folder / "trials.csv", _pulls(log, _labels(log, labels, generator), resets) + _resets(resets))
 

@@ -38,14 +38,14 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 def draw_setting(world: World, truth: Truth, generator: np.random.Generator) -> Truth:
     """Return the truth with what is true of setting."""
     size = np.log(truth.mass / 10.0)
-    margin = (np.log(truth.tip_load) - 0.4 * size)[:, None] - 1.2 * STIFFNESS
+    margin = (np.log(truth.tip_load) - 0.4 * size)[:, None] - 1.2 * STIFFNESS - truth.cover_need
     luck = 1.0 - generator.beta(0.6, 9.0, len(SIZES))[DESIGN_OF][:, None]
 
     def unset(level: float) -> float:
-        return float(1.0 - (expit(level + 1.5 * margin) * luck).mean()) - world.unset
+        return float(1.0 - (expit(level + 1.5 * margin + truth.cover_odds) * luck).mean()) - world.unset
 
     level = optimize.brentq(unset, -20.0, 20.0) if unset(20.0) < 0.0 else 20.0
-    sets = expit(level + 1.5 * margin) * luck
+    sets = expit(level + 1.5 * margin + truth.cover_odds) * luck
     again = sets * generator.beta(8.0, 2.0, len(SIZES))[DESIGN_OF][:, None]
     seabed, loss = PACKED
     packs = truth.has_feature[:, FEATURES.index("upturned_edge")] > 0

@@ -18,6 +18,15 @@ SOILS = ("clay", "silt", "clay", "sand", "sand", "sand", "gravel")
 CLASSES = ("very_low", "low", "medium", "loose", "medium_dense", "dense", "medium_dense")
 WRONG_CLASSES = ("medium", "high", "very_low", "dense", "very_loose", "loose", "very_dense")
 STIFFNESS = np.array([-1.0, -0.6, 0.1, -0.1, 0.4, 0.8, 1.0])  # softest -1, hardest +1
+COVERS = ("", "weed", "weed", "shell", "weed", "shell", "cobble")  # in worlds with covers, by seabed
+COVER_NEED = {
+    "weed": 0.8,
+    "shell": 0.3,
+    "cobble": 1.0,
+}  # of the log tip load that is needed, where it matters
+COVER_ODDS = {"weed": -1.0, "shell": -0.3, "cobble": -0.8}  # of the log odds of setting, beside that
+COVER_SPREAD, COVER_SEABED_SPREAD = 0.3, 0.2  # sd of both by campaign, and of the need by seabed
+HIDDEN_SEABED = 2  # in worlds with covers nobody pulls there; two other seabeds have its cover
 LONE_SEABED = 4  # where the one feature matters in the world of that name
 
 # Twelve designs: five in several sizes, two with a part on and off, five alone.
@@ -74,6 +83,7 @@ class World:
     spot_spread: float = 0.0  # sd of what an anchor's pulls of one visit share
     visits: str = "shared"  # "shared" by anchors; "one a cell"; "one anchor a day"
     odd: float = OWN_SPREAD["odd"]  # sd of a design's own effect in one seabed
+    covers: str = ""  # "matter" or "idle"; blank: bare ground everywhere
     angle_gain: tuple[float, ...] = ()  # by seabed, of a fluke 15 degrees steeper; blank: angles not written
 
 
@@ -112,7 +122,14 @@ ANGLE_WORLDS = {
     "angles_idle": World("angles are written down and do not matter", angle_gain=(0.0,) * len(SEABEDS)),
 }
 ANGLE_GAIN_SPREAD = 0.1  # sd of a gain by seabed, where angles matter
-EVERY_WORLD = WORLDS | SETTING_WORLDS | ANGLE_WORLDS
+COVER_WORLDS = {
+    "covers_matter": World("what lies on top asks for more tip load", covers="matter"),
+    "covers_idle": World("what lies on top is written down and does not matter", covers="idle"),
+    "covers_unset": World("what lies on top asks for more, and keeps anchors from setting", covers="matter",
+                          unset=0.13),
+    "covers_idle_unset": World("13% of pulls do not set, whatever lies on top", covers="idle", unset=0.13),
+}  # fmt: skip
+EVERY_WORLD = WORLDS | SETTING_WORLDS | ANGLE_WORLDS | COVER_WORLDS
 
 
 @dataclass(frozen=True)
@@ -121,7 +138,9 @@ class Truth:
 
     ``mean`` is log capacity without the designs' own effects, ``covariance`` theirs over cells, row by row;
     ``learnable`` is the mean without what seabeds, their size exponents, forms and features add by chance;
-    ``setting`` is None where every pull sets, ``fluke_angle`` [deg] where nobody wrote angles down.
+    ``cover_need`` and ``cover_odds`` are what covers add, by seabed, to the log tip load needed and to the
+    log odds of setting; ``setting`` is None where every pull sets, ``fluke_angle`` [deg] where nobody wrote
+    angles down.
     """
 
     mass: Array
@@ -133,6 +152,8 @@ class Truth:
     log_capacity: Array
     covariance: Array
     scatter: Array
+    cover_need: Array
+    cover_odds: Array
     setting: "Setting | None" = None
     fluke_angle: Array | None = None
 
@@ -168,12 +189,29 @@ def draw_truth(world: World, generator: np.random.Generator) -> Truth:
     fraction = fraction * np.exp(generator.normal(0.0, 0.08, len(ANCHORS)) * features.any(axis=1))
     stiffness = STIFFNESS + generator.normal(0.0, 0.12, len(SEABEDS))
     tip_load, area = mass * fraction, shape * mass ** (2 / 3)
-    learnable, added = _mean(world, generator, stiffness, np.array(forms), (mass, tip_load, shape), features)
+    need, odds = _cover_effects(world, generator)
+    measured = mass, tip_load, shape
+    learnable, added = _mean(world, generator, stiffness, need, np.array(forms), measured, features)
     mean = learnable + added
     own, covariance = _own_effects(world, generator, stiffness)
     scatter = 0.21 * np.exp(generator.normal(0.0, 0.2, len(SEABEDS)))
-    truth = Truth(mass, tip_load, area, features, learnable, mean, mean + own, covariance, scatter)
+    truth = Truth(
+        mass, tip_load, area, features, learnable, mean, mean + own, covariance, scatter, need, odds
+    )
     return _at_two_angles(world, truth, generator) if world.angle_gain else truth
+
+
+def _cover_effects(world: World, generator: np.random.Generator) -> tuple[Array, Array]:
+    """Return what covers add by seabed: to the log tip load needed, and to the log odds of setting."""
+    need, odds = np.zeros(len(SEABEDS)), np.zeros(len(SEABEDS))
+    if world.covers != "matter":
+        return need, odds
+    for cover in COVER_NEED:
+        here = np.array(COVERS) == cover
+        shift, clog = generator.normal(0.0, COVER_SPREAD, 2)
+        need[here] = COVER_NEED[cover] + shift + generator.normal(0.0, COVER_SEABED_SPREAD, here.sum())
+        odds[here] = COVER_ODDS[cover] + clog
+    return need, odds
 
 
 def _at_two_angles(world: World, truth: Truth, generator: np.random.Generator) -> Truth:
@@ -193,6 +231,7 @@ def _mean(
     world: World,
     generator: np.random.Generator,
     stiffness: Array,
+    cover_need: Array,
     forms: NDArray[np.str_],
     measured: tuple[Array, Array, Array],
     features: Array,
@@ -203,7 +242,7 @@ def _mean(
     exponent = generator.normal(0.0, SPREAD["exponent"], len(SEABEDS))
     ground = generator.normal(0.0, SPREAD["ground_peak" if world.peak else "ground"], len(SEABEDS))
     efficiency = 3.35 - 0.9 * (stiffness - 0.1) ** 2 if world.peak else 3.0 + 0.65 * stiffness
-    needed = np.log(1.0) + 1.2 * stiffness + generator.normal(0.0, 0.25, len(SEABEDS))
+    needed = np.log(1.0) + 1.2 * stiffness + generator.normal(0.0, 0.25, len(SEABEDS)) + cover_need
     margin = np.log(tip_load)[:, None] - 0.4 * size - needed
     names = sorted(set(FORMS))
     by_form = generator.normal(0.0, SPREAD["form"], (len(names), 1)) + generator.normal(

@@ -109,7 +109,8 @@ def test_command_says_loads_chances_and_cautions(results, capsys, read_json) -> 
     said = " ".join(capsys.readouterr().out.split())
     assert "30.1 kn 4.03 kN" in said and "ABYC H-40" in said and "not a guarantee" in said
     assert "100%" not in said and " 0%" not in said
-    boat_command(results, frontal_area_m2=12.0, wind_kn=25.0, as_json=True)
+    assert not (results / "figures" / "boat.svg").exists()
+    boat_command(results, frontal_area_m2=12.0, wind_kn=25.0, picture=True, as_json=True)
     told = read_json()
     assert {"cells", "capacity", "lightest"} <= set(told)
     keys = [(row["anchor"], row["seabed"], row["wind_mps"]) for row in told["cells"]]

@@ -111,7 +111,7 @@ def test_without_a_stockless_anchor_it_says_so(world_fit, open_fit, capsys) -> N
 def test_command_prints_bottoms_and_that_no_class_follows(
     results, world_fit, open_fit, capsys, read_json
 ) -> None:
-    classtest(results)
+    classtest(results, picture=True)
     said = " ".join(capsys.readouterr().out.split())
     assert "No class follows from this" in said and "hard clay" in said and "not a guarantee" in said
     assert (results / "figures" / "classtest.svg").is_file()

@@ -62,6 +62,7 @@ FAULTS = [
     ("one,A-10,,30,mud,,,", "mass_lb", "name of its own"),
     ("one,A-10,claw,,mud,,,", "form", "name of its own"),
     ("one,A-10,,,mud,sand,,", "soil", "name of its own"),
+    ("one,A-10,,,mud,clay,high,", "strength", "name of its own"),
     ("one,A-10,,,x,clay,dense,", "strength", "not used for clay"),
     ("one,A-10,,,mud,,,0.5", "scope", "Correct the number"),
     ("one,A-10,,heavy,mud,,,", "mass_lb", "Write a number"),
@@ -75,6 +76,17 @@ def test_each_fault_is_named(tmp_path, names, row, column, fix) -> None:
     found = [one for one in error.value.findings if one.column == column and one.row == 2]
     assert len(found) == 1
     assert fix in found[0].fix
+
+
+@pytest.mark.parametrize(("cover", "bad"), [("weed", True), ("none", False), ("", False), ("None", False)])
+def test_another_cover_than_the_seabeds_own_is_a_fault(tmp_path, names, cover, bad) -> None:
+    text = f"request,anchor,seabed,cover\none,A-10,mud,{cover}\n"
+    if not bad:
+        assert len(read_requests(written(tmp_path, text), names)[0]) == 1
+        return
+    with pytest.raises(CampaignError) as error:
+        read_requests(written(tmp_path, text), names)
+    assert [(one.row, one.column) for one in error.value.findings] == [(2, "cover")]
 
 
 def test_all_faults_come_at_once_and_skip_bad_answers_the_rest(tmp_path, names) -> None:
@@ -137,7 +149,7 @@ def test_command_writes_the_columns_of_the_contract_and_prints_the_cautions(
     tmp_path, results, capsys
 ) -> None:
     out = tmp_path / "answers.csv"
-    predict(results, written(tmp_path, GOOD), out=out)
+    predict(results, written(tmp_path, GOOD), out=out, picture=True)
     table = pd.read_csv(out)
     assert set(CONTRACT) <= set(table.columns)
     assert table["basis"].tolist() == ["tested cell", "new anchor and seabed"]

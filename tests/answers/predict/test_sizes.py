@@ -154,7 +154,14 @@ def test_everything_shown_follows_the_units(results, capsys, monkeypatch) -> Non
 
     monkeypatch.setattr(sizes_figure, "head_lines", noted)
     sizes_command(
-        results, design=["A"], seabed=["mud"], mass_kg=[10.0], load_kn=1.0, equal_to=("A", 10.0), units="us"
+        results,
+        design=["A"],
+        seabed=["mud"],
+        mass_kg=[10.0],
+        load_kn=1.0,
+        equal_to=("A", 10.0),
+        picture=True,
+        units="us",
     )
     said = capsys.readouterr().out
     assert "22.0 lb" in said and "for A in mud at 22.0 lb." in " ".join(said.split())
@@ -185,7 +192,7 @@ def test_the_dot_of_one_mass_is_hollow_where_nobody_pulled(world_fit, design, se
 
 def test_one_size_is_told_once_and_drawn_without_a_word(results, capsys) -> None:
     """Warnings are errors here, also those of the drawing library about equal ends of an axis."""
-    sizes_command(results, design=["A"], seabed=["mud"], mass_kg=[20.0, 20.0])
+    sizes_command(results, design=["A"], seabed=["mud"], mass_kg=[20.0, 20.0], picture=True)
     said = " ".join(capsys.readouterr().out.split())
     assert said.count("(90% band") == 1 and "It is " in said and "for A in mud at 20.0 kg." in said
     assert "lowest" not in said and len(pd.read_csv(results / "sizes.csv")) == 1
@@ -196,7 +203,7 @@ def test_one_size_is_told_once_and_drawn_without_a_word(results, capsys) -> None
 
 
 def test_command_writes_table_and_figure_with_bands_and_cautions(results, capsys) -> None:
-    sizes_command(results, design=["A", "B"], seabed=["mud"], load_kn=1.0, equal_to=("A", 10.0))
+    sizes_command(results, design=["A", "B"], seabed=["mud"], load_kn=1.0, equal_to=("A", 10.0), picture=True)
     table = pd.read_csv(results / "sizes.csv")
     assert {"shape", "seabed", "mass_kg", "capacity_n_q05", "capacity_n_q95", "exponent_q50"} <= set(table)
     said = capsys.readouterr().out

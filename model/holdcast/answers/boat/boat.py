@@ -9,7 +9,7 @@ from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90, band_of
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
-from holdcast.answers.draws.new_pull import new_pull
+from holdcast.answers.draws.new_pull import NewPull, new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.rode import (
     Geometry,
@@ -194,8 +194,7 @@ def _chances(
     draws: Draws, places: list[str], tension_n: Floats, chance: float, geometry: Geometry
 ) -> tuple[Floats, Floats, Floats]:
     """Return chances (anchor, seabed, load), loads that one pull reaches, capacity (…, quantile)."""
-    anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
-    pulls = [new_pull(draws, anchors, known_seabed(draws, label), geometry) for label in places]
+    pulls = _pulls(draws, places, geometry)
     capacity = [
         [band_of(np.exp(on_rode(draws, row, geometry)), BAND_90) for row in pull.capacity] for pull in pulls
     ]
@@ -204,6 +203,12 @@ def _chances(
         np.stack([pull.quantiles_n((1.0 - chance,))[:, 0] for pull in pulls], axis=1),
         np.stack(capacity, axis=1),
     )
+
+
+def _pulls(draws: Draws, places: list[str], geometry: Geometry) -> list[NewPull]:
+    """Return one new pull of each of the fit's anchors in each of some seabeds."""
+    anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
+    return [new_pull(draws, anchors, known_seabed(draws, label), geometry) for label in places]
 
 
 def lightest(
@@ -238,12 +243,15 @@ def lightest(
     ValueError
         When the load is not above 0 or the chance not between 0 and 1.
     """
-    scaled = mass_for_load(fit, load_n, seabeds=seabeds, chances=(chance,), scope=scope, seed=seed)
+    scaled = mass_for_load(
+        fit, load_n, seabeds=seabeds, chances=(chance,), scope=scope, seed=seed, of=("new_pull",)
+    )
     scaled = scaled.isel(chance=0, drop=True)
     draws = draws_of(fit, seed)
     places = [str(label) for label in scaled["seabed"].to_numpy()]
     geometry = straight(scope)
-    exceeds = _chances(draws, places, np.array([load_n]) * tension_factor(geometry), chance, geometry)[0]
+    tension_n = np.array([load_n]) * tension_factor(geometry)
+    exceeds = np.stack([pull.chances(tension_n) for pull in _pulls(draws, places, geometry)], axis=1)
     designs = [str(label) for label in scaled["shape"].to_numpy()]
     names = np.full((len(designs), len(places)), "", dtype=object)
     masses = np.full((len(designs), len(places)), np.inf)

@@ -99,7 +99,7 @@ def range_words(draws: Draws) -> xr.DataArray:
     inputs = draws.inputs
     measures = inputs[["log_tip_load", "log_area_excess"]].to_dataframe()
     anchors = draws.anchors.reindex(columns=["mass_kg", "design", "fluke_angle_deg"]).join(measures)
-    seabeds = draws.seabeds[["soil"]].join(inputs["strength_index"].to_series())
+    seabeds = draws.seabeds.reindex(columns=["soil", "cover"]).join(inputs["strength_index"].to_series())
     labels = [draws.labels(dim) for dim in _CELL]
     rows = pd.DataFrame(index=pd.MultiIndex.from_product(labels, names=_CELL)).join(anchors).join(seabeds)
     words = inside_or_outside(outside_of(draws, rows)).reshape(*map(len, labels))

@@ -22,7 +22,8 @@ from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 from scipy.special import logsumexp, roots_hermitenorm
 
-from holdcast.answers.explain.influence import TRUSTED_K
+from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.explain.influence import TRUSTED_K, pulls_of_cell
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import TRAIT_EFFECT
 from holdcast.capacity.model.design_split import design_covariances
@@ -41,8 +42,15 @@ _SAMPLE = ("chain", "draw")
 Numbers = NDArray[np.float64]
 
 
-def without_own_pulls(fit: Fit) -> xr.Dataset:
+def without_own_pulls(fit: Fit, cell: tuple[str, str] | None = None) -> xr.Dataset:
     """Return the spread of each cell's log capacity with all pulls, and without those of the cell itself.
+
+    Parameters
+    ----------
+    fit : Fit
+    cell : tuple of str, optional
+        Anchor and seabed of the only cell whose pulls are taken away; of all others both spreads are then
+        equal.
 
     Returns
     -------
@@ -53,18 +61,26 @@ def without_own_pulls(fit: Fit) -> xr.Dataset:
     spread = fit.posterior["log_capacity"].std(_SAMPLE)
     without, shape = spread.copy(), xr.zeros_like(spread)
     limit = fit.tree["prior"].to_dataset()["log_capacity"].std(_SAMPLE)
-    draws = _thinned(fit)
-    parts = _parts(fit, draws)
-    for cell in sorted(parts.pulls):
-        place = {"anchor": cell[0], "seabed": cell[1]}
-        spread_without, shape[place] = _without(cell, parts)
-        low = float(spread[place])
+    inputs = fit.inputs
+    if cell is not None:
+        inputs = inputs.isel(trial=pulls_of_cell(draws_of(fit), *cell))
+    for at, (spread_without, pareto_k) in _without_own(fit, inputs).items():
+        place = {"anchor": at[0], "seabed": at[1]}
+        low, shape[place] = float(spread[place]), pareto_k
         without[place] = np.clip(spread_without, low, max(low, float(limit[place])))
     spreads = xr.Dataset({"sd_all": spread, "sd_without": without, "pareto_k": shape})
     for name, pulls in (("sd_all", "all pulls"), ("sd_without", "all pulls but the cell's own")):
         spreads[name].attrs = {"units": "ln(re 1 N)", "long_name": f"spread of log capacity given {pulls}"}
     spreads["pareto_k"].attrs = {"units": "1", "long_name": "Pareto shape of weights that remove own pulls"}
     return spreads
+
+
+def _without_own(fit: Fit, inputs: xr.Dataset) -> dict[tuple[int, int], tuple[float, float]]:
+    """Return of each cell with pulls its spread without them, and the Pareto shape of the weights."""
+    if not inputs.sizes["trial"]:
+        return {}
+    parts = _parts(fit, _thinned(fit), inputs)
+    return {cell: _without(cell, parts) for cell in sorted(parts.pulls)}
 
 
 def own_data(fit: Fit) -> xr.Dataset:
@@ -113,13 +129,10 @@ def _thinned(fit: Fit) -> xr.Dataset:
     return draws.isel(draw=slice(None, None, max(2, int(np.ceil(numbers / _MOST_NUMBERS)))))
 
 
-def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
-    inputs = fit.inputs
+def _parts(fit: Fit, draws: xr.Dataset, inputs: xr.Dataset) -> _Parts:
+    """Return what the removal needs of the pulls of some inputs; all the pulls of their spots are there."""
+    own, variance = _own_part(fit, draws, _pulls_by_cell(fit.inputs))
     anchor_of, seabed_of = inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()
-    pulls: dict[tuple[int, int], list[int]] = {}
-    for trial, cell in enumerate(zip(anchor_of.tolist(), seabed_of.tolist(), strict=True)):
-        pulls.setdefault(cell, []).append(trial)
-    own, variance = _own_part(fit, draws, pulls)
     sizes = draws.sizes["chain"], draws.sizes["draw"]
     present = own[:, anchor_of, seabed_of].reshape(*sizes, -1)
     spread = np.sqrt(variance[:, anchor_of, seabed_of]).reshape(*sizes, -1)
@@ -127,7 +140,17 @@ def _parts(fit: Fit, draws: xr.Dataset) -> _Parts:
     at_nodes = shifted_log_likelihoods(draws, inputs, [spread * node - present for node in nodes])
     capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy().reshape(own.shape)
     likelihood = np.stack([each.reshape(len(own), -1) for each in at_nodes])
-    return _Parts(capacity - own, variance, likelihood, np.log(weights / weights.sum()), pulls)
+    log_weight = np.log(weights / weights.sum())
+    return _Parts(capacity - own, variance, likelihood, log_weight, _pulls_by_cell(inputs))
+
+
+def _pulls_by_cell(inputs: xr.Dataset) -> dict[tuple[int, int], list[int]]:
+    """Return the positions of each tested cell's pulls."""
+    cells = zip(inputs["anchor_of"].to_numpy().tolist(), inputs["seabed_of"].to_numpy().tolist(), strict=True)
+    pulls: dict[tuple[int, int], list[int]] = {}
+    for trial, cell in enumerate(cells):
+        pulls.setdefault(cell, []).append(trial)
+    return pulls
 
 
 def _own_part(

@@ -5,12 +5,12 @@ import math
 import numpy as np
 import xarray as xr
 
-from holdcast.answers.draws.anchors import known_anchor
+from holdcast.answers.draws.anchors import AnchorDraws, known_anchor
 from holdcast.answers.draws.bands import BAND_90, band_of
 from holdcast.answers.draws.capacity import log_capacity
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about, provenance
-from holdcast.answers.draws.seabeds import known_seabed
+from holdcast.answers.draws.seabeds import SeabedDraws, known_seabed
 from holdcast.answers.draws.setting import chance_of_setting
 from holdcast.answers.sizes.one_shape import any_size_of_design, log_capacity_at
 from holdcast.capacity import Fit
@@ -63,10 +63,13 @@ def class_test(fit: Fit, *, seed: int | None = None) -> xr.Dataset:
     draws = draws_of(fit, seed)
     compared = draws.anchors.index[draws.anchors["form"] != "stockless"]
     anchors, places = [str(label) for label in compared], draws.labels("seabed")
-    logs = np.stack([_log_ratios(draws, anchors, place, references) for place in places], axis=1)
+    members = [known_anchor(draws, label) for label in anchors]
+    ordinary = [any_size_of_design(draws, design) for design in references]
+    seabeds = [known_seabed(draws, place) for place in places]
+    logs = np.stack([_log_ratios(draws, members, seabed, ordinary) for seabed in seabeds], axis=1)
     bottoms = bottom_of_seabeds(draws)
     kinds = list(HOLDING_RATIO)
-    sets = np.stack([_chances(draws, anchors, place) for place in places], axis=1)
+    sets = np.stack([_chances(draws, members, seabed) for seabed in seabeds], axis=1)
     one = np.ones(1)
     reaches = np.stack(
         [(sets * meets_ratio(np.exp(logs), one, kind)).mean(axis=-1) for kind in kinds], axis=-1
@@ -102,21 +105,19 @@ def bottom_of_seabeds(draws: Draws) -> list[str]:
     return bottoms
 
 
-def _log_ratios(draws: Draws, anchors: list[str], place: str, references: list[str]) -> Floats:
+def _log_ratios(
+    draws: Draws, anchors: list[AnchorDraws], seabed: SeabedDraws, references: list[AnchorDraws]
+) -> Floats:
     """Return draws of the log ratio of each anchor in one seabed, shape (anchor, sample)."""
-    seabed = known_seabed(draws, place)
-    mass = draws.anchors.loc[anchors, "mass_kg"].to_numpy(dtype=float)
-    ordinary = [
-        log_capacity_at(draws, any_size_of_design(draws, design), seabed, mass) for design in references
-    ]
-    mine = np.stack([log_capacity(draws, known_anchor(draws, anchor), seabed) for anchor in anchors])
+    mass = np.array([anchor.mass_kg for anchor in anchors])
+    ordinary = [log_capacity_at(draws, shape, seabed, mass) for shape in references]
+    mine = np.stack([log_capacity(draws, anchor, seabed) for anchor in anchors])
     return np.asarray(mine - np.mean(ordinary, axis=0), dtype=float)
 
 
-def _chances(draws: Draws, anchors: list[str], place: str) -> Floats:
+def _chances(draws: Draws, anchors: list[AnchorDraws], seabed: SeabedDraws) -> Floats:
     """Return draws of the chance that each anchor sets in one seabed, shape (anchor, sample)."""
-    seabed = known_seabed(draws, place)
-    return np.stack([chance_of_setting(draws, known_anchor(draws, anchor), seabed) for anchor in anchors])
+    return np.stack([chance_of_setting(draws, anchor, seabed) for anchor in anchors])
 
 
 def _by_bottom(logs: Floats, sets: Floats, bottoms: list[str], kinds: list[str]) -> tuple[Floats, Floats]:

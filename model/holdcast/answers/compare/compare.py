@@ -2,10 +2,10 @@
 
 import numpy as np
 import xarray as xr
-from scipy.special import expit, logit
 
 from holdcast.answers.draws.bands import band
 from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.log_odds import expit, logit
 from holdcast.answers.draws.setting import KINDS, setting_shares
 from holdcast.answers.explain.learning import PARAMETERS, how_far_moved
 from holdcast.answers.rank.rank import ranking

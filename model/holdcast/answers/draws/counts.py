@@ -24,6 +24,10 @@ def counts(draws: Draws) -> xr.Dataset:
         (bool): whether it is tested and no pull of it is likelier to have set than not; ``reset_attempts``,
         ``reset_successes``, ``veers``: how many were used.
     """
+    return draws.once("counts", lambda: _counted(draws)).copy()
+
+
+def _counted(draws: Draws) -> xr.Dataset:
     inputs = draws.inputs
     cell, visit, kind = (
         np.stack([inputs["anchor_of"].to_numpy(), inputs["seabed_of"].to_numpy()]),

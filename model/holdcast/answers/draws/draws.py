@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, overload
@@ -46,25 +46,33 @@ class Draws:
     def __contains__(self, name: str) -> bool:
         return name in self.posterior
 
+    def once[Laid](self, name: str, lay_out: Callable[[], Laid]) -> Laid:
+        """Return what is laid out of the fit's tree under a name, once for all questions and seeds."""
+        laid_out = self.fit.laid_out
+        if name not in laid_out:
+            laid_out[name] = lay_out()
+        held: Laid = laid_out[name]
+        return held
+
     @cached_property
     def _arrays(self) -> dict[str, Floats]:
         """Variables that were asked for as arrays; hundreds of requests ask for the same ones."""
-        return {}
+        return self.once("arrays", dict)
 
     @cached_property
     def _places(self) -> dict[str, dict[str, int]]:
         """Where the labels of dims stand, of dims that were asked for."""
-        return {}
+        return self.once("places", dict)
 
     @cached_property
     def posterior(self) -> xr.Dataset:
         """The posterior, dims (sample, …): chains one after the other."""
-        return by_sample(self.fit.posterior)
+        return self.once("posterior", lambda: by_sample(self.fit.posterior))
 
     @cached_property
     def prior(self) -> xr.Dataset:
         """Draws from the prior, dims (sample, …)."""
-        return by_sample(self.fit.tree["prior"].to_dataset())
+        return self.once("prior", lambda: by_sample(self.fit.tree["prior"].to_dataset()))
 
     @cached_property
     def inputs(self) -> xr.Dataset:
@@ -102,26 +110,25 @@ class Draws:
     @cached_property
     def used_pulls(self) -> pd.DataFrame:
         """The pulls of the log that the fit used, index trial."""
-        return used_rows(self.table("trials"), "pull")
+        return self.once("used pulls", lambda: used_rows(self.table("trials"), "pull"))
 
     @cached_property
     def tested_anchors(self) -> pd.DataFrame:
         """The anchors with a used pull, in the campaign's order."""
         return self.anchors[self.anchors.index.isin(self.used_pulls["anchor"])]
 
+    @cached_property
+    def largest_tested_kg(self) -> float:
+        """The mass of the heaviest of them [kg]; every root of a mass asks for it."""
+        return float(self.tested_anchors["mass_kg"].max())
+
     def table(self, name: str) -> pd.DataFrame:
         """Return a table of the campaign by label."""
-        return log_table(self.fit.tree, name)
+        return self.once(f"table of {name}", lambda: log_table(self.fit.tree, name))
 
     @cached_property
     def _labels(self) -> dict[str, list[str]]:
-        sources = (self.inputs, self.posterior)
-        return {
-            str(dim): [str(label) for label in source[dim].to_numpy()]
-            for source in sources
-            for dim in source.dims
-            if dim in source.coords and dim != "component"
-        }
+        return self.once("labels", lambda: _labels_of(self.inputs, self.posterior))
 
     def labels(self, dim: str, only: Sequence[str] | None = None) -> list[str]:
         """Return the labels of a dim in the posterior's order, or only those named, as they are named.
@@ -159,6 +166,15 @@ class Draws:
         words = np.frombuffer(digest, dtype=np.uint32).astype(np.int64).tolist()
         random = np.random.default_rng([self.seed, *words])
         return random.standard_normal(self.samples if columns is None else (self.samples, columns))
+
+
+def _labels_of(*sources: xr.Dataset) -> dict[str, list[str]]:
+    return {
+        str(dim): [str(label) for label in source[dim].to_numpy()]
+        for source in sources
+        for dim in source.dims
+        if dim in source.coords and dim != "component"
+    }
 
 
 def draws_of(fit: Fit, seed: int | None = None) -> Draws:

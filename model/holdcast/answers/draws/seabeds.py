@@ -6,12 +6,13 @@ import numpy as np
 
 from holdcast.answers.draws.anchors import Effect
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.capacity.inputs.cover import BARE
 from holdcast.capacity.inputs.fluke_angles import SLOPE_MIXTURE
 from holdcast.capacity.inputs.likeness import alike_kernel
 from holdcast.capacity.model.design_parts import Variances
 from holdcast.physics.ground.fluke_angle import ANGLE_GROUNDS, PUBLISHED_GAIN, angle_shares
 
-__all__ = ["SeabedDraws", "effect_in", "known_seabed", "new_seabed", "steep_gain"]
+__all__ = ["SeabedDraws", "effect_in", "known_cover_setting", "known_seabed", "new_seabed", "steep_gain"]
 
 _NUGGET = 1e-9
 """Added to variances relative to their sum, so that two seabeds of one class can still be solved for."""
@@ -28,7 +29,8 @@ class SeabedDraws:
     likeness : array, shape (seabed,), likeness to each known seabed.
     angle_shares : how far it is of each kind of ground in which a fluke's angle has an effect of its own.
     ground, log_resistance, exponent_deviation, pull_scatter : see the model [log N], [log kg], [1], [1].
-    strength, set_deviation : strength index, and what the seabed adds to the log odds of setting [1].
+    strength : strength index [1].
+    set_deviation : what the seabed and what lies on top of it add to the log odds of setting [1].
     """
 
     label: str
@@ -58,17 +60,25 @@ def known_seabed(draws: Draws, label: str) -> SeabedDraws:
         at,
         _kernel(draws)[:, at],
         angle_shares(str(draws.seabeds["soil"].loc[label]), *(float(each) for each in strength)),
-        *(
-            draws[name][:, at]
-            for name in (
-                *("ground", "log_resistance", "size_exponent_deviation", "pull_scatter"),
-                *("strength", "set_seabed_effect"),
-            )
-        ),
+        ground=draws["ground"][:, at],
+        log_resistance=draws["log_resistance"][:, at],
+        exponent_deviation=draws["size_exponent_deviation"][:, at],
+        pull_scatter=draws["pull_scatter"][:, at],
+        strength=draws["strength"][:, at],
+        set_deviation=draws["set_seabed_effect"][:, at] + known_cover_setting(draws, label),
     )
 
 
-def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float) -> SeabedDraws:
+def known_cover_setting(draws: Draws, label: str) -> Floats:
+    """Return what lies on top of a seabed of the fit adds to the log odds of setting, shape (sample,)."""
+    has = draws.inputs["has_cover"].sel(seabed=label)
+    covers = [str(cover) for cover in has["cover"].to_numpy()[has.to_numpy() > 0.0]]
+    return _of_cover(draws, "cover_setting", covers[0] if covers else BARE)
+
+
+def new_seabed(
+    draws: Draws, label: str, soil: str, index: float, spread: float, cover: str = BARE
+) -> SeabedDraws:
     """Return a seabed that nobody has tested.
 
     Parameters
@@ -81,6 +91,8 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
     index, spread : float
         Its place on the scale of strength and how uncertain that is [1], see
         :mod:`holdcast.physics.ground.strength_index`.
+    cover : str
+        What lies on top; `BARE` where nothing does.
     """
     strength = index + spread * draws.normals("seabed", label, "strength")
     ground = (
@@ -93,6 +105,7 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         draws["resistance_typical"]
         + _of_soil(draws, "resistance_soil", soil)
         + draws["resistance_strength_slope"] * strength
+        + _of_cover(draws, "cover_resistance", cover)
         + _deviation(draws, "resistance_deviation", label)
     )
     scatter = np.log(draws["pull_scatter_typical"]) + _deviation(draws, "pull_scatter_deviation", label)
@@ -107,7 +120,8 @@ def new_seabed(draws: Draws, label: str, soil: str, index: float, spread: float)
         _deviation(draws, "size_exponent_deviation", label),
         np.exp(scatter),
         strength,
-        own_share * draws["set_spread"] * draws.normals("seabed", label, "set"),
+        own_share * draws["set_spread"] * draws.normals("seabed", label, "set")
+        + _of_cover(draws, "cover_setting", cover),
     )
 
 
@@ -128,10 +142,19 @@ def steep_gain(draws: Draws, seabed: SeabedDraws) -> Floats:
 
 
 def _of_soil(draws: Draws, name: str, soil: str) -> Floats:
-    if soil in draws.labels("soil"):
-        return draws[name][:, draws.place("soil", soil)]
+    return _learnt_or_prior(draws, name, "soil", soil)
+
+
+def _of_cover(draws: Draws, name: str, cover: str) -> Floats:
+    return np.zeros(draws.samples) if cover == BARE else _learnt_or_prior(draws, name, "cover", cover)
+
+
+def _learnt_or_prior(draws: Draws, name: str, dim: str, label: str) -> Floats:
+    """Return an effect that is one for each label, from its prior where the log has no such label."""
+    if label in draws.labels(dim):
+        return draws[name][:, draws.place(dim, label)]
     prior = draws.priors[name]
-    return prior["mean"] + prior["sd"] * draws.normals(name, soil)
+    return prior["mean"] + prior["sd"] * draws.normals(name, label)
 
 
 def _deviation(draws: Draws, name: str, label: str) -> Floats:

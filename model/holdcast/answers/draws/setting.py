@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
-from scipy.special import expit
 
 from holdcast.answers.draws.anchors import AnchorDraws, Effect, effect_of
 from holdcast.answers.draws.capacity import log_entry
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.log_odds import expit
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
 from holdcast.capacity.model.design_parts import variances_by_seabed
 from holdcast.capacity.model.setting_parts import again_variances, set_variances, turn_variances
@@ -23,6 +23,7 @@ __all__ = [
     "chance_of_setting",
     "chance_of_setting_again",
     "chances_of_setting",
+    "log_odds_without_entry",
     "log_sliding_load",
     "setting_of_new",
     "setting_shares",
@@ -54,7 +55,7 @@ def chance_of_setting(
         return np.asarray(expit(draws["sets_log_odds"][:, anchor.at, seabed.at]))
     mass = anchor.mass_kg if mass_kg is None else mass_kg
     entry = draws["set_by_entry"] * log_entry(draws, anchor, seabed, mass)
-    return np.asarray(expit(_log_odds_without_entry(draws, anchor, seabed) + entry))
+    return np.asarray(expit(log_odds_without_entry(draws, anchor, seabed) + entry))
 
 
 def chance_of_setting_again(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats | None:
@@ -72,7 +73,7 @@ def chance_of_setting_again(draws: Draws, anchor: AnchorDraws, seabed: SeabedDra
         *_features(draws, "again", anchor.features),
     ]
     entry = draws["set_by_entry"] * log_entry(draws, anchor, seabed, anchor.mass_kg)
-    odds = _log_odds_without_entry(draws, anchor, seabed) + entry + draws["again_shift"]
+    odds = log_odds_without_entry(draws, anchor, seabed) + entry + draws["again_shift"]
     return np.asarray(expit(odds + _sum(draws, effects, seabed)))
 
 
@@ -119,6 +120,10 @@ def chances_of_setting(draws: Draws) -> xr.DataArray:
 
 def setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
     """Return of each of `KINDS` that the log holds tests of the draws [1], dims (sample, anchor, seabed)."""
+    return dict(draws.once("setting shares", lambda: _setting_shares(draws)))
+
+
+def _setting_shares(draws: Draws) -> dict[str, xr.DataArray]:
     posterior = draws.posterior
     shares = {"sets": chances_of_setting(draws)}
     if "resets_log_odds" in posterior:
@@ -135,7 +140,7 @@ def log_sliding_load(draws: Draws, mass_kg: Floats | float) -> Floats:
     return np.asarray(np.log(draws["sliding_efficiency"]) + np.log(np.asarray(mass_kg) * GRAVITY))
 
 
-def _log_odds_without_entry(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
+def log_odds_without_entry(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws) -> Floats:
     """Return the log odds of digging in but for the tip's breaking in, shape (sample,)."""
     shares = draws["set_share"] * draws["set_spread"][:, None] ** 2
     of = set_variances(dict(zip(draws.labels("set_part"), shares.T, strict=True)))

@@ -5,6 +5,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from holdcast.answers.draws.draws import Draws
+from holdcast.capacity.inputs.cover import BARE
 from holdcast.physics.size import AREA_EXPONENT, REFERENCE_MASS_KG
 from holdcast.plain_numbers import significant
 
@@ -24,13 +25,13 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
     draws : Draws
     rows : DataFrame
         ``mass_kg``, ``design``, ``log_tip_load``, ``log_area_excess``, ``fluke_angle_deg``,
-        ``strength_index`` and ``soil``.
+        ``strength_index``, ``soil`` and ``cover``.
 
     Returns
     -------
     Series of str
-        Such as "mass 2.5 times the largest tested": mass, tip load, area, strength and soil over the whole
-        log; of a design with tested anchors, its own masses and fluke angles too.
+        Such as "mass 2.5 times the largest tested": mass, tip load, area, strength, soil and cover over the
+        whole log; of a design with tested anchors, its own masses and fluke angles too.
     """
     inputs, used = draws.inputs, draws.used_pulls
     anchors = inputs.sel(anchor=sorted(set(used["anchor"])))
@@ -54,15 +55,39 @@ def outside_of(draws: Draws, rows: pd.DataFrame) -> pd.Series:
         design: np.log(tested_masses_kg(draws, "design", str(design))).tolist()
         for design in set(rows["design"])
     }
-    soils = set(draws.seabeds["soil"].reindex(sorted(set(used["seabed"]))))
+    columns.append(_never_tested(draws, rows))
     words: list[str] = []
-    for (design, mass, soil), *reasons in zip(
-        rows[["design", "mass_kg", "soil"]].itertuples(index=False), *columns, strict=True
+    for (design, mass), *reasons in zip(
+        rows[["design", "mass_kg"]].itertuples(index=False), *columns, strict=True
     ):
         if not reasons[0] and (beyond := _beyond("mass", float(np.log(mass)), *own_log_mass[design])):
             reasons[0] = f"{beyond} of its design"
-        words.append("; ".join(filter(None, [*reasons, "" if soil in soils else f"{soil} never tested"])))
+        words.append("; ".join(filter(None, reasons)))
     return pd.Series(words, index=rows.index, dtype=object)
+
+
+def _never_tested(draws: Draws, rows: pd.DataFrame) -> list[str]:
+    """Return which soil and which cover were never pulled in; blank where both were."""
+    tested = _covers(draws.seabeds.reindex(sorted(set(draws.used_pulls["seabed"]))))
+    soils, covers = set(tested["soil"]), {*tested["cover"], BARE}
+    return [
+        "; ".join(
+            filter(
+                None,
+                [
+                    "" if soil in soils else f"{soil} never tested",
+                    "" if cover in covers else f"ground under {cover} never tested",
+                ],
+            )
+        )
+        for soil, cover in _covers(rows)[["soil", "cover"]].itertuples(index=False)
+    ]
+
+
+def _covers(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with its covers, bare where none is given."""
+    cover = table["cover"].replace("", BARE).fillna(BARE) if "cover" in table else BARE
+    return table.assign(cover=cover)
 
 
 def _angles_beyond(draws: Draws, rows: pd.DataFrame) -> list[str]:
@@ -107,4 +132,4 @@ def tested_masses_kg(draws: Draws, column: str, label: str) -> tuple[float, floa
 
 def largest_tested_mass_kg(draws: Draws) -> float:
     """Return the mass of the heaviest anchor with a used pull [kg]."""
-    return float(draws.tested_anchors["mass_kg"].max())
+    return draws.largest_tested_kg

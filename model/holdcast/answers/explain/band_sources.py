@@ -64,8 +64,11 @@ def shapley_shares(
     varying = {name: [c for c in columns if c.std() > 1e-12] for name, columns in parts.items()}
     varying = {name: columns for name, columns in varying.items() if columns}
     names = list(varying)
+    if not names:
+        return {}
+    by_part, centred = _reduced(total, varying)
     explained = {
-        coalition: _explained(total, [column for name in coalition for column in varying[name]])
+        coalition: _explained(centred, [by_part[name] for name in coalition])
         for size in range(len(names) + 1)
         for coalition in combinations(names, size)
     }
@@ -82,14 +85,28 @@ def shapley_shares(
     return {name: max(share, 0.0) / whole for name, share in shares.items()}
 
 
-def _explained(total: NDArray[np.float64], columns: list[NDArray[np.float64]]) -> float:
-    """Return the share of the variance that a linear regression on the columns explains."""
+def _reduced(
+    total: NDArray[np.float64], parts: Mapping[str, list[NDArray[np.float64]]]
+) -> tuple[dict[str, NDArray[np.float64]], NDArray[np.float64]]:
+    """Return the columns of each part and the total, standardised, turned into as few rows as columns.
+
+    A rotation of all draws (QR) leaves every regression what it was, of which there is one for each set of
+    parts.
+    """
+    columns = [(column - column.mean()) / column.std() for each in parts.values() for column in each]
+    centred = (total - total.mean()) / np.sqrt(((total - total.mean()) ** 2).sum())
+    rows = np.linalg.qr(np.column_stack([*columns, centred]), mode="r")
+    ends = np.cumsum([len(each) for each in parts.values()])
+    return dict(zip(parts, np.split(rows[:, :-1], ends[:-1], axis=1), strict=True)), rows[:, -1]
+
+
+def _explained(centred: NDArray[np.float64], columns: list[NDArray[np.float64]]) -> float:
+    """Return the share of a variance of one that a linear regression on the columns explains."""
     if not columns:
         return 0.0
-    table = np.column_stack([(column - column.mean()) / column.std() for column in columns])
-    centred = total - total.mean()
+    table = np.hstack(columns)
     fitted = table @ np.linalg.lstsq(table, centred, rcond=1e-10)[0]
-    return float((fitted**2).sum() / (centred**2).sum())
+    return float((fitted**2).sum())
 
 
 def _parts(draws: Draws, anchor: str, seabed: str) -> _Columns:

@@ -44,7 +44,7 @@ def explain(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     draws = draws_of(fit)
     capacity = xr.DataArray(np.exp(cell_draws(fit, anchor, seabed)))
     cell = {"anchor": anchor, "seabed": seabed}
-    spread = without_own_pulls(fit).sel(cell).reset_coords(drop=True)
+    spread = without_own_pulls(fit, (anchor, seabed)).sel(cell).reset_coords(drop=True)
     count = counts(draws).sel(cell).reset_coords(drop=True)
     return xr.Dataset(
         {

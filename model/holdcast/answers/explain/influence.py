@@ -87,8 +87,18 @@ def leave_out_weights(fit: Fit) -> xr.Dataset:
     )
 
 
-def influential_trials(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
+def influential_trials(
+    fit: Fit, anchor: str, seabed: str, *, weights: xr.Dataset | None = None
+) -> xr.Dataset:
     """Return how leaving out each trial moves one cell.
+
+    Parameters
+    ----------
+    fit : Fit
+    anchor, seabed : str
+        The cell.
+    weights : Dataset, optional
+        Those of :func:`leave_out_weights`, where they are at hand.
 
     Returns
     -------
@@ -102,7 +112,7 @@ def influential_trials(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     KeyError
         When the anchor or the seabed is not known.
     """
-    weights = leave_out_weights(fit)
+    weights = leave_out_weights(fit) if weights is None else weights
     cell = cell_draws(fit, anchor, seabed).to_numpy()[draws_of(fit).with_likelihood]
     weight = weights["weight"].to_numpy()
     mean, sd = cell.mean(), cell.std()
@@ -128,8 +138,13 @@ def influential_trials(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
     return influence.isel(trial=order)
 
 
-def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
+def pull_check(fit: Fit, anchor: str, seabed: str, *, weights: xr.Dataset | None = None) -> xr.Dataset:
     """Compare each pull of a cell with what the other trials lead one to expect of it.
+
+    Parameters
+    ----------
+    fit, anchor, seabed, weights
+        As for :func:`influential_trials`.
 
     Returns
     -------
@@ -147,7 +162,7 @@ def pull_check(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     own = pulls_of_cell(draws_of(fit), anchor, seabed)
-    weights = leave_out_weights(fit).isel(trial=own)
+    weights = (leave_out_weights(fit) if weights is None else weights).isel(trial=own)
     weight = weights["weight"].to_numpy()
     predicted = (
         by_sample(fit.tree["posterior_predictive"].to_dataset()["log_load"].isel(trial=own)).to_numpy().T

@@ -27,6 +27,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
         "resistance_strength_slope",
         "resistance_soil",
         "resistance_deviation",
+        "cover_resistance",
         "penetration_steepness",
         "tip_growth",
     ),

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from holdcast.answers.draws.bands import BAND_90, band_of
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about
+from holdcast.answers.draws.seabeds import known_cover_setting
 from holdcast.answers.draws.setting import KINDS, setting_shares
 from holdcast.answers.explain.band_sources import shapley_shares
 from holdcast.answers.explain.learning import contraction
@@ -153,6 +154,7 @@ def _parts(draws: Draws, kind: str, anchor: str, seabed: str) -> Mapping[str, Fl
         draws["set_typical"]
         + draws["set_strength_slope"] * draws["strength"][:, place]
         + draws["set_seabed_effect"][:, place]
+        + known_cover_setting(draws, seabed)
     )
     features = _features(draws, anchor, seabed, "set_feature_effect")
     if kind == "resets":

@@ -9,11 +9,11 @@ from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
-from scipy.special import expit
 
 from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, draws_of
+from holdcast.answers.draws.log_odds import expit
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.setting import HALF_TURN, setting_shares
 from holdcast.answers.explain.learning import contraction
@@ -133,11 +133,10 @@ def _features(draws: Draws) -> list[str]:
 def _change(draws: Draws, kind: str, feature: str) -> _Change:
     has = draws.inputs["has_feature"].sel(feature=feature, drop=True).astype(float)
     log, log_prior = (_log_effect(each, kind, feature) for each in (draws.posterior, draws.prior))
-    scale = _own_scale(draws, kind)
-    without = scale - has * log
-    gain = _as_share(without + log, kind) - _as_share(without, kind)
     carriers = has["anchor"][has.to_numpy() > 0] if bool((has > 0).any()) else has["anchor"]
-    return _Change(gain.sel(anchor=carriers).mean("anchor").transpose("sample", "seabed"), log, log_prior)
+    without = _own_scale(draws, kind, carriers) - has.sel(anchor=carriers) * log
+    gain = _as_share(without + log, kind) - _as_share(without, kind)
+    return _Change(gain.mean("anchor").transpose("sample", "seabed"), log, log_prior)
 
 
 def _log_effect(draws: xr.Dataset, kind: str, feature: str) -> xr.DataArray:
@@ -152,9 +151,9 @@ def _log_effect(draws: xr.Dataset, kind: str, feature: str) -> xr.DataArray:
     return effect.transpose("sample", "seabed")
 
 
-def _own_scale(draws: Draws, kind: str) -> xr.DataArray:
-    """Return log odds, or minus the log of what a turn costs, dims (sample, anchor, seabed)."""
-    posterior = draws.posterior
+def _own_scale(draws: Draws, kind: str, anchors: xr.DataArray) -> xr.DataArray:
+    """Return log odds, or minus the log of what a turn costs, (sample, anchor, seabed) of some anchors."""
+    posterior = draws.posterior[["turn" if kind == "veer_kept" else f"{kind}_log_odds"]].sel(anchor=anchors)
     if kind == "veer_kept":
         turn = posterior["turn"]
         return turn.copy(data=-np.log(turn.to_numpy()))

@@ -112,7 +112,7 @@ def _key(row: pd.Series, kind: str) -> _Key:
     if row[f"known_{kind}"]:
         return (row[kind],)
     if kind == "seabed":
-        return (row["seabed"], row["soil"], row["strength_index"], row["strength_index_spread"])
+        return (row["seabed"], row["soil"], row["strength_index"], row["strength_index_spread"], row["cover"])
     flags = tuple(row[name] for name in row.index if str(name).startswith("flag_"))
     measures = ("mass_kg", "log_tip_load", "log_tip_load_spread", "log_area_excess", "log_area_excess_spread",
                 "fluke_angle_steps")  # fmt: skip
@@ -132,9 +132,8 @@ def seabed_of_request(draws: Draws, row: pd.Series) -> SeabedDraws:
     label = str(row["seabed"])
     if row["known_seabed"]:
         return known_seabed(draws, label)
-    return new_seabed(
-        draws, label, str(row["soil"]), float(row["strength_index"]), float(row["strength_index_spread"])
-    )
+    index, spread = float(row["strength_index"]), float(row["strength_index_spread"])
+    return new_seabed(draws, label, str(row["soil"]), index, spread, str(row["cover"]))
 
 
 def _answer(fit: Fit, draws: Draws, rows: pd.DataFrame, bands: list[dict[str, Floats]]) -> xr.Dataset:

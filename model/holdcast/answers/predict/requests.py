@@ -10,6 +10,7 @@ from holdcast.answers.draws.anchors import measurements
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws
 from holdcast.answers.draws.tested_range import OTHER_ANGLE_DEG
+from holdcast.capacity.inputs.cover import BARE
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.ground.strength_index import strength_index
 
@@ -19,7 +20,7 @@ _SAME_SIZE = 0.05
 """Masses within this share of each other are one size (a choice)."""
 _TEXT = (
     *("anchor", "design", "form"),
-    *("seabed", "soil", "strength", "strength_scheme", "strength_basis"),
+    *("seabed", "soil", "strength", "strength_scheme", "strength_basis", "cover"),
     "rode",
 )
 _NUMBERS = (
@@ -198,7 +199,20 @@ def _complete_seabeds(draws: Draws, rows: pd.DataFrame) -> pd.DataFrame:
     unclassed = ~tested & (rows["strength"] == "") & (rows["soil"] != "rock")
     measured = rows["undrained_strength_kpa"].notna() | rows["friction_angle_deg"].notna()
     _assume(rows, unclassed & ~measured, "strength not given: anything that soil can be")
+    _complete_covers(draws, rows)
     return rows
+
+
+def _complete_covers(draws: Draws, rows: pd.DataFrame) -> None:
+    """Fill in what lies on top: of a tested seabed what its file says, of a new one bare ground."""
+    tested = rows["known_seabed"]
+    known = draws.seabeds.reindex(columns=["cover"]).fillna("")["cover"].reindex(rows["seabed"][tested])
+    rows.loc[tested, "cover"] = known.to_numpy()
+    rows["cover"] = [str(cover).casefold() for cover in rows["cover"]]
+    blank = rows["cover"] == ""
+    # Where no seabed of the log has a cover there is nothing to be unlike.
+    _assume(rows, blank & ~tested & bool(draws.inputs.sizes["cover"]), "cover not given: bare ground")
+    rows.loc[blank, "cover"] = BARE
 
 
 def _basis(draws: Draws, evidence: xr.DataArray, row: pd.Series) -> str:

@@ -5,9 +5,9 @@ from typing import Literal
 
 import numpy as np
 import xarray as xr
-from scipy.special import log_expit
 
 from holdcast.answers.draws.draws import Draws, draws_of
+from holdcast.answers.draws.log_odds import log_expit
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.fitting import Fit
 from holdcast.physics.units import GRAVITY

@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import (
     AnchorDraws,
@@ -17,13 +16,9 @@ from holdcast.answers.draws.anchors import (
     new_configuration,
 )
 from holdcast.answers.draws.capacity import log_without_size, size_part
-from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.new_pull import least_load_n, load_survival, visit_and_spot
-from holdcast.answers.draws.rode import Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
-from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
-from holdcast.answers.draws.tested_range import largest_tested_mass_kg
+from holdcast.answers.draws.tested_range import largest_tested_mass_kg, tested_masses_kg
 from holdcast.capacity.inputs.labels import positions
 from holdcast.physics.roots import root_between
 
@@ -32,9 +27,10 @@ __all__ = [
     "any_size_of_design",
     "any_size_of_form",
     "log_capacity_at",
-    "mass_of_new_pull",
     "mass_reaching",
+    "most_searched_kg",
     "quantile_of_mass",
+    "shapes_and_limits",
     "typical_configuration",
 ]
 
@@ -53,7 +49,8 @@ def typical_configuration(draws: Draws, design: str) -> pd.DataFrame:
     positions([design], list(draws.anchors["design"].unique()), "design")
     family = draws.anchors[draws.anchors["design"] == design]
     flags = [column for column in family if str(column).startswith("flag_")]
-    pulls = counts(draws)["pulls"].sum("seabed").to_series()
+    anchors = draws.labels("anchor")
+    pulls = pd.Series(np.bincount(draws.inputs["anchor_of"], minlength=len(anchors)), anchors)
     # Sizes of one shape are measured a degree or two apart; a fluke set for mud stands a whole step apart.
     steps = draws.inputs["fluke_angle_steps"].to_series()[family.index]
     steeper = (steps - steps.min()).round().rename("steeper")
@@ -69,7 +66,10 @@ def any_size_of_design(draws: Draws, design: str) -> AnchorDraws:
     draw, and are kept at every mass: geometric similarity.  The effect of a configuration is drawn anew, the
     same at every mass, so that a curve is one anchor's.
     """
-    family = typical_configuration(draws, design)
+    return _any_size_of(draws, design, typical_configuration(draws, design))
+
+
+def _any_size_of(draws: Draws, design: str, family: pd.DataFrame) -> AnchorDraws:
     at = [draws.place("anchor", str(label)) for label in family.index]
     log_mass = np.log(family["mass_kg"].to_numpy(dtype=float))
     fraction = draws["anchor_log_tip_load"][:, at] - log_mass
@@ -112,59 +112,49 @@ def any_size_of_form(draws: Draws, form: str) -> AnchorDraws:
     return new_anchor(draws, label, row, measurements(draws, table).iloc[0])
 
 
+def shapes_and_limits(
+    draws: Draws, designs: Sequence[str] | None, forms: Sequence[str]
+) -> tuple[dict[str, AnchorDraws], list[tuple[float, float]]]:
+    """Return the shapes by name, and the smallest and largest tested mass behind each [kg].
+
+    Parameters
+    ----------
+    draws : Draws
+    designs : sequence of str, optional
+        All where no form is named either.
+    forms : sequence of str
+
+    Raises
+    ------
+    KeyError
+        For an unknown design or form.
+    """
+    names = (
+        list(dict.fromkeys(draws.anchors["design"])) if designs is None and not forms else list(designs or ())
+    )
+    shapes, limits = {}, []
+    for design in names:
+        family = typical_configuration(draws, design)
+        shapes[design] = _any_size_of(draws, design, family)
+        limits.append(_limits(draws, "design", design, family))
+    for form in forms:
+        shapes[f"any {form}"] = any_size_of_form(draws, form)
+        limits.append(_limits(draws, "form", form, draws.anchors[draws.anchors["form"] == form]))
+    return shapes, limits
+
+
+def _limits(draws: Draws, column: str, label: str, listed: pd.DataFrame) -> tuple[float, float]:
+    """Return smallest and largest mass of the tested anchors; of the listed ones when none was tested."""
+    tested = tested_masses_kg(draws, column, label)
+    return (float(listed["mass_kg"].min()), float(listed["mass_kg"].max())) if np.isnan(tested[0]) else tested
+
+
 def log_capacity_at(
     draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, mass_kg: Floats, *, base: Floats | None = None
 ) -> Floats:
     """Return draws of log capacity at masses [log N], shape (mass, sample); `mass_kg` has shape (mass,)."""
     same = log_without_size(draws, anchor, seabed) if base is None else base
     return same + size_part(draws, anchor, seabed, mass_kg[:, None])
-
-
-def mass_of_new_pull(
-    draws: Draws,
-    anchor: AnchorDraws,
-    seabed: SeabedDraws,
-    tension_n: float,
-    geometry: Geometry,
-    chances: Sequence[float],
-) -> Floats:
-    """Return the mass at which one new pull exceeds a load with each chance [kg], shape of `chances`.
-
-    Parameters
-    ----------
-    draws, anchor, seabed
-        As in :func:`mass_reaching`.
-    tension_n : float
-        Load at the anchor, along the rode [N].
-    geometry : Geometry
-        How the rode leads.
-    chances : sequence of float
-
-    Returns
-    -------
-    array
-        Infinite where no mass searched is enough, the least mass searched where that is too much.
-
-    Notes
-    -----
-    A mass whose own weight resists the load by sliding is enough with any chance; that least load goes in
-    proportion to the mass.
-    """
-    same, log_tension = log_without_size(draws, anchor, seabed), np.log(tension_n)
-    needed = log_needed(np.full(draws.samples, log_tension), draws["strength_of_fall"], geometry)
-
-    def excess(log_mass: Floats, chance: Floats) -> Floats:
-        capacity = same + size_part(draws, anchor, seabed, np.exp(log_mass)[..., None])
-        held = load_survival(needed, capacity, visit_and_spot(draws), seabed.pull_scatter)
-        mass = np.exp(log_mass)[..., None]
-        sets = chance_of_setting(draws, anchor, seabed, mass)
-        slid = ndtr((log_sliding_load(draws, mass) - log_tension) / draws["sliding_scatter"])
-        return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1) - chance)
-
-    by_weight = tension_n / least_load_n(draws, 1.0, geometry)
-    if by_weight > _most_searched_kg(draws):
-        by_weight = np.inf
-    return np.minimum(np.exp(_log_mass(draws, excess, np.asarray(chances, dtype=float))), by_weight)
 
 
 def mass_reaching(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_load: Floats | float) -> Floats:
@@ -196,13 +186,14 @@ def mass_reaching(draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, log_lo
 
 def _log_mass(draws: Draws, excess: Callable[[Floats, Any], Floats], each: NDArray[Any]) -> Floats:
     """Return where a rising function of log mass is 0, one for each of its second argument."""
-    low, high = np.log([SEARCHED_KG[0], _most_searched_kg(draws)])
+    low, high = np.log([SEARCHED_KG[0], most_searched_kg(draws)])
     at_low, at_high = (excess(np.full(each.shape, end), each) for end in (low, high))
     root = root_between(excess, low, high, (each,))
     return np.asarray(np.select([at_low >= 0.0, at_high < 0.0], [low, np.inf], root))
 
 
-def _most_searched_kg(draws: Draws) -> float:
+def most_searched_kg(draws: Draws) -> float:
+    """Return the heaviest mass searched [kg]; beyond it a mass counts as infinite."""
     return SEARCHED_KG[1] * largest_tested_mass_kg(draws)
 
 

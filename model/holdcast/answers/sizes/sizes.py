@@ -1,9 +1,9 @@
 """Capacity against mass for designs and forms, the exponent behind it, and the mass that holds a load."""
 
 from collections.abc import Sequence
+from typing import Literal
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
@@ -13,17 +13,16 @@ from holdcast.answers.draws.capacity import log_without_size
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about, provenance
-from holdcast.answers.draws.rode import log_needed, straight, tension_factor
-from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.answers.draws.tested_range import largest_tested_mass_kg, tested_masses_kg
+from holdcast.answers.draws.rode import Geometry, log_needed, straight, tension_factor
+from holdcast.answers.draws.seabeds import SeabedDraws, known_seabed
+from holdcast.answers.draws.tested_range import largest_tested_mass_kg
+from holdcast.answers.sizes.new_pull_masses import masses_of_new_pull
 from holdcast.answers.sizes.one_shape import (
     any_size_of_design,
-    any_size_of_form,
     log_capacity_at,
-    mass_of_new_pull,
     mass_reaching,
     quantile_of_mass,
-    typical_configuration,
+    shapes_and_limits,
 )
 from holdcast.capacity import Fit
 
@@ -76,7 +75,7 @@ def sizes(
     The shape and the tip's share of the mass are kept (geometric similarity).
     """
     draws = draws_of(fit, seed)
-    shapes, limits = _shapes(draws, designs, forms)
+    shapes, limits = shapes_and_limits(draws, designs, forms)
     places = draws.labels("seabed", seabeds)
     grid = _grid(draws, mass_kg)
     capacity = np.empty((len(shapes), len(places), len(grid), len(BANDS)))
@@ -125,7 +124,7 @@ def _reach(grid: Floats, limits: list[tuple[float, float]]) -> dict[str, object]
     }
 
 
-def mass_for_load(
+def mass_for_load(  # noqa: PLR0913  what is asked of a load
     fit: Fit,
     load_n: float,
     *,
@@ -135,6 +134,7 @@ def mass_for_load(
     chances: Sequence[float] = CHANCES,
     scope: float | None = None,
     seed: int | None = None,
+    of: Sequence[Literal["new_pull", "capacity"]] = ("new_pull", "capacity"),
 ) -> xr.Dataset:
     """Return the mass that holds a load with given chances.
 
@@ -148,6 +148,8 @@ def mass_for_load(
         Between 0 and 1.
     scope : float, optional
         Of a rode pulled straight; without it the pull is along the bottom.
+    of : sequence of {"new_pull", "capacity"}
+        Which masses; both by default.
 
     Returns
     -------
@@ -171,22 +173,21 @@ def mass_for_load(
     draws = draws_of(fit, seed)
     geometry = straight(scope)
     tension_n = float(load_n * tension_factor(geometry))
-    log_tension = np.full(draws.samples, np.log(tension_n))
-    needed = log_needed(log_tension, draws["strength_of_fall"], geometry)
-    shapes, limits = _shapes(draws, designs, forms)
+    shapes, limits = shapes_and_limits(draws, designs, forms)
     places = draws.labels("seabed", seabeds)
-    masses = np.empty((2, len(shapes), len(places), len(chances)))
-    for i, shape in enumerate(shapes.values()):
-        for j, label in enumerate(places):
-            seabed = known_seabed(draws, label)
-            masses[0, i, j] = mass_of_new_pull(draws, shape, seabed, tension_n, geometry, chances)
-            masses[1, i, j] = quantile_of_mass(mass_reaching(draws, shape, seabed, needed), list(chances))
+    seabeds_drawn = [known_seabed(draws, label) for label in places]
+    cells = [(shape, seabed) for shape in shapes.values() for seabed in seabeds_drawn]
+    ways = {"new_pull": masses_of_new_pull, "capacity": _masses_of_capacity}
+    masses = {
+        what: ways[what](draws, cells, tension_n, geometry, chances).reshape(len(shapes), len(places), -1)
+        for what in of
+    }
     dims = ("shape", "seabed", "chance")
     largest = np.array(list(limits))[:, 1][:, None, None]
     data = {}
-    for k, what in enumerate(("new_pull", "capacity")):
-        data[f"mass_{what}_kg"] = (dims, masses[k], about("kg", f"mass whose {what} holds the load"))
-        data[f"times_largest_{what}"] = (dims, masses[k] / largest, about("1", "of largest tested"))
+    for what, mass in masses.items():
+        data[f"mass_{what}_kg"] = (dims, mass, about("kg", f"mass whose {what} holds the load"))
+        data[f"times_largest_{what}"] = (dims, mass / largest, about("1", "of largest tested"))
     coords = {"shape": list(shapes), "seabed": places, "chance": list(chances)}
     return xr.Dataset(data, coords, {**provenance(fit, draws.seed), "load_n": load_n})
 
@@ -229,7 +230,7 @@ def equal_mass(
     draws = draws_of(fit, seed)
     reference = any_size_of_design(draws, design)
     all_others = [other for other in dict.fromkeys(draws.anchors["design"]) if other != design]
-    shapes, limits = _shapes(draws, all_others if others is None else others, ())
+    shapes, limits = shapes_and_limits(draws, all_others if others is None else others, ())
     places = draws.labels("seabed", seabeds)
     masses = np.empty((len(shapes), len(places), len(BANDS)))
     for j, label in enumerate(places):
@@ -249,6 +250,19 @@ def equal_mass(
     )
 
 
+def _masses_of_capacity(
+    draws: Draws,
+    cells: Sequence[tuple[AnchorDraws, SeabedDraws]],
+    tension_n: float,
+    geometry: Geometry,
+    chances: Sequence[float],
+) -> Floats:
+    """Return the masses whose capacity is at least a load with each chance [kg], shape (cell, chance)."""
+    log_tension = np.full(draws.samples, np.log(tension_n))
+    needed = log_needed(log_tension, draws["strength_of_fall"], geometry)
+    return np.stack([quantile_of_mass(mass_reaching(draws, *cell, needed), list(chances)) for cell in cells])
+
+
 def _curve(draws: Draws, shape: AnchorDraws, label: str, grid: Floats) -> tuple[Floats, Floats]:
     """Return draws of log capacity and of its slope with log mass, each of shape (mass, sample)."""
     seabed = known_seabed(draws, label)
@@ -257,29 +271,6 @@ def _curve(draws: Draws, shape: AnchorDraws, label: str, grid: Floats) -> tuple[
         log_capacity_at(draws, shape, seabed, grid * np.exp(step), base=base) for step in (_STEP, -_STEP)
     )
     return log_capacity_at(draws, shape, seabed, grid, base=base), (above - below) / (2.0 * _STEP)
-
-
-def _shapes(
-    draws: Draws, designs: Sequence[str] | None, forms: Sequence[str]
-) -> tuple[dict[str, AnchorDraws], list[tuple[float, float]]]:
-    """Return the shapes by name, and the smallest and largest tested mass behind each."""
-    names = (
-        list(dict.fromkeys(draws.anchors["design"])) if designs is None and not forms else list(designs or ())
-    )
-    shapes, limits = {}, []
-    for design in names:
-        shapes[design] = any_size_of_design(draws, design)
-        limits.append(_limits(draws, "design", design, typical_configuration(draws, design)))
-    for form in forms:
-        shapes[f"any {form}"] = any_size_of_form(draws, form)
-        limits.append(_limits(draws, "form", form, draws.anchors[draws.anchors["form"] == form]))
-    return shapes, limits
-
-
-def _limits(draws: Draws, column: str, label: str, listed: pd.DataFrame) -> tuple[float, float]:
-    """Return smallest and largest mass of the tested anchors; of the listed ones when none was tested."""
-    tested = tested_masses_kg(draws, column, label)
-    return (float(listed["mass_kg"].min()), float(listed["mass_kg"].max())) if np.isnan(tested[0]) else tested
 
 
 def _grid(draws: Draws, mass_kg: Sequence[float] | None) -> Floats:

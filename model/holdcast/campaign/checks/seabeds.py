@@ -51,7 +51,8 @@ def _fix(word: str, allowed: tuple[str, ...], soil: str) -> str:
 
 
 def seabed_frame(sheet: Sheet) -> pd.DataFrame:
-    """Return the seabeds by label, strength words in small letters."""
+    """Return the seabeds by label, words of strength and cover in small letters."""
     frame = sheet.frame.copy()
     frame["strength"] = pd.Series(_strength_words(frame), index=frame.index, dtype="str")
+    frame["cover"] = pd.Series([text.casefold() for text in frame["cover"]], index=frame.index, dtype="str")
     return frame.set_index("seabed")

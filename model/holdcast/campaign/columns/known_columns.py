@@ -43,6 +43,17 @@ SOIL_MEANINGS: Mapping[str, str] = {
 }
 """What sailors call grounds; grain sizes of ISO 14688-1 (value from memory)."""
 
+BARE = "none"
+COVERS = (BARE, "weed", "shell", "cobble")
+"""What mostly lies on top of a seabed; another word is a cover of its own."""
+COVER_MEANINGS: Mapping[str, str] = {
+    **dict.fromkeys(("grass", "seagrass", "eelgrass", "kelp", "algae", "sea grass", "weeds"), "weed"),
+    **dict.fromkeys(("shells", "mussels", "oysters", "broken shell", "shelly"), "shell"),
+    **dict.fromkeys(("stones", "stone", "pebbles", "boulders", "rubble", "cobbles"), "cobble"),
+    **dict.fromkeys(("bare", "nothing", "no", "clean", "n/a", "-"), BARE),
+}
+"""What sailors call what lies on top (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Column:
@@ -161,7 +172,7 @@ SEABEDS = FileColumns(
         Column("strength_basis", "text"),
         Column("undrained_strength", "number", "strength", above=0.0, most=1e5),
         Column("friction_angle", "number", "angle", above=0.0, most=GREATEST_FRICTION_ANGLE_DEG),
-        Column("cover", "text", read=False),
+        Column("cover", "text"),
         Column("site", "text"),
         Column("travel", "number", "hours", least=0.0, most=1e4),
         Column("setup", "number", "hours", least=0.0, most=1e4),

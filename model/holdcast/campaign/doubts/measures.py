@@ -2,11 +2,18 @@
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from holdcast.campaign.checks.anchors import GREATEST_TIP_FRACTION
-from holdcast.campaign.checks.collected import Findings
+from holdcast.campaign.checks.collected import Findings, nearest
 from holdcast.campaign.checks.many_rows import column_of, fitting_names, most_of
-from holdcast.campaign.columns.known_columns import ANCHORS, FINE_SOILS, STRENGTH_WORDS
+from holdcast.campaign.columns.known_columns import (
+    ANCHORS,
+    COVER_MEANINGS,
+    COVERS,
+    FINE_SOILS,
+    STRENGTH_WORDS,
+)
 from holdcast.campaign.doubts.sheet_masks import doubt_where, has_word, numbers, outside
 from holdcast.campaign.files.sheets import Mask, Sheet
 from holdcast.physics.ground.soils import StrengthClass, strength_class
@@ -47,6 +54,7 @@ def add_seabed_doubts(sheet: Sheet, findings: Findings) -> None:
     """Add doubts about soils and what was measured of them."""
     _seabed_measures(sheet, findings)
     _against_class(sheet, findings)
+    _covers(sheet, findings)
 
 
 def _anchor_measures(sheet: Sheet, trusted: Mask, findings: Findings) -> None:
@@ -144,6 +152,22 @@ def _seabed_measures(sheet: Sheet, findings: Findings) -> None:
         dtype=bool
     )
     doubt_where(sheet, same, "secondary", "another soil than the principal one", "Leave it blank.", findings)
+
+
+def _covers(sheet: Sheet, findings: Findings) -> None:
+    """Doubt a cover with an unusual word, which is a kind of its own, and one that is the soil itself."""
+    words = pd.Series([text.casefold() for text in sheet.frame["cover"]], dtype="str")
+
+    def fix(place: int) -> str:
+        likely = COVER_MEANINGS.get(words[place]) or nearest(words[place], COVERS)
+        alone = "As it stands it is a cover of its own."
+        return f"Write {likely}, if that is what it is. {alone}" if likely else alone
+
+    soils = sheet.frame["soil"].reset_index(drop=True)
+    same = ((words != "") & (words == soils)).to_numpy(dtype=bool)
+    unusual = ~words.isin(("", *COVERS)).to_numpy(dtype=bool) & ~same
+    sheet.report(findings, unusual, "cover", allowed=", ".join(COVERS), fix=fix, severity="doubt")
+    doubt_where(sheet, same, "cover", "what lies on top of the soil", "Leave it blank.", findings)
 
 
 def _class_of_row(sheet: Sheet, place: int) -> StrengthClass | None:

@@ -83,7 +83,7 @@ those of anchors and seabeds stand at the end of cells.csv.
 - `strength_scheme`: `iso_14688_2` unless you use the words of `bs_5930` or `terzaghi_peck`.
 - `strength_basis`: how you know: `guess`, `grab`, `probe`, `vane`.
 - `undrained_strength_kpa`, `friction_angle_deg`: when measured; they count before the class.
-- `cover`: `none`, `weed`, `shell`, `cobble`. `site`: where, as exactly as you like to say.
+- `cover`: what lies on top: `none`, `weed`, `shell`, `cobble`. `site`: where, as exactly as you like to say.
 - `travel_h`, `setup_h`, `pull_h`: hours to get there, to get ready and for one pull, to plan a day.
 
 ### trials.csv: one row a test

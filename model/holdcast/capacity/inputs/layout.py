@@ -5,6 +5,7 @@ import pandas as pd
 import xarray as xr
 
 from holdcast.campaign.records import Campaign
+from holdcast.capacity.inputs.cover import cover_inputs
 from holdcast.capacity.inputs.design_layout import design_layout
 from holdcast.capacity.inputs.fluke_angles import angle_inputs
 from holdcast.capacity.inputs.instruments import instrument_inputs
@@ -41,9 +42,10 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
     Returns
     -------
     Dataset
-        Dims anchor, design, seabed, form, feature, angle_ground, soil, visit, trial and component (of the
-        likeness of seabeds); see :func:`anchor_inputs`, :func:`seabed_inputs`,
-        :func:`holdcast.capacity.inputs.fluke_angles.angle_inputs` and :func:`trial_ends`.  Positions
+        Dims anchor, design, seabed, form, feature, angle_ground, cover, soil, visit, trial and component (of
+        the likeness of seabeds); see :func:`anchor_inputs`, :func:`seabed_inputs`,
+        :func:`holdcast.capacity.inputs.fluke_angles.angle_inputs`,
+        :func:`holdcast.capacity.inputs.cover.cover_inputs` and :func:`trial_ends`.  Positions
         (``design_of`` and the like) were looked up by label.
 
     Raises
@@ -59,6 +61,7 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
     visits = list(dict.fromkeys(visits_of(used_tests(campaign))))
     spots = spot_inputs(campaign, visits, list(spots_of(pulls)))
     angles = angle_inputs(campaign.anchors, list(campaign.seabeds["soil"]), seabeds)
+    seabeds = seabeds.merge(cover_inputs(campaign.seabeds))
     inputs = xr.merge([anchors, angles, seabeds, spots, trial_ends(loads_at_anchor(campaign, pulls))])
     inputs = inputs.assign_coords(design=designs, form=forms, soil=soils, visit=visits)
     inputs = inputs.assign(

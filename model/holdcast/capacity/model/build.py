@@ -79,7 +79,7 @@ def build_model(inputs: xr.Dataset, priors: Mapping[str, Prior], *, penetration:
         without_ground = _size(data, priors) + design
         entry = _penetration(data, priors, ground.strength) if penetration else pt.zeros_like(without_ground)
         without_ground = without_ground + entry
-        # No branch for a campaign without features or angles: the dim has length 0, the code is the same.
+        # No branch for a campaign without features, angles or covers: the dim has length 0, the code is one.
         without_ground = without_ground + _features(data, priors) + _fluke_angle(data, priors)
         without_ground = without_ground + _form(data, priors, without_ground)
         moving = _circumstances(data, priors, inputs)
@@ -127,8 +127,9 @@ def _size(data: _Data, priors: Mapping[str, Prior]) -> Tensor:
 def _penetration(data: _Data, priors: Mapping[str, Prior], strength: Tensor) -> Tensor:
     """Return what is lost where the tip load is small for the ground, dims (anchor, seabed)."""
     soil = variable(priors, "resistance_soil")[data["soil_of"]]
-    by_soil_and_strength = soil + variable(priors, "resistance_strength_slope") * strength
-    expected = _typical(priors, "resistance_typical", by_soil_and_strength) + by_soil_and_strength
+    on_top = data["has_cover"] @ variable(priors, "cover_resistance")
+    by_kind = soil + variable(priors, "resistance_strength_slope") * strength + on_top
+    expected = _typical(priors, "resistance_typical", by_kind) + by_kind
     own = priors["resistance_deviation"].parameters
     # The data fix the resistance of a seabed, not what it is made up of: so that is what the sampler moves.
     deviation = levelled_normal("resistance_deviation", own["mean"], own["sd"], -expected, "seabed")

@@ -110,6 +110,16 @@ _MODEL_ROWS: tuple[Row, ...] = (
         "grains as coarse as the tip stop it beyond what strength says",
         _NO_SOURCE,
     ),
+    (
+        "cover_resistance",
+        "normal",
+        (0.4, 0.5),
+        "cover",
+        "1",
+        "what lies on top is broken through first: a mat of roots over soft clay doubles what a tip meets, "
+        "over firm ground it adds little; stones wider than the tip more",
+        "two layers after Meyerhof & Hanna 1978 (value from memory); spread a choice",
+    ),
     ("resistance_deviation", "normal", (0.0, 0.4), "seabed", "1", "a seabed's own resistance", _CHOICE),
     (
         "penetration_steepness",

@@ -1,6 +1,6 @@
 """Whether an anchor digs in, whether it digs in again after a reversal, and what a turn of the load costs it.
 
-    log odds of digging in [a, s] = typical + slope · strength[s] + seabed[s] + entry + capacity
+    log odds of digging in [a, s] = typical + slope · strength[s] + cover[s] + seabed[s] + entry + capacity
                                     + form[f, s] + features[a, s] + design[d, s]
     log odds of digging in again  = log odds of digging in + shift + features'[a, s] + design'[d, s]
     log of what a turn costs      = typical + form[f, s] + features[a] + design[d, s]
@@ -57,7 +57,8 @@ def setting(
     Parameters
     ----------
     data : mapping of tensors
-        ``form_of``, ``design_of``, ``has_feature``, ``set_weight``, ``alike_value``, ``alike_vector``.
+        ``form_of``, ``design_of``, ``has_feature``, ``has_cover``, ``set_weight``, ``alike_value``,
+        ``alike_vector``.
     priors : mapping
         By name.
     sizes : mapping
@@ -86,8 +87,9 @@ def _odds(data: _Data, priors: _Priors, strength: Tensor, entry: Tensor, own: Te
     of = set_variances({part: spread**2 * share[at] for at, part in enumerate(SET_PARTS)})
     seabed = effects("set_seabed", pt.sqrt(of.seabed), ("seabed",))
     pm.Deterministic("set_seabed_effect", seabed, dims="seabed")
+    on_top = data["has_cover"] @ variable(priors, "cover_setting")
     without_typical = (
-        (variable(priors, "set_strength_slope") * strength + seabed)[None, :]
+        (variable(priors, "set_strength_slope") * strength + on_top + seabed)[None, :]
         + variable(priors, "set_by_entry") * entry
         + variable(priors, "set_by_capacity") * own
         + _over_seabeds(data, "set_form", "form", of.form)[data["form_of"]]

@@ -38,6 +38,15 @@ SETTING_ROWS: tuple[tuple[str, str, tuple[float, ...], str, str, str, str], ...]
         _CHOICE,
     ),
     (
+        "cover_setting",
+        "normal",
+        (-0.5, 0.7),
+        "cover",
+        "1",
+        "weed wraps the tip, stones and shells turn it: of ten pulls of which nine set, six to nine do, 90%",
+        _NO_SOURCE,
+    ),
+    (
         "set_by_entry",
         "log-normal",
         (1.0, 0.5),

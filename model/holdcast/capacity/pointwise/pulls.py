@@ -4,16 +4,13 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import pytensor
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import ndtr
-from scipy.stats import t as student_t
+from scipy.special import ndtr, stdtr
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval import DEGREES_OF_FREEDOM, interval_log_likelihood
-from holdcast.capacity.likelihood.kinds import UNREAD
-from holdcast.capacity.plain_evaluation import AS_IT_STANDS
+from holdcast.capacity.likelihood.interval_values import log_inside
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM, EXACT, UNREAD
 from holdcast.capacity.pointwise.setting import (
     SettingDraws,
     chances_of_word,
@@ -57,7 +54,7 @@ class PullDraws:
         as_read : array, shape (trial,)
             As it was read, which is what an anchor slides at.
         """
-        set_below = student_t.cdf((log_load - self.location) / self.scale, DEGREES_OF_FREEDOM)
+        set_below = stdtr(DEGREES_OF_FREEDOM, (log_load - self.location) / self.scale)
         slid_below = ndtr((as_read - self.sliding) / self.sliding_scatter)
         return np.asarray(self.expected * set_below + (1.0 - self.expected) * slid_below)
 
@@ -150,10 +147,13 @@ def _sliding(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
 def _log_likelihood(draws: xr.Dataset, inputs: xr.Dataset) -> Callable[[Numbers, Numbers], Numbers]:
     """Return the log likelihood of each pull that set, as a function of its median and scale."""
     low, high, jacobian = _ends(draws, inputs)
-    at, width, lower, upper = symbols = [pytensor.tensor.tensor3() for _ in range(4)]
-    graph = interval_log_likelihood(at, width, lower, upper, inputs["kind"].to_numpy())
-    rows = pytensor.function(symbols, graph, mode=AS_IT_STANDS)
-    return lambda location, scale: rows(location, scale, low, high) + jacobian
+    kind = inputs["kind"].to_numpy()
+
+    def rows(location: Numbers, scale: Numbers) -> Numbers:
+        inside = log_inside((low - location) / scale, (high - location) / scale, kind)
+        return np.asarray(inside - (kind == EXACT) * np.log(scale) + jacobian)
+
+    return rows
 
 
 def _moments(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
@@ -168,11 +168,9 @@ def _moments(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers]:
     return location.transpose(*_ORDER).to_numpy(), scale.transpose(*_ORDER).to_numpy()
 
 
-def _ends(draws: xr.Dataset, inputs: xr.Dataset) -> list[Numbers]:
+def _ends(draws: xr.Dataset, inputs: xr.Dataset) -> tuple[Numbers, Numbers, Numbers]:
     """Return each pull's ends at reference conditions and its Jacobian, by the model's own corrections."""
     rate = draws["rate_per_decade"].isel(soil=inputs["soil_of"].isel(seabed=inputs["seabed_of"]))
     fall = draws["strength_of_fall"].expand_dims(trial=inputs["trial"])
-    symbols = [pytensor.tensor.tensor3(name) for name in ("fall", "rate")]
     data = {str(name): array.to_numpy() for name, array in inputs.data_vars.items()}
-    evaluate = pytensor.function(symbols, corrected_ends(data, *symbols), mode=AS_IT_STANDS)
-    return list(evaluate(*(each.transpose(*_ORDER).to_numpy() for each in (fall, rate))))
+    return corrected_ends(data, *(each.transpose(*_ORDER).to_numpy() for each in (fall, rate)))

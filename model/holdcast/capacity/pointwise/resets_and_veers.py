@@ -5,11 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import betaln, expit
-from scipy.stats import t as student_t
+from scipy.special import betaln, expit, stdtr
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, DEGREES_OF_FREEDOM, EXACT
+from holdcast.capacity.likelihood.interval_values import log_inside
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, EXACT
 
 __all__ = ["ResetDraws", "VeerDraws", "reset_draws", "veer_draws"]
 
@@ -70,7 +70,7 @@ class VeerDraws:
 
     def below(self, log_load: Numbers) -> Numbers:
         """Return the probability of a log load below these [log N], shape (sample, veer)."""
-        return np.asarray(student_t.cdf((log_load - self.location) / self.scale, DEGREES_OF_FREEDOM))
+        return np.asarray(stdtr(DEGREES_OF_FREEDOM, (log_load - self.location) / self.scale))
 
 
 def reset_draws(draws: xr.Dataset, inputs: xr.Dataset) -> ResetDraws:
@@ -95,7 +95,7 @@ def reset_draws(draws: xr.Dataset, inputs: xr.Dataset) -> ResetDraws:
     location, scale = _moments(draws, inputs, "reset")
     fall = _flat(draws["strength_of_fall"])[:, None]
     held = inputs["reset_held"].to_numpy() + fall * inputs["reset_fall"].to_numpy()
-    holds = student_t.sf((held - location) / scale, DEGREES_OF_FREEDOM)
+    holds = stdtr(DEGREES_OF_FREEDOM, (location - held) / scale)
     chance = expit((1.0 - share) * odds + share * again) * np.where(inputs["reset_judged"] > 0, holds, 1.0)
     likelihood = _beta_binomial(chance, concentration, attempts, successes)
     return ResetDraws(chance, concentration, attempts, successes, likelihood)
@@ -123,8 +123,8 @@ def veer_draws(draws: xr.Dataset, inputs: xr.Dataset) -> VeerDraws:
     for end in ("lower", "upper"):
         data[end] = inputs[f"veer_{end}"].to_numpy() + lost * inputs[f"turn_{end}"].to_numpy()
     low, high, jacobian = corrected_ends(data, fall, rate)
-    kind = np.broadcast_to(data["kind"], location.shape)
-    likelihood = _interval_log_likelihood((low - location) / scale, (high - location) / scale, kind)
+    kind = data["kind"][0]
+    likelihood = log_inside((low - location) / scale, (high - location) / scale, kind)
     likelihood += np.where(kind == EXACT, jacobian - np.log(scale), 0.0)
     low, high = np.where(kind == BELOW, -np.inf, low), np.where(kind == ABOVE, np.inf, high)
     return VeerDraws(likelihood, location, scale, low, high)
@@ -153,17 +153,3 @@ def _beta_binomial(chance: Numbers, concentration: Numbers, attempts: Counts, co
     fails = np.maximum(1.0 - chance, 1e-12) * concentration[:, None]
     ways = -np.log1p(attempts) - betaln(attempts - count + 1.0, count + 1.0)
     return np.asarray(ways + betaln(count + sets, attempts - count + fails) - betaln(sets, fails))
-
-
-def _interval_log_likelihood(low: Numbers, high: Numbers, kind: NDArray[np.int64]) -> Numbers:
-    """Return the log density or probability of readings whose ends lie so many scales from the middle."""
-    mirrored = low + high > 0.0  # so that both ends lie where the tails are small: no cancellation
-    near, far = np.where(mirrored, -low, high), np.where(mirrored, -high, low)
-    law = student_t(DEGREES_OF_FREEDOM)
-    between = np.log(np.maximum(law.cdf(near) - law.cdf(far), np.finfo(float).tiny))
-    return np.asarray(
-        np.select(
-            [kind == EXACT, kind == BELOW, kind == ABOVE, kind == BETWEEN],
-            [law.logpdf(high), law.logcdf(high), law.logsf(low), between],
-        )
-    )

@@ -40,6 +40,7 @@ DRAWS: Mapping[tuple[str, ...], str] = {
     "size_exponent_deviation strength",
     ("feature",): "again_feature_typical feature_typical set_feature_typical turn_feature",
     ("angle_ground",): "fluke_angle_deviation fluke_angle_slope",
+    ("cover",): "cover_resistance cover_setting",
     ("part",): "design_share",
     ("form",): "form_typical",
     ("set_part",): "set_share",
@@ -73,6 +74,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
 ONLY_WITH: Mapping[str, str] = {
     "feature_": "feature",
     "fluke_angle_": "angle_ground",
+    "cover_": "cover",
     "again_": "reset",
     "resets_": "reset",
     "turn": "veer",
@@ -84,6 +86,7 @@ INPUTS: Mapping[tuple[str, ...], str] = {
     "log_area_excess_spread log_mass_ratio log_tip_load log_tip_load_spread log_weight",
     ("anchor", "feature"): "has_feature",
     ("seabed",): "mean_fall soil_of strength_index strength_index_spread",
+    ("seabed", "cover"): "has_cover",
     ("component",): "alike_value",
     ("seabed", "component"): "alike_vector",
     ("angle_ground",): "fluke_angle_expected",

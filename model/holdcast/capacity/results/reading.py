@@ -87,4 +87,8 @@ def _values(member: h5py.Dataset) -> np.ndarray:
 def _attributes(holder: h5py.Group | h5py.Dataset) -> dict[str, object]:
     """Return the attributes that are not the format's own; a list of one number is a number in NetCDF."""
     values = {str(name): holder.attrs[name] for name in holder.attrs if name not in _OF_THE_FORMAT}
-    return {name: value[0] if np.shape(value) == (1,) else value for name, value in values.items()}
+    values = {name: value[0] if np.shape(value) == (1,) else value for name, value in values.items()}
+    # To put NaN for NaN changes nothing, and would be done anew whenever a variable is asked for.
+    if isinstance(values.get("_FillValue"), np.floating) and np.isnan(values["_FillValue"]):
+        del values["_FillValue"]
+    return values

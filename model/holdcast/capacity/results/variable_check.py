@@ -1,7 +1,7 @@
 """One variable against what is said of it: dims, kind, finite values, range, labels."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -31,10 +31,11 @@ class DescriptionError(Exception):
 
 @dataclass(frozen=True)
 class Group:
-    """A group of a tree and its name."""
+    """A group of a tree and its name, and the dims whose labels were looked at: once for all variables."""
 
     name: str
     data: xr.Dataset
+    labels_checked: set[str] = field(default_factory=set)
 
     @property
     def sizes(self) -> Mapping[str, int]:
@@ -57,6 +58,8 @@ def need(group: Group, name: str, dims: tuple[str, ...]) -> xr.DataArray:
 
 def check_labels(group: Group, dim: str) -> None:
     """Check that a dim is there and has labels, each once; texts but for counted dims."""
+    if dim in group.labels_checked:
+        return
     if dim not in group.data.indexes:
         raise DescriptionError(f"{group.name} lacks the labels of {dim}")
     index = group.data.indexes[dim]
@@ -67,6 +70,7 @@ def check_labels(group: Group, dim: str) -> None:
             raise DescriptionError(f"{group.name}: the labels of {dim} are no whole numbers")
     elif not all(isinstance(label, str) and 0 < len(label) <= _LONGEST_LABEL for label in index):
         raise DescriptionError(f"{group.name}: a label of {dim} is blank, too long or no text")
+    group.labels_checked.add(dim)
 
 
 def check_numbers(group: Group, variable: xr.DataArray) -> None:

@@ -20,9 +20,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from holdcast.capacity.fitting import Fit
+    from holdcast.show.figures.sheet import Sheet
 
 __all__ = [
     "Everything",
+    "Picture",
     "PictureSizes",
     "Results",
     "Seabeds",
@@ -31,7 +33,9 @@ __all__ = [
     "marks_of",
     "records",
     "say_answer",
+    "say_drawn",
     "say_reading",
+    "say_sheet",
     "say_written",
     "shown_units",
     "wrapped",
@@ -49,11 +53,16 @@ Everything = Annotated[
 ]
 
 
+Picture = Annotated[
+    bool, typer.Option("--picture", help="Draw the picture too: SVG and PNG, in the results' folder figures.")
+]
+
+
 PictureSizes = Annotated[
     list[PictureSize] | None,
     typer.Option(
         "--picture-size",
-        help="Draw the pictures for a film or a web page too: wide (16:9), square or phone (9:16); "
+        help="Draw the picture, and those for a film or a web page: wide (16:9), square or phone (9:16); "
         "may be given again.",
     ),
 ]
@@ -71,6 +80,54 @@ def say_written(paths: Iterable[Path]) -> None:
         series.setdefault(re.sub(r"-\d+(\.\w+)$", r"-\1", str(path)), []).append(path)
     for first, *others in series.values():
         progress(f"wrote {first}" + (f" to {others[-1].name}" if others else ""))
+
+
+def say_drawn(
+    draw: "Callable[[Sequence[PictureSize]], Iterable[Path]]",
+    picture: bool,
+    sizes: "Sequence[PictureSize] | None",
+) -> None:
+    """Draw where a picture was asked for, and name it: the libraries that draw take a second to load.
+
+    Parameters
+    ----------
+    draw : callable
+        Takes the shapes to draw beside the usual picture; returns the files written.
+    picture : bool
+        Whether the usual picture was asked for.
+    sizes : sequence of {"wide", "square", "phone"}, optional
+        Shapes asked for; with any of them comes the usual picture.
+    """
+    if picture or sizes:
+        say_written(draw(sizes or ()))
+
+
+def say_sheet(
+    sheet: "Callable[[], Sheet]",
+    results: Path,
+    name: str,
+    picture: bool,
+    sizes: "Sequence[PictureSize] | None",
+) -> None:
+    """Draw an answer's sheet into the results' figures where a picture was asked for, and name it.
+
+    Parameters
+    ----------
+    sheet : callable
+        Returns what is to be drawn.
+    results : Path
+    name : str
+        Of the picture's files.
+    picture, sizes
+        As for :func:`say_drawn`.
+    """
+
+    def draw(shapes: "Sequence[PictureSize]") -> list[Path]:
+        from holdcast.show.figures.intervals import save_figure
+
+        return save_figure(sheet(), results / "figures", name, shapes)
+
+    say_drawn(draw, picture, sizes)
 
 
 def ask[Answer](question: Callable[[], Answer]) -> Answer:

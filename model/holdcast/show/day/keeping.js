@@ -44,6 +44,18 @@ function joinStore() {
   written = text;
   return join(text);
 }
+// What this phone is called and since when it keeps: under a key of its own, since a browser may read a full store as empty
+// while a page loads. So a page that was told nothing has written nothing into the log.
+const MARK = `${data.key} phone`;
+function markPhone(now) {
+  let mark = {};
+  try { mark = JSON.parse(localStorage.getItem(MARK)) || {}; } catch { /* unreadable: this page's own stands */ }
+  const known = state.phone || mark.phone;
+  state.phone = known || chanceMark(2);
+  state.since = first(state.since, mark.since) || (known ? now : "");
+  if (mark.phone === state.phone && mark.since === state.since) return;
+  try { localStorage.setItem(MARK, JSON.stringify({ phone: state.phone, since: state.since })); } catch { keeps = false; }
+}
 function keep() {
   joinStore();
   const text = JSON.stringify({ ...state, draft: state.draft || elsewhere });
@@ -54,11 +66,12 @@ function keep() {
   } catch { keeps = false; }
 }
 // What another page wrote: its text as it was written there, which may have been replaced since. An entry that the store lost
-// by that is written again.
+// by that is written again; a page that has none writes nothing.
 function hear(text) {
   if (text) join(text);
   joinStore();
   const stored = written && parsed(written);
+  if (!state.entries.length && !state.draft) return;
   if (!stored || JSON.stringify(stored.entries) !== JSON.stringify(state.entries)) keep();
 }
 

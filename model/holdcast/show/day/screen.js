@@ -211,14 +211,10 @@ function load() {
   if (found && found.draft && !isOver(found.draft, state.entries)) state.draft = found.draft;
   elsewhere = null;
   openedAsKept = state.draft && state.draft.made;
-  const before = JSON.stringify(state);
-  if (!state.phone) state.phone = chanceMark(2);
-  else if (!state.since) state.since = `${today} ${new Date().toTimeString().slice(0, 5)}`;
+  markPhone(`${today} ${new Date().toTimeString().slice(0, 5)}`);
   // A visit is a day's: yesterday's name does not stand for today's.
   if (state.day.date !== today) state.day = { ...state.day, visit: today, date: today };
   state.day = { rode: data.rode, scope: data.scope ?? "", instrument: byId("day-instrument") ? byId("day-instrument").value : "", ...state.day };
-  // What was read and not changed is not written.
-  if (JSON.stringify(state) !== before || !written) keep();
   for (const card of cards) card.querySelector(".write").hidden = false;
   if (state.draft) openForm(state.draft, cardOf(state.draft));
   else byId("home").append(form);

@@ -1,0 +1,62 @@
+"""The interval likelihood of many rows as plain arrays, without slopes: for what is looked at after sampling.
+
+The formulas are those of :mod:`holdcast.capacity.likelihood.interval_rows`, which is compiled for the
+sampler; a test holds the two against each other.  Here nothing is compiled, so an answer begins a second
+earlier.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, EXACT
+
+__all__ = ["log_inside"]
+
+Numbers = NDArray[np.float64]
+
+
+def log_inside(low: Numbers, high: Numbers, kind: NDArray[np.int64]) -> Numbers:
+    """Return the log density or probability of readings under Student's t with 4 degrees of freedom.
+
+    Parameters
+    ----------
+    low, high : arrays, shape (…, test)
+        Ends of each reading, in scales from the median.
+    kind : array, shape (test,)
+        One of `EXACT`, `BELOW`, `ABOVE`, `BETWEEN`.
+
+    Returns
+    -------
+    array, shape (…, test)
+        Log density where exact, but for the scale; log probability elsewhere; 0 where nothing was read.
+    """
+    value = np.zeros(np.broadcast_shapes(low.shape, high.shape))
+    low, high = np.broadcast_to(low, value.shape), np.broadcast_to(high, value.shape)
+    exact, below, above, between = (kind == each for each in (EXACT, BELOW, ABOVE, BETWEEN))
+    value[..., exact] = np.log(_density(high[..., exact]))
+    value[..., below] = np.log(_probability(0.0, _lower_tail(high[..., below])))
+    value[..., above] = np.log(_probability(0.0, _lower_tail(-low[..., above])))
+    inner, outer = low[..., between], high[..., between]
+    # Mirrored, so that both ends lie where the tails are small: no cancellation.
+    mirrored = inner + outer > 0.0
+    far, near = np.where(mirrored, -outer, inner), np.where(mirrored, -inner, outer)
+    value[..., between] = np.log(_probability(_lower_tail(far), _lower_tail(near)))
+    return value
+
+
+def _density(t: Numbers) -> Numbers:
+    square = 4.0 + t * t
+    return np.asarray(12.0 / (square * square * np.sqrt(square)))
+
+
+def _lower_tail(t: Numbers) -> Numbers:
+    """Return c = 1 + t / sqrt(4 + t²), without cancellation for negative t."""
+    root = np.sqrt(4.0 + t * t)
+    size = np.abs(t)
+    tail = 4.0 / (root * (root + size))
+    return np.where(t < 0.0, tail, 1.0 + size / root)
+
+
+def _probability(a: Numbers | float, b: Numbers) -> Numbers:
+    """Return the probability between two ends, given their lower tails c."""
+    return np.asarray((b - a) * (3.0 * (b + a) - (b * b + b * a + a * a)) / 4.0)
