@@ -1,0 +1,179 @@
+"""What other priors of designs and days would say of logs of two grounds, by weights from one fit of each.
+
+    PYTHONPATH=scripts/evidence python -m grounds.other_priors --out docs/other_priors.jsonl
+
+Each log is fitted once, with priors wider than all that are compared; each candidate weighs its draws by the
+ratio of the densities of the two priors (importance sampling, an identity).  One JSON line a log in the file,
+written when it is done; the same command goes on where it stopped.  ``--table`` only prints what it holds.
+"""
+
+import argparse
+import logging
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from scipy import stats
+
+from grounds.layout import KINDS, Log, draw_log
+from holdcast.capacity.model.design_parts import PARTS
+from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.sampling import Effort
+from holdcast.evaluate.outcomes import read_outcomes
+from holdcast.evaluate.refit import Refitter, prepare, refit
+from pages.version import version_line
+from simulated.campaign_runs import Outcome, of_one_version, run_each
+
+SEED = 20_261_130
+QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
+EFFORT = Effort(600, 1000, 0.9, chains=2)
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """Priors to be compared: (median, log_sd) of two spreads, and weights of the parts of `PARTS`."""
+
+    design_spread: tuple[float, float]
+    design_share: tuple[float, ...]
+    visit_spread: tuple[float, float] = (0.15, 0.5)
+
+    def log_density(self, draws: xr.Dataset) -> Array:
+        """Return the log density of the draws' spreads and shares, but for a constant, shape (sample,)."""
+        log_spread, log_visit = (
+            np.log(draws[name].to_numpy().ravel()) for name in ("design_spread", "visit_spread")
+        )
+        share = draws["design_share"].transpose(..., "part").to_numpy().reshape(len(log_spread), -1)
+        of_spreads = [
+            stats.norm.logpdf(values, np.log(median), log_sd)
+            for values, (median, log_sd) in ((log_spread, self.design_spread), (log_visit, self.visit_spread))
+        ]
+        return np.asarray(sum(of_spreads) + (np.log(share) * (np.array(self.design_share) - 1.0)).sum(axis=1))
+
+
+HALVED, OWN = (1.0, 1.0, 1.0, 0.5, 0.5, 1.0), (1.0, 1.0, 2.0, 0.5, 0.5, 1.0)
+FITTED = Candidate((0.35, 0.7), HALVED)
+CANDIDATES = {
+    "as they are": Candidate((0.35, 0.4), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
+    "spread 0.35, 0.7": Candidate((0.35, 0.7), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
+    "spread 0.35, 0.7; shares halved": FITTED,
+    "spread 0.45, 0.5; shares halved, own 2": Candidate((0.45, 0.5), OWN),
+    "the same; visits 0.18, 0.5": Candidate((0.45, 0.5), OWN, (0.18, 0.5)),
+    "spread 0.5, 0.4; shares halved, own 2": Candidate((0.5, 0.4), OWN),
+}
+
+
+def overrides() -> dict[str, dict[str, object]]:
+    """Return the priors that are fitted, as changes of the program's."""
+    median, log_sd = FITTED.design_spread
+    shares: dict[str, object] = dict(zip(PARTS, FITTED.design_share, strict=True))
+    return {"design_spread": {"median": median, "log_sd": log_sd}, "design_share": shares}
+
+
+def scores_by_candidate(log: Log, draws: xr.Dataset) -> Mapping[str, Mapping[str, list[float]]]:
+    """Return `_scores` by candidate and group of cells, and how many draws its weights leave."""
+    capacity = draws["log_capacity"].transpose("chain", "draw", "anchor", "seabed").to_numpy()
+    capacity = capacity.reshape(-1, *capacity.shape[2:])
+    fitted = FITTED.log_density(draws)
+    groups = {"block": log.block, "single": log.single, "tested": ~(log.block | log.single)}
+    found: dict[str, dict[str, list[float]]] = {}
+    for name, candidate in CANDIDATES.items():
+        log_weight = candidate.log_density(draws) - fitted
+        weight = np.exp(log_weight - log_weight.max())
+        weight /= weight.sum()
+        found[name] = {
+            group: _scores(log.truth[where], capacity[:, where], weight) for group, where in groups.items()
+        }
+        found[name]["draws"] = [round(float(1.0 / (weight**2).sum()), 1)]
+    return found
+
+
+def _scores(truth: Array, draws: Array, weight: Array) -> list[float]:
+    """Return coverage of 90 and 50% bands, mean width of the first and rms error of the medians [log N]."""
+    low, lower, middle, upper, high = np.quantile(
+        draws, QUANTILES, axis=0, weights=np.broadcast_to(weight[:, None], draws.shape), method="inverted_cdf"
+    )
+    return [
+        round(float(each), 4)
+        for each in (
+            np.mean((low <= truth) & (truth <= high)),
+            np.mean((lower <= truth) & (truth <= upper)),
+            np.mean(high - low),
+            np.sqrt(np.mean((middle - truth) ** 2)),
+        )
+    ]
+
+
+def run_log(refitter: Refitter, kind: str, number: int) -> Outcome:
+    """Return the scores of one log under each candidate."""
+    log = draw_log(KINDS[kind], np.random.default_rng([SEED, list(KINDS).index(kind), number]))
+    fitted = refit(refitter, log.inputs, seed=SEED + number, efforts=(EFFORT,))
+    return {
+        "kind": kind,
+        "campaign": number,
+        "seed": SEED,
+        "divergences": fitted.verdict.divergences,
+        "scores": scores_by_candidate(log, fitted.posterior),
+    }
+
+
+def table_lines(outcomes: Sequence[Outcome]) -> list[str]:
+    """Return the scores as a table in Markdown, means over logs with one standard error of the coverage."""
+    lines = [
+        "| logs | cells | priors | 90% bands cover | 50% bands cover | width of 90% bands, × | error | "
+        "draws that count |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for kind in KINDS:
+        own = [each["scores"] for each in outcomes if each["kind"] == kind]
+        for group in ("block", "tested") if own else ():
+            for name in CANDIDATES:
+                every = np.array([each[name][group] for each in own])
+                (wide, narrow, width, error), n = every.mean(axis=0), len(every)
+                spread = every[:, 0].std(ddof=1) / np.sqrt(n) if n > 1 else np.nan
+                left = np.mean([each[name]["draws"][0] for each in own])
+                lines.append(
+                    f"| {kind}, {n} | {group} | {name} | {wide:.1%} ± {spread:.1%} | {narrow:.1%} | "
+                    f"{np.exp(width):.2f} | {error:.3f} | {left:.0f} |"
+                )
+    return lines
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run what the file does not hold yet, then print the table."""
+    shown = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=shown)
+    parser.add_argument("--campaigns", type=int, default=16, help="logs of each kind")
+    parser.add_argument("--first", type=int, default=40, help="number of the first log")
+    parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a log")
+    parser.add_argument("--table", action="store_true")
+    asked = parser.parse_args(words)
+    logging.getLogger("pymc").setLevel(logging.WARNING)
+    outcomes = of_one_version(read_outcomes(asked.out), SEED)
+    done = {(each["kind"], each["campaign"]) for each in outcomes}
+    numbers = range(asked.first, asked.first + asked.campaigns)
+    missing = [(kind, number) for number in numbers for kind in KINDS if (kind, number) not in done]
+    if missing and not asked.table:
+        priors = with_overrides(overrides())
+
+        @cache
+        def compiled(shared_days: bool) -> Refitter:
+            kind = next(kind for kind in KINDS.values() if kind.shared_days == shared_days)
+            return prepare(draw_log(kind, np.random.default_rng(0)).inputs, priors)
+
+        def run(each: tuple[str, int]) -> Outcome:
+            return run_log(compiled(KINDS[each[0]].shared_days), *each)
+
+        run_each(missing, run, asked.out, lambda each: f"{each['kind']} {each['campaign']}")
+    outcomes = of_one_version(read_outcomes(asked.out), SEED)
+    print("\n".join([*table_lines(outcomes), "", version_line(each["model"] for each in outcomes)]))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
