@@ -256,6 +256,7 @@ def test_requests_are_not_edited_and_need_names_of_their_own(world_fit) -> None:
 
 def test_a_hundred_requests_take_seconds(world_fit) -> None:
     crowd = [{"anchor": f"n{i}", "form": "scoop", "mass_kg": 9.0 + i, "seabed": "mud"} for i in range(100)]
+    predict(world_fit, frame(crowd[0]))  # what is loaded and compiled once
     start = time.process_time()  # other tests may run beside this one
     answer = predict(world_fit, frame(*crowd))
     assert time.process_time() - start < 10.0 / 3.0
