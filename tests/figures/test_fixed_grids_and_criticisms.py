@@ -54,7 +54,9 @@ def counts_of(anchors, seabeds, seed=1):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize(("anchors", "seabeds"), [(1, 1), (60, 8), (45, 30)])
+@pytest.mark.parametrize(
+    ("anchors", "seabeds"), [(1, 1), (60, 8), pytest.param(45, 30, marks=pytest.mark.long)]
+)
 def test_every_cell_of_the_grid_is_shown_once(size, anchors, seabeds):
     counts = counts_of(anchors, seabeds)
     figures = fixed_pull_grids(counts, size, "An invented log")
