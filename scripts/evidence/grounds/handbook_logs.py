@@ -11,14 +11,14 @@ import argparse
 import logging
 import sys
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from grounds.layout import KINDS, draw_log
-from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.model.priors import Prior, with_overrides
 from holdcast.evaluate.outcomes import read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from pages.version import version_line
@@ -36,6 +36,17 @@ def changed_priors(words: Sequence[str]) -> dict[str, dict[str, object]]:
         prior, _, parameter = name.partition(".")
         overrides[prior][parameter] = float(number)
     return dict(overrides)
+
+
+def refitters(priors: Mapping[str, Prior]) -> Callable[[str], Refitter]:
+    """Return what gives the compiled model of a kind of log; kinds of one shape share it."""
+
+    @cache
+    def compiled(shared_days: bool) -> Refitter:
+        kind = next(kind for kind in KINDS.values() if kind.shared_days == shared_days)
+        return prepare(draw_log(kind, np.random.default_rng(0)).inputs, priors)
+
+    return lambda kind: compiled(KINDS[kind].shared_days)
 
 
 def run_log(refitter: Refitter, kind: str, number: int, prior: Sequence[str]) -> Outcome:
@@ -123,15 +134,10 @@ def main(words: Sequence[str] | None = None) -> int:
     wanted = [(kind, number) for number in numbers for kind in asked.kind or KINDS]
     missing = [each for each in wanted if (*each, *asked.prior) not in done]
     if missing and not asked.table:
-        priors = with_overrides(changed_priors(asked.prior))
-
-        @cache
-        def compiled(shared_days: bool) -> Refitter:
-            kind = next(kind for kind in KINDS.values() if kind.shared_days == shared_days)
-            return prepare(draw_log(kind, np.random.default_rng(0)).inputs, priors)
+        refitter_of = refitters(with_overrides(changed_priors(asked.prior)))
 
         def run(each: tuple[str, int]) -> Outcome:
-            return run_log(compiled(KINDS[each[0]].shared_days), *each, asked.prior)
+            return run_log(refitter_of(each[0]), *each, asked.prior)
 
         def in_words(each: Outcome) -> str:
             covered = scores([each], "block")[1][0]

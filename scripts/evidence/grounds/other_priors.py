@@ -12,7 +12,6 @@ import logging
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -20,17 +19,16 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import stats
 
+from grounds.handbook_logs import QUANTILES, SEED, refitters
 from grounds.layout import KINDS, Log, draw_log
 from holdcast.capacity.model.design_parts import PARTS
 from holdcast.capacity.model.priors import with_overrides
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.outcomes import read_outcomes
-from holdcast.evaluate.refit import Refitter, prepare, refit
+from holdcast.evaluate.refit import Refitter, refit
 from pages.version import version_line
 from simulated.campaign_runs import Outcome, of_one_version, run_each
 
-SEED = 20_261_130
-QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 EFFORT = Effort(600, 1000, 0.9, chains=2)
 Array = NDArray[np.float64]
 
@@ -159,15 +157,10 @@ def main(words: Sequence[str] | None = None) -> int:
     numbers = range(asked.first, asked.first + asked.campaigns)
     missing = [(kind, number) for number in numbers for kind in KINDS if (kind, number) not in done]
     if missing and not asked.table:
-        priors = with_overrides(overrides())
-
-        @cache
-        def compiled(shared_days: bool) -> Refitter:
-            kind = next(kind for kind in KINDS.values() if kind.shared_days == shared_days)
-            return prepare(draw_log(kind, np.random.default_rng(0)).inputs, priors)
+        refitter_of = refitters(with_overrides(overrides()))
 
         def run(each: tuple[str, int]) -> Outcome:
-            return run_log(compiled(KINDS[each[0]].shared_days), *each)
+            return run_log(refitter_of(each[0]), *each)
 
         run_each(missing, run, asked.out, lambda each: f"{each['kind']} {each['campaign']}")
     outcomes = of_one_version(read_outcomes(asked.out), SEED)
