@@ -6,19 +6,16 @@ Every answer about a new pull asks here.  The chance is the mean over draws of
 
 with *p* the chance that the anchor digs in, *c* the log capacity of the draw, *z* and *y* standard normals
 (visit and spot; sliding), *t* Student's t of 4 degrees of freedom (pull) and *w* the log load at which the
-anchor slides that has not set: the mixture itself, without a random number.  The normal of visit and spot
-is integrated on an even grid, since that rule converges geometrically for smooth functions (Trefethen &
-Weideman 2014, *SIAM Rev.* 56:385, value from memory): the chance is off by at most 1e-5 for any v / s up to
-30 (computed, against 20,000 nodes).
+anchor slides that has not set: the mixture itself, without a random number.  What visit, spot and pull do
+together is told by :mod:`holdcast.numerics.student_and_normal`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_capacity
@@ -27,6 +24,8 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
+from holdcast.numerics.normal import normal_below
+from holdcast.numerics.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.roots import bracket, root_between
 from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n
@@ -42,10 +41,6 @@ __all__ = [
     "visit_and_spot",
 ]
 
-_WIDEST_STEP, _SMOOTH, _REACH = 1.0, 0.75, 4.8
-"""Of the grid over the visit, in standard deviations, the second over v / s; 2e-6 of a normal lie beyond."""
-_MOST_NODES = 401
-"""Of the grid; reached where the visits spread forty times as widely as the pulls."""
 _THINNED = 16
 """Every so many-th draw finds where to look for a quantile, then all find it."""
 _NEAR = 0.06
@@ -70,37 +65,7 @@ def load_survival(log_load: Floats, capacity: Floats, visit_spread: Floats, pull
     """
     margin = (capacity - log_load) / pull_scatter
     ratio = np.broadcast_to(visit_spread / pull_scatter, margin.shape[-1:])
-    flat = np.ascontiguousarray(margin.reshape(-1, margin.shape[-1]), dtype=float)
-    return np.asarray(_share_below(flat, np.ascontiguousarray(ratio, dtype=float)).reshape(margin.shape))
-
-
-@numba.njit(cache=True, error_model="numpy", nogil=True)  # type: ignore[untyped-decorator]
-def _share_below(margin: Floats, ratio: Floats) -> Floats:
-    """Return P(t + ratio z < margin) for margins (row, sample) and ratios (sample,).
-
-    Student's t of 4 degrees of freedom is smooth within 2 / ratio of the real axis, which sets the step.  Its
-    distribution function is 1/2 + 3/4 s - 1/4 s³ with s = t / √(4 + t²) (computed, by integrating the density
-    with t = 2 tan θ).  All rows of a sample share its nodes, and are worked out side by side.
-    """
-    rows, samples = margin.shape
-    share, here, below = np.empty(margin.shape), np.empty(rows), np.empty(rows)
-    for sample in range(samples):
-        step = max(_REACH / (_MOST_NODES // 2), min(_WIDEST_STEP, _SMOOTH / max(ratio[sample], 1e-9)))
-        half = int(np.ceil(_REACH / step))
-        for row in range(rows):
-            here[row], below[row] = margin[row, sample], 0.0
-        total = 0.0
-        for k in range(-half, half + 1):
-            weight = np.exp(-0.5 * (step * k) ** 2)
-            total += weight
-            aside = ratio[sample] * step * k
-            for row in range(rows):
-                t = min(max(here[row] + aside, -1e9), 1e9)
-                sine = t / np.sqrt(4.0 + t * t)
-                below[row] += weight * sine * (0.75 - 0.25 * sine * sine)
-        for row in range(rows):
-            share[row, sample] = 0.5 + below[row] / total
-    return share
+    return student_and_normal(ratio).below(margin)
 
 
 @dataclass(frozen=True)
@@ -128,6 +93,11 @@ class NewPull:
     fall: Floats
     geometry: Geometry
     floor_n: Floats
+
+    @cached_property
+    def _about_capacity(self) -> StudentAndNormal:
+        """What visit, spot and pull do together, in scales of the pull's scatter."""
+        return student_and_normal(self.visit_spread / self.pull_scatter)
 
     def chances(self, load_n: Floats) -> Floats:
         """Return the chance that each anchor's pull exceeds each load at it [N], shape (anchor, load).
@@ -188,11 +158,11 @@ class NewPull:
 
     def _mixed(self, log_load: Floats, needed: Floats, anchor: NDArray[np.int64]) -> Floats:
         """Return the same, given the loads along the bottom that these stand for, shape (n, sample)."""
-        held = load_survival(needed, self.capacity[anchor], self.visit_spread, self.pull_scatter)
+        held = self._about_capacity.below((self.capacity[anchor] - needed) / self.pull_scatter)
         sets = self.sets[anchor]
         if np.all(sets == 1.0):
             return np.asarray(held.mean(axis=-1))
-        slid = ndtr((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
+        slid = normal_below((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
         return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1))
 
     def _log_loads(self, wanted: Floats, anchor: NDArray[np.int64], near: Floats, width: float) -> Floats:

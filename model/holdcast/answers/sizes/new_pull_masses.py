@@ -1,21 +1,23 @@
 """The mass at which one new pull exceeds a load with a chance, for many shapes and seabeds at once."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit, ndtr, ndtri
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_without_size
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.new_pull import least_load_n, load_survival, visit_and_spot
+from holdcast.answers.draws.new_pull import least_load_n, visit_and_spot
 from holdcast.answers.draws.rode import Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import log_odds_without_entry, log_sliding_load
 from holdcast.answers.sizes.one_shape import SEARCHED_KG, most_searched_kg
+from holdcast.numerics.log_odds import expit
+from holdcast.numerics.normal import normal_below, normal_score
+from holdcast.numerics.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.roots import root_between
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor
@@ -63,8 +65,11 @@ def masses_of_new_pull(
     proportion to the mass.  Where to look is found with some of the draws, then all of them find it.
     """
     cell = np.repeat(np.arange(len(cells)), len(chances))
-    wanted = np.tile(ndtri(np.asarray(chances, dtype=float)), len(cells))
-    pulls = [_scaled_pull(draws, *each, tension_n, geometry) for each in cells]
+    wanted = np.tile(normal_score(np.asarray(chances, dtype=float)), len(cells))
+    about = {
+        seabed.label: student_and_normal(visit_and_spot(draws) / seabed.pull_scatter) for _, seabed in cells
+    }
+    pulls = [_scaled_pull(draws, *each, tension_n, geometry, about[each[1].label]) for each in cells]
     few = [each.of_draws(slice(None, None, _THINNED)) for each in pulls]
     ends = np.log([SEARCHED_KG[0], most_searched_kg(draws)])
     near = root_between(partial(_excess, few), ends[0], ends[1], (wanted, cell), {"fatol": _ROUGH})
@@ -87,7 +92,8 @@ class _ScaledPull:
     log_resistance, steepness, tip_growth : of penetration, see the model [log kg], [1], [1].
     odds, by_entry : log odds of digging in but for the tip's breaking in, and what that does to them [1].
     needed : log load along the bottom that stands for the load asked about [log N].
-    visit_spread, pull_scatter : see :func:`holdcast.answers.draws.new_pull.load_survival` [log N].
+    pull_scatter : scale of a pull's scatter [log N].
+    about_capacity : what visit, spot and pull do together, in that scale.
     slide_margin, sliding_scatter : log load at which 1 kg slides less the one asked about; its spread.
     """
 
@@ -100,14 +106,15 @@ class _ScaledPull:
     odds: Floats
     by_entry: Floats
     needed: Floats
-    visit_spread: Floats
     pull_scatter: Floats
     slide_margin: Floats
     sliding_scatter: Floats
+    about_capacity: StudentAndNormal
 
     def of_draws(self, which: slice) -> "_ScaledPull":
         """Return the same pull from some of the draws."""
-        return _ScaledPull(*(values[which] for values in vars(self).values()))
+        arrays = {name: values[which] for name, values in vars(self).items() if name != "about_capacity"}
+        return replace(self, **arrays, about_capacity=self.about_capacity.of_draws(which))
 
     def chance(self, log_mass: Floats) -> Floats:
         """Return the chance that it exceeds the load at each log mass, shape (mass,)."""
@@ -117,14 +124,19 @@ class _ScaledPull:
             self.tip_load + log_mass, ratio, self.log_resistance, self.steepness, self.tip_growth
         )
         capacity = self.same + (log_size_factor(ratio, self.exponent) + entry)
-        held = load_survival(self.needed, capacity, self.visit_spread, self.pull_scatter)
+        held = self.about_capacity.below((capacity - self.needed) / self.pull_scatter)
         sets = expit(self.odds + self.by_entry * entry)
-        slid = ndtr((self.slide_margin + log_mass) / self.sliding_scatter)
+        slid = normal_below((self.slide_margin + log_mass) / self.sliding_scatter)
         return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1))
 
 
 def _scaled_pull(
-    draws: Draws, anchor: AnchorDraws, seabed: SeabedDraws, tension_n: float, geometry: Geometry
+    draws: Draws,
+    anchor: AnchorDraws,
+    seabed: SeabedDraws,
+    tension_n: float,
+    geometry: Geometry,
+    about_capacity: StudentAndNormal,
 ) -> _ScaledPull:
     log_tension = np.log(tension_n)
     return _ScaledPull(
@@ -137,10 +149,10 @@ def _scaled_pull(
         odds=log_odds_without_entry(draws, anchor, seabed),
         by_entry=draws["set_by_entry"],
         needed=log_needed(np.full(draws.samples, log_tension), draws["strength_of_fall"], geometry),
-        visit_spread=visit_and_spot(draws),
         pull_scatter=seabed.pull_scatter,
         slide_margin=log_sliding_load(draws, 1.0) - log_tension,
         sliding_scatter=draws["sliding_scatter"],
+        about_capacity=about_capacity,
     )
 
 
@@ -156,7 +168,7 @@ def _excess(
     for place in np.unique(cell):
         of_cell = cell == place
         chance[of_cell] = pulls[place].chance(log_mass[of_cell])
-    return np.asarray(ndtri(np.clip(chance, _SURE, 1.0 - _SURE)) - wanted)
+    return np.asarray(normal_score(np.clip(chance, _SURE, 1.0 - _SURE)) - wanted)
 
 
 def _near_root(
