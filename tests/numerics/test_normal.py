@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import special
 
-from holdcast.numerics.normal import normal_below, normal_score
+from holdcast.numerics.normal import log_normal_below, normal_below, normal_score
 
 X = np.concatenate([np.linspace(-8.0, 8.0, 40_001), [0.0, -0.0, 1.0 / 512.0]])
 
@@ -29,3 +29,8 @@ def test_scores_are_those_of_the_library() -> None:
     np.testing.assert_allclose(normal_score(shares), special.ndtri(shares), rtol=1e-14, atol=1e-15)
     assert np.isnan(normal_score([np.nan, -0.1, 1.1])).all()
     assert normal_score(0.5).shape == ()
+
+
+def test_logs_of_shares_are_those_of_the_library_however_far_out() -> None:
+    places = np.concatenate([np.linspace(-60.0, 40.0, 100_001), [-1e5, -6.0, 0.0]])
+    np.testing.assert_allclose(log_normal_below(places), special.log_ndtr(places), rtol=1e-12, atol=1e-17)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from holdcast.numerics.student_and_normal import student_and_normal
+from holdcast.numerics.student_and_normal import student_and_normal, student_below
 
 MARGINS = np.concatenate([-np.geomspace(1e3, 1e-3, 41), [0.0], np.geomspace(1e-3, 1e3, 41)])
 
@@ -52,3 +52,10 @@ def test_the_law_is_that_of_drawn_sums() -> None:
     margins = np.array([-2.0, -0.5, 0.3, 1.5])
     counted = (drawn[:, None] < margins).mean(axis=0)
     np.testing.assert_allclose(student_and_normal(np.full(4, 0.8)).below(margins), counted, atol=0.005)
+
+
+def test_students_share_keeps_its_size_in_the_tail() -> None:
+    """Outside source: scipy.special.stdtr (computed)."""
+    np.testing.assert_allclose(student_below(MARGINS), special.stdtr(4.0, MARGINS), rtol=1e-13)
+    np.testing.assert_array_equal(student_below([-np.inf, 0.0, np.inf]) > [-1.0, 0.4, 0.9], True)
+    np.testing.assert_allclose(student_below([-np.inf, np.inf]), [0.0, 1.0], atol=1e-35)

@@ -10,7 +10,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["normal_below", "normal_score"]
+__all__ = ["log_normal_below", "normal_below", "normal_score"]
 
 Floats = NDArray[np.float64]
 
@@ -18,6 +18,8 @@ _PER_UNIT = 256
 """Places of the table in one standard deviation: then four terms of Taylor's series give all digits."""
 _WIDEST = 38.0
 """In standard deviations: what lies beyond is less than 1e-315."""
+_FAR_OUT, _DEPTH = 6.0, 40
+"""Where the continued fraction begins, in standard deviations; terms of it that give all digits there."""
 
 
 def normal_below(x: ArrayLike) -> Floats:
@@ -48,6 +50,26 @@ def _table() -> tuple[Floats, Floats]:
     places = np.arange(-_WIDEST * _PER_UNIT, _WIDEST * _PER_UNIT + 1.0) / _PER_UNIT
     shares = [0.5 * math.erfc(-place / math.sqrt(2.0)) for place in places.tolist()]
     return np.array(shares), np.exp(-0.5 * places**2) / math.sqrt(2.0 * math.pi)
+
+
+def log_normal_below(x: ArrayLike) -> Floats:
+    """Return the log of the share of a standard normal below x, shape of `x`, however far out.
+
+    Notes
+    -----
+    In the lower tail by the continued fraction of Mills's ratio (Laplace 1805, value from memory).
+    """
+    x = np.asarray(x, dtype=float)
+    near = x > -_FAR_OUT
+    beyond = np.where(near, _FAR_OUT, -x)
+    ratio = np.zeros(x.shape)
+    for k in range(_DEPTH, 0, -1):
+        ratio = k / (beyond + ratio)
+    far = -0.5 * beyond**2 - 0.5 * math.log(2.0 * math.pi) - np.log(beyond + ratio)
+    here = np.where(near, x, 0.0)
+    upper = here > 0.0
+    share = normal_below(np.where(upper, -here, here))
+    return np.asarray(np.where(near, np.where(upper, np.log1p(-share), np.log(share)), far))
 
 
 def normal_score(share: ArrayLike) -> Floats:

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["StudentAndNormal", "student_and_normal"]
+__all__ = ["StudentAndNormal", "student_and_normal", "student_below"]
 
 Floats = NDArray[np.float64]
 
@@ -68,7 +68,7 @@ class StudentAndNormal:
             row /= np.sqrt(total)
             row += 0.5
         if len(self.plain):
-            share[:, self.plain] = _student_below(rows[:, self.plain])
+            share[:, self.plain] = student_below(rows[:, self.plain])
         return np.clip(share, 0.0, 1.0, out=share).reshape(margin.shape)
 
     def of_draws(self, which: slice) -> "StudentAndNormal":
@@ -165,14 +165,18 @@ def _summed(margin: Floats, spread: Floats) -> Floats:
         step = min(_WIDEST_STEP, _SMOOTH / r)
         z = step * np.arange(-np.ceil(_REACH / step), np.ceil(_REACH / step) + 1.0)
         weight = np.exp(-0.5 * z**2)
-        share[:, place] = _student_below(margin[:, place, None] + r * z) @ (weight / weight.sum())
+        share[:, place] = student_below(margin[:, place, None] + r * z) @ (weight / weight.sum())
     return share
 
 
-def _student_below(t: Floats) -> Floats:
-    """Return the share of Student's t of 4 degrees of freedom below t.
+def student_below(t: ArrayLike) -> Floats:
+    """Return the share of Student's t of 4 degrees of freedom below t, shape of `t`.
 
-    Computed, by integrating the density with t = 2 tan θ.
+    (1 + s)² (2 - s) / 4 with s = t / √(4 + t²) (computed, by integrating the density with t = 2 tan θ).
     """
-    square = t * t
-    return 0.5 + t * (6.0 + square) / (2.0 * (4.0 + square) * np.sqrt(4.0 + square))
+    place = np.clip(np.asarray(t, dtype=float), -_FARTHEST, _FARTHEST)
+    root = np.sqrt(4.0 + place * place)
+    s = place / root
+    # Written so that no digits are lost in the lower tail.
+    lower = np.where(place < 0.0, 4.0 / (root * (root + np.abs(place))), 1.0 + s)
+    return np.asarray(0.25 * lower * lower * (2.0 - s))

@@ -2,18 +2,19 @@
 
 Each group of priors is raised to a power near one by importance weights, and the change of the cell's
 distribution is measured (cumulative Jensen-Shannon distance): Kallioinen, Paananen, Bürkner & Vehtari 2023,
-*Stat. Comput.* 34:57 (value from memory), as computed by ArviZ.
+*Stat. Comput.* 34:57 (value from memory).
 """
 
 from collections.abc import Mapping
 
 import numpy as np
 import xarray as xr
-from arviz_stats import psense
 
+from holdcast.answers.draws.draws import Floats
 from holdcast.answers.explain.influence import cell_draws
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.log_prior import log_prior
+from holdcast.numerics.power_scaling import power_sensitivity
 
 __all__ = ["GROUPS", "SENSITIVE", "prior_sensitivity"]
 
@@ -57,26 +58,18 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     cell_draws(fit, anchor, seabed)
-    likelihoods = fit.tree["log_likelihood"].to_dataset()
+    likelihoods = fit.tree["log_likelihood"].to_dataset()["log_load"]
     posterior = fit.posterior.sel(draw=likelihoods["draw"])
     densities = log_prior(str(fit.tree.attrs["priors"]), posterior)
-    tree = xr.DataTree.from_dict(
-        {
-            "posterior": xr.Dataset(
-                {"cell": posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True)}
-            ),
-            "log_prior": densities,
-            "log_likelihood": likelihoods[["log_load"]],
-        }
-    )
+    cell = _in_turn(posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True))
     groups = {name: [str(v) for v in names if v in densities] for name, names in GROUPS.items()}
     groups = {name: names for name, names in groups.items() if names}
     groups["all of these"] = [name for names in groups.values() for name in names]
+    parts = {name: _in_turn(density) for name, density in densities.data_vars.items()}
     prior = [
-        float(psense(tree, var_names=["cell"], group="prior", group_var_names=names)["cell"])
-        for names in groups.values()
+        power_sensitivity(cell, np.sum([parts[name] for name in names], axis=0)) for names in groups.values()
     ]
-    likelihood = float(psense(tree, var_names=["cell"], group="likelihood")["cell"])
+    likelihood = power_sensitivity(cell, _in_turn(likelihoods.sum("trial")))
     counts = np.array(prior) >= SENSITIVE
     return xr.Dataset(
         {
@@ -91,3 +84,8 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         },
         coords={"group": list(groups)},
     )
+
+
+def _in_turn(values: xr.DataArray) -> Floats:
+    """Return draws (chain, draw) as a row, chains one after the other."""
+    return values.transpose("chain", "draw").to_numpy().ravel()

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import ndtr, stdtr
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval_values import log_inside
@@ -17,6 +16,8 @@ from holdcast.capacity.pointwise.setting import (
     sliding_log_likelihood,
     weigh_draws,
 )
+from holdcast.numerics.normal import normal_below
+from holdcast.numerics.student_and_normal import student_below
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods", "with_reading_order"]
 
@@ -54,8 +55,8 @@ class PullDraws:
         as_read : array, shape (trial,)
             As it was read, which is what an anchor slides at.
         """
-        set_below = stdtr(DEGREES_OF_FREEDOM, (log_load - self.location) / self.scale)
-        slid_below = ndtr((as_read - self.sliding) / self.sliding_scatter)
+        set_below = student_below((log_load - self.location) / self.scale)
+        slid_below = normal_below((as_read - self.sliding) / self.sliding_scatter)
         return np.asarray(self.expected * set_below + (1.0 - self.expected) * slid_below)
 
     def replicate(self, random: np.random.Generator) -> Numbers:
