@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -100,21 +99,23 @@ class DaySoFar:
         return np.asarray(_left_after(self.table, self.before, self.now, both, np.ones(len(pairs))))
 
 
-@numba.njit(cache=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _left_after(
     table: NDArray[np.float32], before: Floats, now: Floats, cross: Floats, total: Floats
 ) -> Floats:
     """Return what is in doubt after one reading of each cell; straight lines between the table's steps."""
     steps = table.shape[1] - 1
-    leftover = np.empty(total.size)
-    for cell in range(total.size):
-        total_left = 0.0
-        for target in range(before.size):
-            after = now[target] - cross[cell, target] * cross[cell, target] / total[cell]
-            learnt = min(max(1.0 - after / before[target], 0.0), 1.0)
-            place = np.sqrt(learnt) * steps
-            step = min(int(place), steps - 1)
-            low = table[target, step]
-            total_left += low + (place - step) * (table[target, step + 1] - low)
-        leftover[cell] = total_left
-    return leftover
+    place = cross * cross
+    place /= total[:, None]
+    place += before - now
+    place /= before
+    np.clip(place, 0.0, 1.0, out=place)  # the share of the variance that is learnt
+    np.sqrt(place, out=place)
+    place *= steps
+    step = np.minimum(place.astype(np.intp), steps - 1)
+    place -= step
+    step += np.arange(0, table.size, steps + 1)
+    flat = table.ravel()
+    low = flat[step]
+    place *= flat[step + 1] - low
+    place += low
+    return np.asarray(place.sum(axis=1))

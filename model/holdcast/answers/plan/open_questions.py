@@ -16,12 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri, owens_t
 
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.plan.planned import AIMS, Aim
 from holdcast.answers.rank.rank import SURE, log_measure
 from holdcast.capacity.fitting import Fit
+from holdcast.numerics.normal import normal_below, normal_score
 
 __all__ = ["Doubts", "Goal", "doubts_of", "wrong_orders"]
 
@@ -73,7 +73,7 @@ class Doubts:
     @property
     def chance_wrong(self) -> Floats:
         """The chance that a pair is in the wrong order as most draws have it, shape (pair,)."""
-        return np.asarray(ndtr(-self.weight))
+        return normal_below(-self.weight)
 
     def told_apart(self, share: Floats) -> float:
         """Return how many pairs should be told apart when shares of spreads are left; 0 for bands.
@@ -84,8 +84,8 @@ class Doubts:
         if self.pairs is None:
             return 0.0
         moves = np.sqrt(np.clip(1.0 - share**2, 1e-12, 1.0))
-        need = ndtri(SURE) * np.minimum(share, 1.0) - _HAIR  # as many draws as `SURE` are enough
-        each = ndtr((self.weight - need) / moves) + ndtr((-self.weight - need) / moves)
+        need = normal_score(SURE) * np.minimum(share, 1.0) - _HAIR  # as many draws as `SURE` are enough
+        each = normal_below((self.weight - need) / moves) + normal_below((-self.weight - need) / moves)
         return float(each.sum())
 
     def each(self, share: Floats, targets: NDArray[np.int64]) -> Floats:
@@ -104,6 +104,8 @@ def wrong_orders(apart: Floats, share: Floats) -> Floats:
     share : array
         Share of that standard deviation that is left [1]; broadcasts with `apart`.
     """
+    from scipy.special import owens_t  # read only for a day that is to put anchors in order
+
     share = np.clip(share, 0.0, 1.0 - 1e-12)
     return np.asarray(2.0 * owens_t(np.abs(apart), share / np.sqrt(1.0 - share**2)))
 
@@ -170,7 +172,7 @@ def _pairs(fit: Fit, draws: Draws, anchors: list[str], seabeds: list[str]) -> Do
     names = tuple((anchor, seabed) for anchor in anchors for seabed in seabeds)
     # A pair of which all draws agree is no surer than one draw in as many could show.
     edge = 0.5 / draws.samples
-    apart = np.abs(ndtri(np.clip(more.ravel(), edge, 1.0 - edge)))
+    apart = np.abs(normal_score(np.clip(more.ravel(), edge, 1.0 - edge)))
     return Doubts(values.reshape(len(values), -1), names, pairs, apart)
 
 

@@ -18,13 +18,11 @@ How a probability is read back from the levels, and what `tail` means, stands in
 """
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 import xarray as xr
-from scipy.interpolate import PchipInterpolator
 
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90
@@ -34,6 +32,7 @@ from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.numerics.log_odds import expit, logit
+from holdcast.numerics.monotone_cubic import monotone_cubic
 from holdcast.physics.rode.loads import state_at_anchor_load
 
 __all__ = [
@@ -57,8 +56,6 @@ _GRID, _COARSE, _FEW = 48, 49, 16
 _LEAST_LOG_N, _MOST_LOG_N = 0.0, 16.0
 """Where loads are looked for [log N]: 1 N to 9 MN."""
 _NEXT_TO_NOTHING = 1e-9
-_THREADS = 2
-"""That share the pulls: with more, each waits for the part that only one can do at a time."""
 
 
 @dataclass(frozen=True)
@@ -145,13 +142,7 @@ def levels_of_each(
     places: Sequence[int] | slice = slice(None),
 ) -> list[Floats]:
     """Return :func:`levels_n` of each of some new pulls."""
-
-    def of_one(pull: NewPull, way: PulledFrom) -> Floats:
-        return levels_n(pull, way, loads, places)
-
-    # Most of it are long loops that leave other threads free.
-    with ThreadPoolExecutor(_THREADS) as pool:
-        return list(pool.map(of_one, pulls, pulled))
+    return [levels_n(pull, way, loads, places) for pull, way in zip(pulls, pulled, strict=True)]
 
 
 def levels_n(
@@ -208,7 +199,7 @@ def _log_levels(pull: NewPull, few: NewPull, loads: int) -> Floats:
 
     def turned_round(odd: Floats, grid: Floats) -> Floats:
         # Where the loads looked at end before the levels do, the last load stands for all beyond.
-        return np.asarray(PchipInterpolator(odd, grid)(np.clip(wanted, odd[0], odd[-1])))
+        return monotone_cubic(odd, grid, np.clip(wanted, odd[0], odd[-1]))
 
     each = zip(odds, grids, rising, strict=True)
     return np.array([turned_round(odd[keep], grid[keep]) for odd, grid, keep in each])
