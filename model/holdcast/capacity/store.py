@@ -6,11 +6,12 @@ What a results folder is stands in :mod:`holdcast.capacity.results`; :func:`load
 import json
 from pathlib import Path
 
+import h5py
 import xarray as xr
 
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.results.attributes import VERDICT_ATTRIBUTE
-from holdcast.capacity.results.container import ContainerError, check_container, tree_bytes
+from holdcast.capacity.results.container import ContainerError, checked_members, tree_bytes
 from holdcast.capacity.results.pair import (
     POSTERIOR_FILE,
     RESULTS_VERSION,
@@ -18,7 +19,7 @@ from holdcast.capacity.results.pair import (
     ResultsError,
     digest_of,
 )
-from holdcast.capacity.results.reading import read_tree
+from holdcast.capacity.results.reading import tree_of
 from holdcast.capacity.results.tree_check import FIT_AGAIN, DescriptionError, check_tree
 from holdcast.capacity.results.verdict_file import read_verdict, verdict_text
 from holdcast.capacity.sampler.verdict import Verdict
@@ -90,8 +91,9 @@ def _read_tree(path: Path) -> xr.DataTree:
         When it cannot be read, or points at anything outside of itself.
     """
     try:
-        check_container(path)
-        return read_tree(path)
+        size = path.stat().st_size
+        with h5py.File(path, "r") as file:
+            return tree_of(file, checked_members(file, size))
     except ContainerError as error:
         raise ResultsError(f"{path} is refused: {error}; {FIT_AGAIN}") from error
     except Exception as error:  # what a foreign file does to the library is not known beforehand

@@ -4,7 +4,6 @@ The format can point at other files, at itself in circles, or at code of a plug-
 writes does none of that, so all of it is refused.
 """
 
-from pathlib import Path
 from typing import Any
 
 import h5py
@@ -13,7 +12,7 @@ import xarray as xr
 from holdcast.capacity.results.pair import MOST_POSTERIOR_BYTES
 from holdcast.capacity.results.precision import encodings
 
-__all__ = ["MOST_OBJECTS", "ContainerError", "check_container", "tree_bytes"]
+__all__ = ["MOST_OBJECTS", "ContainerError", "checked_members", "tree_bytes"]
 
 MOST_OBJECTS = 4000
 """Groups and variables in the file; a fit has about 340, and each column of a tester's own is one more."""
@@ -35,8 +34,19 @@ def tree_bytes(tree: xr.DataTree) -> bytes:
     return bytes(content)
 
 
-def check_container(path: Path) -> None:
+def checked_members(file: h5py.File, size: int) -> dict[str, dict[str, h5py.Dataset]]:
     """Look through a file's links, groups and variables without reading a value.
+
+    Parameters
+    ----------
+    file : File
+    size : int
+        Of the file [bytes].
+
+    Returns
+    -------
+    dict
+        The variables of each group, so that they need not be looked for again.
 
     Raises
     ------
@@ -47,21 +57,22 @@ def check_container(path: Path) -> None:
     OSError, RuntimeError, ValueError, KeyError
         From the library, for a damaged file.
     """
-    size = path.stat().st_size
     if size > MOST_POSTERIOR_BYTES:
         raise ContainerError(f"{size / 1e9:,.1f} GB; up to {MOST_POSTERIOR_BYTES / 1e9:,.0f} GB are read")
-    with h5py.File(path, "r") as file:
-        variables: list[tuple[str, h5py.Dataset]] = []
-        for name, member in _members(file, "the root"):
-            if isinstance(member, h5py.Group):
-                variables += [(f"{name}/{inner}", value) for inner, value in _members(member, name)]
-            else:
-                variables.append((name, member))
-            if len(variables) > MOST_OBJECTS:
-                raise ContainerError(f"over {MOST_OBJECTS:,} variables")
-        claimed = sum(_check_variable(name, variable) for name, variable in variables)
+    groups: dict[str, dict[str, h5py.Dataset]] = {}
+    variables: list[tuple[str, h5py.Dataset]] = []
+    for name, member in _members(file, "the root"):
+        if isinstance(member, h5py.Group):
+            groups[name] = dict(_members(member, name))
+            variables += [(f"{name}/{inner}", value) for inner, value in groups[name].items()]
+        else:
+            raise ContainerError(f"a variable outside of the groups ({name[:80]!r})")
+        if len(variables) > MOST_OBJECTS:
+            raise ContainerError(f"over {MOST_OBJECTS:,} variables")
+    claimed = sum(_check_variable(name, variable) for name, variable in variables)
     if claimed > size + _ROOM:
         raise ContainerError(f"variables of {claimed:,} bytes in a file of {size:,}")
+    return groups
 
 
 def _members(group: h5py.Group, name: str) -> list[tuple[str, h5py.Group | h5py.Dataset]]:
