@@ -96,6 +96,10 @@ def known_anchor(draws: Draws, label: str) -> AnchorDraws:
     KeyError
         When the fit has no such anchor.
     """
+    return draws.once(f"anchor {label}, seed {draws.seed}", lambda: _known_anchor(draws, label))
+
+
+def _known_anchor(draws: Draws, label: str) -> AnchorDraws:
     at = draws.place("anchor", label)
     row = draws.anchors.iloc[at]
     return AnchorDraws(
@@ -221,6 +225,10 @@ def _design_effect(draws: Draws, design: str) -> Effect:
 
 def _of_designs(draws: Draws) -> DesignVariances:
     """Return variances of designs, configurations and a trait's loadings, arrays of shape (sample,)."""
+    return draws.once("variances of designs", lambda: _variances_of_designs(draws))
+
+
+def _variances_of_designs(draws: Draws) -> DesignVariances:
     shares = draws["design_share"] * draws["design_spread"][:, None] ** 2
     return design_variances(dict(zip(draws.labels("part"), shares.T, strict=True)))
 

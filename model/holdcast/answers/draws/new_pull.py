@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_capacity
 from holdcast.answers.draws.draws import Draws, Floats
-from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, log_needed
+from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, fall_on_rode, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
@@ -110,13 +110,14 @@ class NewPull:
         load = np.asarray(load_n, dtype=float)
         log_load = np.log(load)
         # Once for all: the lead of a rode takes longer to find than a chance.
-        needed = log_needed(log_load[..., None], self.fall, self.geometry)
+        lost = fall_on_rode(log_load, self.geometry)
         shape = (len(self.capacity), load.shape[-1])
-        own_loads = np.broadcast_to(log_load, shape)
-        own_needed = np.broadcast_to(needed, (*shape, needed.shape[-1]))
-        places = np.arange(len(self.capacity))[:, None]
-        parts = zip(own_loads, own_needed, places, strict=True)
-        return np.where(load <= self.floor_n[:, None], 1.0, np.stack([self._mixed(*part) for part in parts]))
+        parts = zip(np.broadcast_to(log_load, shape), np.broadcast_to(lost, shape), strict=True)
+        chances = [
+            self._mixed(own, own[:, None] + self.fall * own_lost[:, None], np.array([place]))
+            for place, (own, own_lost) in enumerate(parts)
+        ]
+        return np.where(load <= self.floor_n[:, None], 1.0, np.stack(chances))
 
     def quantiles_n(self, probabilities: Sequence[float]) -> Floats:
         """Return loads at the anchor that stay unreached with each probability [N], (anchor, probability)."""

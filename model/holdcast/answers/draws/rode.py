@@ -19,6 +19,7 @@ __all__ = [
     "Geometry",
     "beyond_tested_scopes",
     "boat_bow_height_m",
+    "fall_on_rode",
     "geometry_of",
     "least_tested_scope",
     "log_needed",
@@ -201,8 +202,15 @@ def log_needed(log_load: Floats, fall: Floats, geometry: Geometry) -> Floats:
     """
     if np.isnan(geometry.scope):
         return log_load
+    return np.asarray(log_load + fall * fall_on_rode(log_load, geometry), dtype=float)
+
+
+def fall_on_rode(log_load: Floats, geometry: Geometry) -> Floats:
+    """Return what one unit of the strength of fall takes away from loads on a rode [log N], their shape."""
+    if np.isnan(geometry.scope):
+        return np.zeros(log_load.shape)
     if geometry.rode is None:
-        angle = bar_tight_angle_deg(geometry.scope)
+        angle = np.full(log_load.shape, bar_tight_angle_deg(geometry.scope))
     else:
         angle = uplift_angle_deg(np.exp(log_load), geometry.rode)
-    return np.asarray(log_load + fall * fall_shape(angle), dtype=float)
+    return np.asarray(fall_shape(angle), dtype=float)

@@ -66,7 +66,10 @@ def any_size_of_design(draws: Draws, design: str) -> AnchorDraws:
     draw, and are kept at every mass: geometric similarity.  The effect of a configuration is drawn anew, the
     same at every mass, so that a curve is one anchor's.
     """
-    return _any_size_of(draws, design, typical_configuration(draws, design))
+    return draws.once(
+        f"any size of {design}, seed {draws.seed}",
+        lambda: _any_size_of(draws, design, typical_configuration(draws, design)),
+    )
 
 
 def _any_size_of(draws: Draws, design: str, family: pd.DataFrame) -> AnchorDraws:
