@@ -27,13 +27,13 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import expit, ndtr, ndtri, stdtr
 
-from holdcast.answers.draws.draws import by_sample
-from holdcast.answers.draws.new_pull import load_survival
+from holdcast.answers.draws.draws import by_sample, draws_of
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, DEGREES_OF_FREEDOM, DID_NOT_SET, NOT_SAID, SET
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors
 from holdcast.capacity.pointwise.pulls import pull_draws
+from holdcast.numerics.student_and_normal import StudentAndNormal, student_and_normal
 
 __all__ = [
     "LEFT_OUT",
@@ -50,6 +50,8 @@ LEFT_OUT, NEW_VISIT, NEW_DESIGN = "left out", "new visit", "new design"
 PREDICTIONS = (LEFT_OUT, NEW_VISIT, NEW_DESIGN)
 """What a pull is predicted from; see the module."""
 
+_MOST_LAWS = 20
+"""Kept at a time: each takes half a megabyte for 4,000 draws (a choice)."""
 _NORMAL_WIDTH = float(stdtr(DEGREES_OF_FREEDOM, 1.0) - 0.5)
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 """Of a standard normal: where log odds spread by 2 a mean chance is off by at most 5e-4 (computed)."""
@@ -117,8 +119,7 @@ class Prediction:
             The same load as it was read, which is what an anchor slides at [log N].
         """
         normal = np.broadcast_to(np.sqrt(self.variance), end.shape)
-        rows = zip(end, self.centre, normal, self.scale, strict=True)
-        held = np.stack([load_survival(-ends, -middle, *spreads) for ends, middle, *spreads in rows])
+        held = _held_below((end - self.centre) / self.scale, normal / self.scale)
         slid = ndtr((as_read - self.sliding) / self.sliding_scatter)
         share = self.weight * (self.sets * held + (1.0 - self.sets) * slid)
         return np.asarray(np.clip(share.sum(axis=-1), 0.0, 1.0))
@@ -146,6 +147,20 @@ class Prediction:
         return np.asarray((self.weight * (within + (middle - mean) ** 2)).sum(axis=-1))
 
 
+def _held_below(margin: Numbers, spread: Numbers) -> Numbers:
+    """Return the share below margins (trial, sample) of t plus normals of some spreads, in scales of t."""
+    laws: dict[bytes, StudentAndNormal] = {}
+    shares = np.empty(margin.shape)
+    for share, here, spreads in zip(shares, margin, spread, strict=True):
+        key = spreads.tobytes()  # the same for all pulls of a seabed, most often
+        if key not in laws:
+            if len(laws) >= _MOST_LAWS:
+                laws.clear()
+            laws[key] = student_and_normal(spreads)
+        share[:] = laws[key].below(here)
+    return shares
+
+
 def left_out_prediction(fit: Fit, weight: Numbers) -> Prediction:
     """Return what each pull is predicted from when it is left out; whether it set is open.
 
@@ -155,10 +170,15 @@ def left_out_prediction(fit: Fit, weight: Numbers) -> Prediction:
     weight : array, shape (trial, sample)
         What each draw counts when the pull is left out.
     """
+    centre, scale, sets, sliding, scatter = draws_of(fit).once("what draws say of pulls", lambda: _said(fit))
+    return Prediction(centre, scale, np.zeros_like(centre), sets, sliding, scatter, weight)
+
+
+def _said(fit: Fit) -> list[Numbers]:
+    """Return median, scale, chance of setting, and middle and scatter of sliding, each (trial, sample)."""
     pulls, trials = pull_draws(_kept_draws(fit), fit.inputs), fit.inputs.sizes["trial"]
     parts = (pulls.location, pulls.scale, pulls.expected, pulls.sliding, pulls.sliding_scatter)
-    centre, scale, sets, sliding, scatter = (np.moveaxis(each, 2, 0).reshape(trials, -1) for each in parts)
-    return Prediction(centre, scale, np.zeros_like(centre), sets, sliding, scatter, weight)
+    return [np.moveaxis(each, 2, 0).reshape(trials, -1) for each in parts]
 
 
 def predictions(fit: Fit, weight: Numbers) -> dict[str, Prediction]:

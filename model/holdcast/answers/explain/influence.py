@@ -71,6 +71,10 @@ def leave_out_weights(fit: Fit) -> xr.Dataset:
         ``weight`` [1], summing to one over the draws that the tree keeps a likelihood of; ``pareto_k``
         (trial).
     """
+    return draws_of(fit).once("leave-out weights", lambda: _leave_out_weights(fit))
+
+
+def _leave_out_weights(fit: Fit) -> xr.Dataset:
     likelihood = by_sample(fit.tree["log_likelihood"].to_dataset()["log_load"]).transpose("trial", "sample")
     log_weight, k = pareto_smoothed(-likelihood.to_numpy())
     return xr.Dataset(
