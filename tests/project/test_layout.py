@@ -126,6 +126,16 @@ def test_nothing_runs_or_loads_foreign_code_or_calls_out() -> None:
     assert importing(SOURCES, DANGEROUS_MODULES | NETWORK_MODULES) == {}
 
 
+def test_numerics_needs_numpy_alone() -> None:
+    """So that it is quick to load, and lies beneath every room."""
+    ours = [path for path in SOURCES if room_of(path) == "numerics"]
+    names = {name for path in ours for name in top_modules(text_of(path), dotted(path))}
+    inside = {f"holdcast.numerics.{path.stem}" for path in ours}
+    rooms = {name for path in ours for name in imported(text_of(path), dotted(path)) if "holdcast" in name}
+    assert len(ours) > 5 and names - sys.stdlib_module_names == {"numpy", "holdcast"}
+    assert all(any(name.startswith(module) for module in inside) for name in rooms)
+
+
 def test_commands_calculate_nothing() -> None:
     """As far as imports show it: no library of arrays, statistics or sampling."""
     commands = [path for path in SOURCES if room_of(path) == "commands"]
