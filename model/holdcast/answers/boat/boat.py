@@ -208,7 +208,13 @@ def _chances(
 def _pulls(draws: Draws, places: list[str], geometry: Geometry) -> list[NewPull]:
     """Return one new pull of each of the fit's anchors in each of some seabeds."""
     anchors = [known_anchor(draws, label) for label in draws.labels("anchor")]
-    return [new_pull(draws, anchors, known_seabed(draws, label), geometry) for label in places]
+
+    def pull(label: str) -> NewPull:
+        # Asked for twice: for the boat's winds, and for the lightest anchor that holds.
+        name = f"new pulls in {label}, scope {geometry.scope}, seed {draws.seed}"
+        return draws.once(name, lambda: new_pull(draws, anchors, known_seabed(draws, label), geometry))
+
+    return [pull(label) for label in places]
 
 
 def lightest(

@@ -22,6 +22,7 @@ from holdcast.answers.plan.planned import AIMS, Aim
 from holdcast.answers.rank.rank import SURE, log_measure
 from holdcast.capacity.fitting import Fit
 from holdcast.numerics.normal import normal_below, normal_score
+from holdcast.numerics.quantiles import quantiles_of
 
 __all__ = ["Doubts", "Goal", "doubts_of", "wrong_orders"]
 
@@ -142,7 +143,7 @@ def _in_order(draws: Draws, dim: str, labels: Sequence[str]) -> list[str]:
 
 def _bands(values: Floats, rows: Sequence[str], seabeds: Sequence[str]) -> Doubts:
     flat = values.reshape(len(values), -1)
-    low, high = np.quantile(flat, _BAND, axis=0)
+    low, high = quantiles_of(flat, _BAND, axis=0).T
     names = tuple((row, seabed) for row in rows for seabed in seabeds)
     return Doubts(flat, names, None, np.asarray(high - low))
 
