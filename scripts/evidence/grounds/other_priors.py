@@ -59,15 +59,16 @@ class Candidate:
 
 
 HALVED, OWN = (1.0, 1.0, 1.0, 0.5, 0.5, 1.0), (1.0, 1.0, 2.0, 0.5, 0.5, 1.0)
+_BEFORE = "0.35, 0.4; 2 2 2 1 1 2; 0.15, 0.5"
 FITTED = Candidate((0.35, 0.7), HALVED)
-CANDIDATES = {
-    "as they are": Candidate((0.35, 0.4), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
-    "spread 0.35, 0.7": Candidate((0.35, 0.7), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
-    "spread 0.35, 0.7; shares halved": FITTED,
-    "spread 0.45, 0.5; shares halved, own 2": Candidate((0.45, 0.5), OWN),
-    "the same; visits 0.18, 0.5": Candidate((0.45, 0.5), OWN, (0.18, 0.5)),
-    "spread 0.5, 0.4; shares halved, own 2": Candidate((0.5, 0.4), OWN),
-    "the same; visits 0.18 and 0.5": Candidate((0.5, 0.4), OWN, (0.18, 0.5)),
+CANDIDATES = {  # by spread of designs; weights of its parts; spread of visits
+    _BEFORE: Candidate((0.35, 0.4), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
+    "0.35, 0.7; 2 2 2 1 1 2; 0.15, 0.5": Candidate((0.35, 0.7), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
+    "0.35, 0.7; 1 1 1 ½ ½ 1; 0.15, 0.5": FITTED,
+    "0.45, 0.5; 1 1 2 ½ ½ 1; 0.15, 0.5": Candidate((0.45, 0.5), OWN),
+    "0.45, 0.5; 1 1 2 ½ ½ 1; 0.18, 0.5": Candidate((0.45, 0.5), OWN, (0.18, 0.5)),
+    "0.5, 0.4; 1 1 2 ½ ½ 1; 0.15, 0.5": Candidate((0.5, 0.4), OWN),
+    "0.5, 0.4; 1 1 2 ½ ½ 1; 0.18, 0.5": Candidate((0.5, 0.4), OWN, (0.18, 0.5)),
 }
 
 
@@ -159,9 +160,9 @@ def table_lines(outcomes: Sequence[Outcome]) -> list[str]:
     for kind in dict.fromkeys(each["kind"] for each in outcomes):
         own = [each["scores"] for each in outcomes if each["kind"] == kind]
         for group in ("block", "hidden", "tested"):
-            if group not in own[0]["as they are"]:
+            if group not in own[0][_BEFORE]:
                 continue
-            for name in CANDIDATES:
+            for name in own[0]:
                 every = np.array([each[name][group] for each in own])
                 (wide, narrow, width, error), n = every.mean(axis=0), len(every)
                 spread = every[:, 0].std(ddof=1) / np.sqrt(n) if n > 1 else np.nan
