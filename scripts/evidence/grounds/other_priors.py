@@ -1,9 +1,10 @@
 """What other priors of designs and days would say of invented logs, by weights from one fit of each.
 
     PYTHONPATH=scripts/evidence python -m grounds.other_priors --out docs/other_priors.jsonl
-    PYTHONPATH=scripts/evidence python -m grounds.other_priors --worlds --campaigns 4 --out worlds.jsonl
+    PYTHONPATH=scripts/evidence python -m grounds.other_priors --worlds nine --campaigns 4 --out worlds.jsonl
 
-The first fits logs of two grounds, the second campaigns of the nine worlds.  Each log is fitted once, with
+The first fits logs of two grounds, the second campaigns of the nine worlds (or, `setting`, of those in which
+pulls do not set, share spots or have days of their own).  Each log is fitted once, with
 priors wider than all that are compared; each candidate weighs its draws by the ratio of the densities of the
 two priors (importance sampling, an identity).  One JSON line a log in the file, written when it is done; the
 same command goes on where it stopped.  ``--table`` only prints what it holds.
@@ -29,7 +30,7 @@ from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.outcomes import read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
 from invented.campaign import make_campaign
-from invented.truth import WORLDS
+from invented.truth import SETTING_WORLDS, WORLDS
 from pages.version import version_line
 from simulated.campaign_runs import Outcome, of_one_version, run_each
 
@@ -182,13 +183,13 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--first", type=int, default=40, help="number of the first log")
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a log")
     parser.add_argument("--table", action="store_true")
-    parser.add_argument("--worlds", action="store_true", help="campaigns of the nine worlds")
+    parser.add_argument("--worlds", choices=["nine", "setting"], help="campaigns of invented worlds")
     asked = parser.parse_args(words)
     logging.getLogger("pymc").setLevel(logging.WARNING)
     outcomes = of_one_version(read_outcomes(asked.out), SEED)
     done = {(each["kind"], each["campaign"]) for each in outcomes}
     numbers = range(asked.first, asked.first + asked.campaigns)
-    kinds = WORLDS if asked.worlds else KINDS
+    kinds = {"nine": WORLDS, "setting": SETTING_WORLDS}.get(asked.worlds, KINDS)
     missing = [(kind, number) for number in numbers for kind in kinds if (kind, number) not in done]
     if missing and not asked.table:
         priors = with_overrides(overrides())
