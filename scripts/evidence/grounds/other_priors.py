@@ -15,6 +15,7 @@ import logging
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +26,7 @@ from scipy import stats
 from grounds.handbook_logs import QUANTILES, SEED, refitters
 from grounds.layout import KINDS, draw_log
 from holdcast.capacity.model.design_parts import PARTS
-from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.model.priors import Prior, with_overrides
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.outcomes import read_outcomes
 from holdcast.evaluate.refit import Refitter, prepare, refit
@@ -133,6 +134,10 @@ def run_world(refitter: Refitter, world: str, number: int) -> Outcome:
     )
 
 
+def _of_a_world(priors: Mapping[str, Prior], world: str) -> Refitter:
+    return prepare(make_campaign(world, 0, SEED)[3], priors)
+
+
 def _outcome(
     refitter: Refitter,
     kind: str,
@@ -193,12 +198,11 @@ def main(words: Sequence[str] | None = None) -> int:
     missing = [(kind, number) for number in numbers for kind in kinds if (kind, number) not in done]
     if missing and not asked.table:
         priors = with_overrides(overrides())
-        if asked.worlds:
-            refitter = prepare(make_campaign(next(iter(WORLDS)), 0, SEED)[3], priors)
-        refitter_of = refitters(priors)
+        refitter_of = cache(partial(_of_a_world, priors)) if asked.worlds else refitters(priors)
+        run_one = run_world if asked.worlds else run_log
 
         def run(each: tuple[str, int]) -> Outcome:
-            return run_world(refitter, *each) if asked.worlds else run_log(refitter_of(each[0]), *each)
+            return run_one(refitter_of(each[0]), *each)
 
         run_each(missing, run, asked.out, lambda each: f"{each['kind']} {each['campaign']}")
     outcomes = of_one_version(read_outcomes(asked.out), SEED)
