@@ -63,8 +63,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     words = list(sys.argv[1:] if arguments is None else arguments)
     status = DONE
     prepare_output()
-    # Read when the compiler is loaded: a first fit compiles a seventh faster, for 4% slower sampling.
-    os.environ.setdefault("NUMBA_OPT", "1")
+    _set_compilers()
 
     def command() -> None:
         nonlocal status
@@ -74,6 +73,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     with interruptible():
         failure = run(command)
     sys.exit(failure or status)
+
+
+def _set_compilers() -> None:
+    """Set what the compiler and the library of graphs read when they are loaded, where the user has not."""
+    # A first fit compiles a seventh faster, for 4% slower sampling.
+    os.environ.setdefault("NUMBA_OPT", "1")
+    # Noting for each node of a graph which line made it takes a third of the time of building.
+    flags = os.environ.get("PYTENSOR_FLAGS", "")
+    if "traceback__limit" not in flags:
+        os.environ["PYTENSOR_FLAGS"] = ",".join(filter(None, (flags, "traceback__limit=0")))
 
 
 def _invoke(words: list[str]) -> int:

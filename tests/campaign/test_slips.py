@@ -64,7 +64,8 @@ def test_held_and_released_swapped(findings):
     )
     # A row or two are slips of their own.
     few = log(released_n=lambda at: 900 if at < 2 else 2400)
-    assert [(f.row, "swapped" in f.fix) for f in findings(trials=few)] == [(2, False), (3, False)]
+    assert [(f.row, "columns swapped" in f.fix) for f in findings(trials=few)] == [(2, False), (3, False)]
+    assert all("swap the two" in f.fix for f in findings(trials=few))
 
 
 def test_swapped_columns_bring_no_second_finding_from_other_columns(findings):

@@ -102,7 +102,7 @@ def test_tree_has_every_group_and_no_invented_dim(fitted: Fitted) -> None:
     for name in ("version", "seed", "title", "licence", "input_hash", "newest_trial", "results_version"):
         assert name in tree.attrs
     assert tree.attrs["seed"] == SEED
-    assert json.loads(tree.attrs["priors"])["visit_spread"] == {"median": 0.15, "log_sd": 0.5}
+    assert json.loads(tree.attrs["priors"])["visit_spread"] == {"median": 0.18, "log_sd": 0.5}
 
 
 @pytest.mark.fit

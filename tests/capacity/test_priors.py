@@ -83,7 +83,7 @@ def test_an_override_changes_one_parameter_and_says_where_it_came_from() -> None
         name: prior for name, prior in changed.items() if name not in ("visit_spread", "size_exponent")
     }
     assert all(prior == default_priors()[name] for name, prior in untouched.items())
-    assert default_priors()["visit_spread"].parameters["median"] == 0.15
+    assert default_priors()["visit_spread"].parameters["median"] == 0.18
 
 
 def test_an_override_reaches_the_model(small_campaign) -> None:

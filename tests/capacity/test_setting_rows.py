@@ -14,6 +14,7 @@ from holdcast.capacity.likelihood.setting_rows import (
     NOT_SAID,
     SET,
     UNREAD,
+    log_chance_all_set,
     room_for,
     sliding_row,
     weigh_setting,
@@ -118,6 +119,14 @@ def test_a_spot_is_the_sum_over_all_ways_of_setting(case: str, pulls: int) -> No
             back = (2 * odds - moved[0], 2 * concentration - moved[1])
             across = enumerated(log_set, log_slid, *moved)[0] - enumerated(log_set, log_slid, *back)[0]
             assert found[place] == pytest.approx(across / (2 * step), rel=1e-4, abs=1e-7)
+
+
+@pytest.mark.parametrize("pulls", [1, 3, 8])
+def test_pulls_that_all_set_need_no_weighing(pulls: int) -> None:
+    log_set, log_slid = branches("all set", pulls)
+    log_chance, by_odds, by_concentration = log_chance_all_set(pulls, 0.7, 3.0)
+    found = weighed(log_set, log_slid, 0.7, 3.0)
+    np.testing.assert_allclose((log_set.sum() + log_chance, by_odds, by_concentration), found, 1e-12, 1e-14)
 
 
 @pytest.mark.parametrize("case", ["open", "some known"])

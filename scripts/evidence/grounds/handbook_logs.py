@@ -1,6 +1,7 @@
-"""Bands of hidden cells where designs differ between two grounds and each was pulled on a day of its own.
+r"""Bands of hidden cells where designs differ between two grounds and each was pulled on a day of its own.
 
-    PYTHONPATH=scripts/evidence python -m grounds.handbook_logs --campaigns 6 --out docs/two_grounds.jsonl
+    PYTHONPATH=scripts/evidence python -m grounds.handbook_logs --first 80 --campaigns 4 \
+        --out docs/two_grounds.jsonl
 
 Each log is one JSON line in the file, written when it is done; the same command goes on where it stopped.
 ``--prior NAME.PARAMETER=NUMBER`` changes a prior, for a comparison on the same logs.  ``--table`` only prints

@@ -1,10 +1,13 @@
-"""What other priors of designs and days would say of logs of two grounds, by weights from one fit of each.
+"""What other priors of designs and days would say of invented logs, by weights from one fit of each.
 
     PYTHONPATH=scripts/evidence python -m grounds.other_priors --out docs/other_priors.jsonl
+    PYTHONPATH=scripts/evidence python -m grounds.other_priors --worlds nine --campaigns 4 --out worlds.jsonl
 
-Each log is fitted once, with priors wider than all that are compared; each candidate weighs its draws by the
-ratio of the densities of the two priors (importance sampling, an identity).  One JSON line a log in the file,
-written when it is done; the same command goes on where it stopped.  ``--table`` only prints what it holds.
+The first fits logs of two grounds, the second campaigns of the nine worlds (or, `setting`, of those in which
+pulls do not set, share spots or have days of their own).  Each log is fitted once, with
+priors wider than all that are compared; each candidate weighs its draws by the ratio of the densities of the
+two priors (importance sampling, an identity).  One JSON line a log in the file, written when it is done; the
+same command goes on where it stopped.  ``--table`` only prints what it holds.
 """
 
 import argparse
@@ -12,6 +15,7 @@ import logging
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -20,12 +24,14 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from grounds.handbook_logs import QUANTILES, SEED, refitters
-from grounds.layout import KINDS, Log, draw_log
+from grounds.layout import KINDS, draw_log
 from holdcast.capacity.model.design_parts import PARTS
-from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.model.priors import Prior, with_overrides
 from holdcast.capacity.sampler.sampling import Effort
 from holdcast.evaluate.outcomes import read_outcomes
-from holdcast.evaluate.refit import Refitter, refit
+from holdcast.evaluate.refit import Refitter, prepare, refit
+from invented.campaign import make_campaign
+from invented.truth import SETTING_WORLDS, WORLDS
 from pages.version import version_line
 from simulated.campaign_runs import Outcome, of_one_version, run_each
 
@@ -55,14 +61,16 @@ class Candidate:
 
 
 HALVED, OWN = (1.0, 1.0, 1.0, 0.5, 0.5, 1.0), (1.0, 1.0, 2.0, 0.5, 0.5, 1.0)
+_BEFORE = "0.35, 0.4; 2 2 2 1 1 2; 0.15, 0.5"
 FITTED = Candidate((0.35, 0.7), HALVED)
-CANDIDATES = {
-    "as they are": Candidate((0.35, 0.4), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
-    "spread 0.35, 0.7": Candidate((0.35, 0.7), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
-    "spread 0.35, 0.7; shares halved": FITTED,
-    "spread 0.45, 0.5; shares halved, own 2": Candidate((0.45, 0.5), OWN),
-    "the same; visits 0.18, 0.5": Candidate((0.45, 0.5), OWN, (0.18, 0.5)),
-    "spread 0.5, 0.4; shares halved, own 2": Candidate((0.5, 0.4), OWN),
+CANDIDATES = {  # by spread of designs; weights of its parts; spread of visits
+    _BEFORE: Candidate((0.35, 0.4), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
+    "0.35, 0.7; 2 2 2 1 1 2; 0.15, 0.5": Candidate((0.35, 0.7), (2.0, 2.0, 2.0, 1.0, 1.0, 2.0)),
+    "0.35, 0.7; 1 1 1 ½ ½ 1; 0.15, 0.5": FITTED,
+    "0.45, 0.5; 1 1 2 ½ ½ 1; 0.15, 0.5": Candidate((0.45, 0.5), OWN),
+    "0.45, 0.5; 1 1 2 ½ ½ 1; 0.18, 0.5": Candidate((0.45, 0.5), OWN, (0.18, 0.5)),
+    "0.5, 0.4; 1 1 2 ½ ½ 1; 0.15, 0.5": Candidate((0.5, 0.4), OWN),
+    "0.5, 0.4; 1 1 2 ½ ½ 1; 0.18, 0.5": Candidate((0.5, 0.4), OWN, (0.18, 0.5)),
 }
 
 
@@ -73,19 +81,23 @@ def overrides() -> dict[str, dict[str, object]]:
     return {"design_spread": {"median": median, "log_sd": log_sd}, "design_share": shares}
 
 
-def scores_by_candidate(log: Log, draws: xr.Dataset) -> Mapping[str, Mapping[str, list[float]]]:
-    """Return `_scores` by candidate and group of cells, and how many draws its weights leave."""
+def scores_by_candidate(
+    truth: Array, groups: Mapping[str, NDArray[np.bool_]], draws: xr.Dataset
+) -> Mapping[str, Mapping[str, list[float]]]:
+    """Return `_scores` by candidate and group of cells, and how many draws its weights leave.
+
+    Truth and groups have the shape (anchor, seabed).
+    """
     capacity = draws["log_capacity"].transpose("chain", "draw", "anchor", "seabed").to_numpy()
     capacity = capacity.reshape(-1, *capacity.shape[2:])
     fitted = FITTED.log_density(draws)
-    groups = {"block": log.block, "single": log.single, "tested": ~(log.block | log.single)}
     found: dict[str, dict[str, list[float]]] = {}
     for name, candidate in CANDIDATES.items():
         log_weight = candidate.log_density(draws) - fitted
         weight = np.exp(log_weight - log_weight.max())
         weight /= weight.sum()
         found[name] = {
-            group: _scores(log.truth[where], capacity[:, where], weight) for group, where in groups.items()
+            group: _scores(truth[where], capacity[:, where], weight) for group, where in groups.items()
         }
         found[name]["draws"] = [round(float(1.0 / (weight**2).sum()), 1)]
     return found
@@ -108,15 +120,39 @@ def _scores(truth: Array, draws: Array, weight: Array) -> list[float]:
 
 
 def run_log(refitter: Refitter, kind: str, number: int) -> Outcome:
-    """Return the scores of one log under each candidate."""
+    """Return the scores of one log of two grounds under each candidate."""
     log = draw_log(KINDS[kind], np.random.default_rng([SEED, list(KINDS).index(kind), number]))
-    fitted = refit(refitter, log.inputs, seed=SEED + number, efforts=(EFFORT,))
+    groups = {"block": log.block, "single": log.single, "tested": ~(log.block | log.single)}
+    return _outcome(refitter, kind, number, log.inputs, log.truth, groups)
+
+
+def run_world(refitter: Refitter, world: str, number: int) -> Outcome:
+    """Return the scores of one campaign of an invented world under each candidate."""
+    truth, _, hidden, inputs = make_campaign(world, number, SEED)
+    return _outcome(
+        refitter, world, number, inputs, truth.log_capacity, {"hidden": hidden, "tested": ~hidden}
+    )
+
+
+def _of_a_world(priors: Mapping[str, Prior], world: str) -> Refitter:
+    return prepare(make_campaign(world, 0, SEED)[3], priors)
+
+
+def _outcome(
+    refitter: Refitter,
+    kind: str,
+    number: int,
+    inputs: xr.Dataset,
+    truth: Array,
+    groups: Mapping[str, NDArray[np.bool_]],
+) -> Outcome:
+    fitted = refit(refitter, inputs, seed=SEED + number, efforts=(EFFORT,))
     return {
         "kind": kind,
         "campaign": number,
         "seed": SEED,
         "divergences": fitted.verdict.divergences,
-        "scores": scores_by_candidate(log, fitted.posterior),
+        "scores": scores_by_candidate(truth, groups, fitted.posterior),
     }
 
 
@@ -127,10 +163,12 @@ def table_lines(outcomes: Sequence[Outcome]) -> list[str]:
         "draws that count |",
         "|---|---|---|---|---|---|---|---|",
     ]
-    for kind in KINDS:
+    for kind in dict.fromkeys(each["kind"] for each in outcomes):
         own = [each["scores"] for each in outcomes if each["kind"] == kind]
-        for group in ("block", "tested") if own else ():
-            for name in CANDIDATES:
+        for group in ("block", "hidden", "tested"):
+            if group not in own[0][_BEFORE]:
+                continue
+            for name in own[0]:
                 every = np.array([each[name][group] for each in own])
                 (wide, narrow, width, error), n = every.mean(axis=0), len(every)
                 spread = every[:, 0].std(ddof=1) / np.sqrt(n) if n > 1 else np.nan
@@ -150,17 +188,21 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--first", type=int, default=40, help="number of the first log")
     parser.add_argument("--out", type=Path, required=True, help="file of outcomes, one JSON line a log")
     parser.add_argument("--table", action="store_true")
+    parser.add_argument("--worlds", choices=["nine", "setting"], help="campaigns of invented worlds")
     asked = parser.parse_args(words)
     logging.getLogger("pymc").setLevel(logging.WARNING)
     outcomes = of_one_version(read_outcomes(asked.out), SEED)
     done = {(each["kind"], each["campaign"]) for each in outcomes}
     numbers = range(asked.first, asked.first + asked.campaigns)
-    missing = [(kind, number) for number in numbers for kind in KINDS if (kind, number) not in done]
+    kinds = {"nine": WORLDS, "setting": SETTING_WORLDS}.get(asked.worlds, KINDS)
+    missing = [(kind, number) for number in numbers for kind in kinds if (kind, number) not in done]
     if missing and not asked.table:
-        refitter_of = refitters(with_overrides(overrides()))
+        priors = with_overrides(overrides())
+        refitter_of = cache(partial(_of_a_world, priors)) if asked.worlds else refitters(priors)
+        run_one = run_world if asked.worlds else run_log
 
         def run(each: tuple[str, int]) -> Outcome:
-            return run_log(refitter_of(each[0]), *each)
+            return run_one(refitter_of(each[0]), *each)
 
         run_each(missing, run, asked.out, lambda each: f"{each['kind']} {each['campaign']}")
     outcomes = of_one_version(read_outcomes(asked.out), SEED)

@@ -116,7 +116,8 @@ def _check_order(sheet: Sheet, held: Numbers, released: Numbers, sound: Mask, fi
         below,
         "released_n",
         allowed="at least the load held",
-        fix="released is the load at which it let go after holding: drags while digging in are no releases.",
+        fix="Written the wrong way round? Then swap the two. Released is the load at which it let go after "
+        "holding: drags while digging in are no releases.",
         reading=True,
     )
     return False

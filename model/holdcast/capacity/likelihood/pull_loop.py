@@ -1,4 +1,8 @@
-"""The likelihood of all pulls and its slopes, in one compiled pass over the anchors of each visit."""
+"""The likelihood of all pulls and its slopes, compiled, in three passes over the anchors of each visit.
+
+The passes take their arrays apart once and hand only numbers to what they call: each array that is handed
+over, or taken out of a tuple, costs two locked counts of who holds it, more than a row's arithmetic.
+"""
 
 import math
 from collections.abc import Callable
@@ -14,6 +18,7 @@ from holdcast.capacity.likelihood.setting_rows import (
     DID_NOT_SET,
     SET,
     UNREAD,
+    log_chance_all_set,
     log_chances_of_word,
     room_for,
     sliding_row,
@@ -25,7 +30,7 @@ _BEYOND_SLIDING = 6.0
 """Standard deviations above the middle of sliding loads beyond which a pull that held so much has set: one in
 a thousand million slides there."""
 
-__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "one_spot_of", "pull_loop", "row_if_slid"]
+__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "pull_loop", "row_if_slid"]
 
 Numbers = NDArray[np.float64]
 Loop = Callable[..., tuple[Numbers, ...]]
@@ -78,117 +83,132 @@ def pull_loop(distribution: Distribution) -> Loop:
         Takes `PULL_EFFECTS` and `PULL_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
         effects.  Raises ValueError when columns differ in length.
     """
-    one_spot = one_spot_of(distribution)
+    fill_rows = _fill_rows(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def pulls(*inputs: NDArray[Any]) -> tuple[Any, ...]:
         effects, columns = inputs[:_EFFECTS], inputs[_EFFECTS:]
         capacity, visit, spot, scatter, fall, rate, odds, concentration, sliding, sliding_scatter = effects
         _check_lengths(columns)
-        number = columns[4]
         slopes = (
             *(np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot), np.zeros_like(scatter)),
             *(np.zeros(fall.shape), np.zeros_like(rate), np.zeros_like(odds)),
             *(np.zeros(concentration.shape), np.zeros_like(sliding), np.zeros(sliding_scatter.shape)),
         )
-        most = 1 if number.size == 0 else max(1, number.max())
-        rows = np.empty(most), np.empty(most), np.empty((most, 4)), np.empty((most, 2))
-        room = room_for(most)
-        total = 0.0
-        for at in range(number.size):
-            if number[at] > 0:
-                total += one_spot(at, effects, columns, slopes, rows, room)
+        number = columns[5].size
+        rows = np.empty(number), np.empty(number), np.zeros((number, 4)), np.zeros((number, 2))
+        fill_rows(effects, columns, rows)
+        total = _weigh_spots(columns, odds, concentration, rows, slopes)
+        _add_slopes(columns, rows, slopes)
         return (np.asarray(total), *slopes)
 
     compiled: Loop = pulls
     return compiled
 
 
-def one_spot_of(distribution: Distribution) -> Compiled:
-    """Return the compiled function of one spot: its log likelihood, its slopes added to those at hand."""
-    fill_rows = _fill_rows(distribution)
-
-    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def one_spot(at: int, effects: Any, columns: Any, slopes: Any, rows: Any, room: Any) -> float:  # noqa: ANN401
-        anchor, seabed, visit = columns[0][at], columns[1][at], columns[2][at]
-        pulled = columns[4][at]
-        log_set, log_slid, if_set, if_slid = rows
-        fill_rows(at, effects, columns, rows)
-        likelihood, by_odds, by_concentration = weigh_setting(
-            log_set[:pulled], log_slid[:pulled], effects[6][anchor, seabed], effects[7][()], room[0], room[1]
-        )
-        slopes[6][anchor, seabed] += by_odds
-        slopes[7][()] += by_concentration
-        for k in range(pulled):
-            had_set, slid = log_set[k], 1.0 - log_set[k]
-            slopes[2][at] += had_set * if_set[k, 0]
-            slopes[3][seabed] += had_set * if_set[k, 1]
-            slopes[4][()] += had_set * if_set[k, 2]
-            slopes[5][seabed] += had_set * if_set[k, 3]
-            slopes[8][anchor] += slid * if_slid[k, 0]
-            slopes[9][()] += slid * if_slid[k, 1]
-        slopes[0][anchor, seabed] += slopes[2][at]
-        slopes[1][visit] += slopes[2][at]
-        return float(likelihood)
-
-    return one_spot
-
-
 def _fill_rows(distribution: Distribution) -> Compiled:
-    """Return the compiled function that fills in the likelihoods of a spot's pulls, set or slid."""
+    """Return the compiled function that fills in the likelihood of each pull, set or slid, spot by spot."""
     pull = one_pull(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def fill_rows(at: int, effects: Any, columns: Any, rows: Any) -> None:  # noqa: ANN401
+    def fill_rows(effects: Any, columns: Any, rows: Any) -> None:  # noqa: ANN401
         capacity, visit, spot, scatter, fall, rate = effects[:6]
         sliding, sliding_scatter = effects[8:]
-        first, number, order = columns[3:6]
+        spot_anchor, spot_seabed, spot_visit, first, number, order = columns[:6]
         kind, setting, lower, upper, fall_lower, fall_upper, fall_slope, speed = columns[6:]
         log_set, log_slid, if_set, if_slid = rows
-        anchor, seabed = columns[0][at], columns[1][at]
-        location = capacity[anchor, seabed] + visit[columns[2][at]] + spot[at]
-        moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
-        for k in range(number[at]):
-            i = order[first[at] + k]
-            word_if_set, word_if_slid = log_chances_of_word(setting[i], kind[i])
-            if kind[i] == UNREAD:  # said not to have set, and no load to say otherwise
+        for at in range(number.size):
+            anchor, seabed = spot_anchor[at], spot_seabed[at]
+            location = capacity[anchor, seabed] + visit[spot_visit[at]] + spot[at]
+            moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
+            for k in range(first[at], first[at] + number[at]):
+                i = order[k]
+                word_if_set, word_if_slid = log_chances_of_word(setting[i], kind[i])
                 log_set[k] = -np.inf
-                if_set[k] = 0.0
-            else:
-                falls = fall_lower[i], fall_upper[i], fall_slope[i]
-                log_set[k], by = pull(kind[i], lower[i], upper[i], falls, speed[i], moving)
-                log_set[k] += word_if_set
-                if_set[k, 0], if_set[k, 1], if_set[k, 2], if_set[k, 3] = by[0], by[1], by[2], by[3]
-            low, high = lower[i] - sliding[anchor], upper[i] - sliding[anchor]
-            log_slid[k] = word_if_slid + row_if_slid(
-                kind[i], setting[i], low, high, 1.0 / sliding_scatter[()], if_slid[k]
-            )
+                if kind[i] != UNREAD:  # else said not to have set, and no load to say otherwise
+                    falls = fall_lower[i], fall_upper[i], fall_slope[i]
+                    value, by = pull(kind[i], lower[i], upper[i], falls, speed[i], moving)
+                    log_set[k] = value + word_if_set
+                    if_set[k, 0], if_set[k, 1], if_set[k, 2], if_set[k, 3] = by[0], by[1], by[2], by[3]
+                low, high = lower[i] - sliding[anchor], upper[i] - sliding[anchor]
+                value, if_slid[k, 0], if_slid[k, 1] = row_if_slid(
+                    kind[i], setting[i], low, high, 1.0 / sliding_scatter[()]
+                )
+                log_slid[k] = word_if_slid + value
 
     return fill_rows
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _weigh_spots(columns: Any, odds: Numbers, concentration: Numbers, rows: Any, slopes: Any) -> float:  # noqa: ANN401
+    """Return the log likelihood of all spots; put each pull's chance of having set in place of `log_set`."""
+    spot_anchor, spot_seabed, _, first, number = columns[:5]
+    log_set, log_slid = rows[:2]
+    by_odds, by_concentration = slopes[6], slopes[7]
+    lattice, ahead = room_for(1 if number.size == 0 else max(1, number.max()))
+    total = 0.0
+    for at in range(number.size):
+        cell, begin, end = (spot_anchor[at], spot_seabed[at]), first[at], first[at] + number[at]
+        readings, all_set = 0.0, True
+        for k in range(begin, end):
+            readings += log_set[k]
+            all_set &= log_slid[k] == -np.inf
+        if all_set:  # the usual case: nothing is left to weigh
+            log_chance, slope, other = log_chance_all_set(number[at], odds[cell], concentration[()])
+            likelihood = readings + log_chance
+            for k in range(begin, end):
+                log_set[k] = 1.0
+        else:
+            likelihood, slope, other = weigh_setting(
+                log_set[begin:end], log_slid[begin:end], odds[cell], concentration[()], lattice, ahead
+            )
+        total += likelihood
+        by_odds[cell] += slope
+        by_concentration[()] += other
+    return total
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def _add_slopes(columns: Any, rows: Any, slopes: Any) -> None:  # noqa: ANN401
+    """Add up the slopes of each pull's two branches, each by its chance, for what moves them."""
+    spot_anchor, spot_seabed, spot_visit, first, number = columns[:5]
+    had_set, _, if_set, if_slid = rows
+    by_capacity, by_visit, by_spot, by_scatter, by_fall, by_rate = slopes[:6]
+    by_sliding, by_sliding_scatter = slopes[8:]
+    for at in range(number.size):
+        anchor, seabed = spot_anchor[at], spot_seabed[at]
+        for k in range(first[at], first[at] + number[at]):
+            sets, slid = had_set[k], 1.0 - had_set[k]
+            by_spot[at] += sets * if_set[k, 0]
+            by_scatter[seabed] += sets * if_set[k, 1]
+            by_fall[()] += sets * if_set[k, 2]
+            by_rate[seabed] += sets * if_set[k, 3]
+            by_sliding[anchor] += slid * if_slid[k, 0]
+            by_sliding_scatter[()] += slid * if_slid[k, 1]
+        by_capacity[anchor, seabed] += by_spot[at]
+        by_visit[spot_visit[at]] += by_spot[at]
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def row_if_slid(
-    kind: int, setting: int, low: float, high: float, per_scatter: float, slopes: Numbers
-) -> float:
+    kind: int, setting: int, low: float, high: float, per_scatter: float
+) -> tuple[float, float, float]:
     """Return the log likelihood of a reading of a pull that did not set; slopes by sliding load, scatter.
 
     An anchor that was stopped while it held has set, unless the log says that it did not.
     """
-    slopes[:] = 0.0
     if setting == SET and kind == ABOVE:
-        return -np.inf
+        return -np.inf, 0.0, 0.0
     below, above = low * per_scatter, high * per_scatter
     # Only where it was left open: said not to have set, a pull that held much is unlikely, not impossible.
     if setting != DID_NOT_SET and kind != BELOW and kind != UNREAD and below > _BEYOND_SLIDING:
-        return -np.inf
+        return -np.inf, 0.0, 0.0
     value, by_low, by_high = sliding_row(kind, below, above)
-    slopes[0] = -(by_low + by_high) * per_scatter
-    slopes[1] = -(below * by_low + above * by_high) * per_scatter
+    by_scatter = -(below * by_low + above * by_high) * per_scatter
     if kind == EXACT:  # an exact load: a density of the log load
         value += math.log(per_scatter)
-        slopes[1] -= per_scatter
-    return float(value)
+        by_scatter -= per_scatter
+    return value, -(by_low + by_high) * per_scatter, by_scatter
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

@@ -21,7 +21,7 @@ from holdcast.capacity.likelihood.interval_rows import Distribution
 from holdcast.capacity.likelihood.pull_loop import Loop
 from holdcast.capacity.symbols import Compiled
 
-__all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "chance_again", "log_counts", "one_reset_of", "reset_loop"]
+__all__ = ["RESET_COLUMNS", "RESET_EFFECTS", "chance_again", "log_counts", "reset_loop"]
 
 Numbers = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ def reset_loop(distribution: Distribution) -> Loop:
         Takes `RESET_EFFECTS` and `RESET_COLUMNS`.  Gives the log likelihood less its constant (no dims) and
         its slopes by the effects.
     """
-    one_reset = one_reset_of(distribution)
+    add_resets = _add_resets(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def all_resets(*inputs: NDArray[Any]) -> tuple[Any, ...]:
@@ -66,48 +66,49 @@ def reset_loop(distribution: Distribution) -> Loop:
             *(np.zeros(fall.shape), np.zeros_like(odds), np.zeros_like(odds_again)),
             np.zeros(concentration.shape),
         )
-        total = 0.0
-        for i in range(columns[0].size):
-            total += one_reset(i, effects, columns, slopes)
-        return (np.asarray(total), *slopes)
+        return (np.asarray(add_resets(effects, columns, slopes)), *slopes)
 
     compiled: Loop = all_resets
     return compiled
 
 
-def one_reset_of(distribution: Distribution) -> Compiled:
-    """Return the compiled function of one reset: its log likelihood, its slopes added to those at hand."""
+def _add_resets(distribution: Distribution) -> Compiled:
+    """Return the compiled function of all resets: their log likelihood, slopes added to those at hand."""
     density, probability = distribution.density, distribution.probability
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def one_reset(i: int, effects: Any, columns: Any, slopes: Any) -> float:  # noqa: ANN401
+    def add_resets(effects: Any, columns: Any, slopes: Any) -> float:  # noqa: ANN401
         capacity, visit, spot, scatter, fall, odds, odds_again, concentration = effects
         at_spot, at_anchor, at_seabed, at_visit, attempts, successes = columns[:6]
         judged, held, fall_held, reversal = columns[6:]
-        anchor, seabed, share = at_anchor[i], at_seabed[i], reversal[i]
-        location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
-        digs_in = chance_again(odds[anchor, seabed], odds_again[anchor, seabed], share)
-        holding, by_location, by_scale = 1.0, 0.0, 0.0
-        if judged[i] > 0:
-            z = (held[i] + fall[()] * fall_held[i] - location) / scatter[seabed]
-            by_location = density(z) / scatter[seabed]
-            holding, by_scale = probability(-np.inf, -z), by_location * z
-        likelihood, by_chance, by_concentration = log_counts(
-            attempts[i], successes[i], digs_in * holding, concentration[()]
-        )
-        moved = by_chance * digs_in * by_location
-        turned = by_chance * holding * digs_in * (1.0 - digs_in)
-        slopes[0][anchor, seabed] += moved
-        slopes[1][at_visit[i]] += moved
-        slopes[2][at_spot[i]] += moved
-        slopes[3][seabed] += by_chance * digs_in * by_scale
-        slopes[4][()] -= moved * fall_held[i]
-        slopes[5][anchor, seabed] += (1.0 - share) * turned
-        slopes[6][anchor, seabed] += share * turned
-        slopes[7][()] += by_concentration
-        return float(likelihood)
+        by_capacity, by_visit, by_spot, by_scatter, by_fall, by_odds, by_again, by_concentration = slopes
+        total = 0.0
+        for i in range(attempts.size):
+            anchor, seabed, share = at_anchor[i], at_seabed[i], reversal[i]
+            location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
+            digs_in = chance_again(odds[anchor, seabed], odds_again[anchor, seabed], share)
+            holding, slope, slope_by_scale = 1.0, 0.0, 0.0
+            if judged[i] > 0:
+                z = (held[i] + fall[()] * fall_held[i] - location) / scatter[seabed]
+                slope = density(z) / scatter[seabed]
+                holding, slope_by_scale = probability(-np.inf, -z), slope * z
+            likelihood, by_chance, slope_by_concentration = log_counts(
+                attempts[i], successes[i], digs_in * holding, concentration[()]
+            )
+            total += likelihood
+            moved = by_chance * digs_in * slope
+            turned = by_chance * holding * digs_in * (1.0 - digs_in)
+            by_capacity[anchor, seabed] += moved
+            by_visit[at_visit[i]] += moved
+            by_spot[at_spot[i]] += moved
+            by_scatter[seabed] += by_chance * digs_in * slope_by_scale
+            by_fall[()] -= moved * fall_held[i]
+            by_odds[anchor, seabed] += (1.0 - share) * turned
+            by_again[anchor, seabed] += share * turned
+            by_concentration[()] += slope_by_concentration
+        return total
 
-    return one_reset
+    return add_resets
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

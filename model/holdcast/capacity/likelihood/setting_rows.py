@@ -29,6 +29,7 @@ __all__ = [
     "NOT_SAID",
     "SET",
     "UNREAD",
+    "log_chance_all_set",
     "log_chances_of_word",
     "next_shares",
     "room_for",
@@ -103,7 +104,7 @@ def sliding_row(kind: int, low: float, high: float) -> tuple[float, float, float
 def weigh_setting(
     log_set: Numbers, log_slid: Numbers, odds: float, concentration: float, lattice: Numbers, ahead: Numbers
 ) -> tuple[float, float, float]:
-    """Return the log likelihood of the pulls of one anchor on one visit, and its slopes.
+    """Return the log likelihood of the pulls of one anchor on one visit, some of which may not have set.
 
     Parameters
     ----------
@@ -125,9 +126,6 @@ def weigh_setting(
     """
     pulls = log_set.size
     chance, against = 1.0 / (1.0 + math.exp(-odds)), 1.0 / (1.0 + math.exp(odds))
-    if log_slid.max() == -np.inf:
-        certain: tuple[float, float, float] = _all_set(log_set, chance, against, concentration)
-        return certain
     total = _forward(log_set, log_slid, chance, against, concentration, lattice)
     by_chance, by_concentration = 0.0, 0.0
     ahead[pulls, : pulls + 1] = 1.0
@@ -150,19 +148,16 @@ def weigh_setting(
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _all_set(
-    log_set: Numbers, chance: float, against: float, concentration: float
-) -> tuple[float, float, float]:
-    """Return what :func:`weigh_setting` does where every pull must have set: the usual case."""
-    total, by_chance, by_concentration, product = 0.0, 0.0, 0.0, 1.0
-    for i in range(log_set.size):
-        total += log_set[i]
+def log_chance_all_set(pulls: int, odds: float, concentration: float) -> tuple[float, float, float]:
+    """Return the log chance that as many pulls all set, and its slopes by the odds and the concentration."""
+    chance, against = 1.0 / (1.0 + math.exp(-odds)), 1.0 / (1.0 + math.exp(odds))
+    by_chance, by_concentration, product = 0.0, 0.0, 1.0
+    for i in range(pulls):
         ways, so_far = chance * concentration + i, concentration + i
         product *= ways / so_far
         by_chance += concentration / ways
         by_concentration += chance / ways - 1.0 / so_far
-        log_set[i] = 1.0
-    return total + math.log(product), by_chance * chance * against, by_concentration
+    return math.log(product), by_chance * chance * against, by_concentration
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

@@ -18,7 +18,7 @@ from holdcast.capacity.likelihood.pull_loop import Loop
 from holdcast.capacity.likelihood.pull_rows import one_pull
 from holdcast.capacity.symbols import Compiled
 
-__all__ = ["VEER_COLUMNS", "VEER_EFFECTS", "one_veer_of", "veer_loop"]
+__all__ = ["VEER_COLUMNS", "VEER_EFFECTS", "veer_loop"]
 
 Numbers = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ def veer_loop(distribution: Distribution) -> Loop:
         Takes `VEER_EFFECTS` and `VEER_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
         effects.
     """
-    one_veer = one_veer_of(distribution)
+    add_veers = _add_veers(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def all_veers(*inputs: NDArray[Any]) -> tuple[Any, ...]:
@@ -61,42 +61,43 @@ def veer_loop(distribution: Distribution) -> Loop:
             *(np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot), np.zeros_like(scatter)),
             *(np.zeros(fall.shape), np.zeros_like(rate), np.zeros_like(turn)),
         )
-        total = 0.0
-        for i in range(columns[0].size):
-            total += one_veer(i, effects, columns, slopes)
-        return (np.asarray(total), *slopes)
+        return (np.asarray(add_veers(effects, columns, slopes)), *slopes)
 
     compiled: Loop = all_veers
     return compiled
 
 
-def one_veer_of(distribution: Distribution) -> Compiled:
-    """Return the compiled function of one veer: its log likelihood, its slopes added to those at hand."""
+def _add_veers(distribution: Distribution) -> Compiled:
+    """Return the compiled function of all veers: their log likelihood, slopes added to those at hand."""
     pull = one_pull(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def one_veer(i: int, effects: Any, columns: Any, slopes: Any) -> float:  # noqa: ANN401
+    def add_veers(effects: Any, columns: Any, slopes: Any) -> float:  # noqa: ANN401
         capacity, visit, spot, scatter, fall, rate, turn = effects
         at_spot, at_anchor, at_seabed, at_visit, kind, lower, upper = columns[:7]
         fall_lower, fall_upper, fall_slope, speed, turn_lower, turn_upper = columns[7:]
-        anchor, seabed = at_anchor[i], at_seabed[i]
-        location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
-        lost = turn[anchor, seabed]
-        likelihood, by = pull(
-            kind[i], lower[i] + lost * turn_lower[i], upper[i] + lost * turn_upper[i],
-            (fall_lower[i], fall_upper[i], fall_slope[i]), speed[i],
-            (location, 1.0 / scatter[seabed], fall[()], rate[seabed]),
-        )  # fmt: skip
-        slopes[0][anchor, seabed] += by[0]
-        slopes[1][at_visit[i]] += by[0]
-        slopes[2][at_spot[i]] += by[0]
-        slopes[3][seabed] += by[1]
-        slopes[4][()] += by[2]
-        slopes[5][seabed] += by[3]
-        slopes[6][anchor, seabed] += by[4] * turn_lower[i] + by[5] * turn_upper[i]
-        return float(likelihood)
+        by_capacity, by_visit, by_spot, by_scatter, by_fall, by_rate, by_turn = slopes
+        total = 0.0
+        for i in range(kind.size):
+            anchor, seabed = at_anchor[i], at_seabed[i]
+            location = capacity[anchor, seabed] + visit[at_visit[i]] + spot[at_spot[i]]
+            lost = turn[anchor, seabed]
+            likelihood, by = pull(
+                kind[i], lower[i] + lost * turn_lower[i], upper[i] + lost * turn_upper[i],
+                (fall_lower[i], fall_upper[i], fall_slope[i]), speed[i],
+                (location, 1.0 / scatter[seabed], fall[()], rate[seabed]),
+            )  # fmt: skip
+            total += likelihood
+            by_capacity[anchor, seabed] += by[0]
+            by_visit[at_visit[i]] += by[0]
+            by_spot[at_spot[i]] += by[0]
+            by_scatter[seabed] += by[1]
+            by_fall[()] += by[2]
+            by_rate[seabed] += by[3]
+            by_turn[anchor, seabed] += by[4] * turn_lower[i] + by[5] * turn_upper[i]
+        return total
 
-    return one_veer
+    return add_veers
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]

@@ -1,12 +1,20 @@
 """Draws from the prior of every variable of the model, all at once."""
 
+from collections.abc import Sequence
+
 import pymc as pm
+import pytensor
 import xarray as xr
 from pymc.distributions.distribution import SymbolicRandomVariable
 from pymc.distributions.shape_utils import change_dist_size
+from pymc.pytensorf import reseed_rngs
+from pytensor.compile.sharedvalue import SharedVariable
 from pytensor.graph.basic import Variable
+from pytensor.graph.fg import FunctionGraph
 from pytensor.graph.replace import vectorize_graph
-from pytensor.graph.traversal import ancestors
+from pytensor.graph.traversal import graph_inputs
+from pytensor.tensor.random.op import RandomVariable
+from pytensor.tensor.random.type import RandomGeneratorType
 
 from holdcast.capacity.model.blocks import LEVELLED_NORMAL
 from holdcast.capacity.plain_evaluation import AS_IT_STANDS
@@ -46,9 +54,12 @@ def draw_prior(model: pm.Model, seed: int, draws: int = _DRAWS) -> xr.Dataset:
     each variable without parents is drawn as one array, and what follows from them is vectorised.
     """
     variables = [v for v in model.unobserved_RVs if not only_serves_sampling(v.name)]
-    graphs = vectorize_graph(variables, replace=_drawn_together(model, draws))
-    # Nothing is compiled: that would take longer than the drawing.
-    arrays = pm.draw(graphs, random_seed=seed, mode=AS_IT_STANDS)
+    own_graph = FunctionGraph(outputs=variables, clone=True)
+    _make_levelled_plain(own_graph)
+    graphs = vectorize_graph(own_graph.outputs, replace=_drawn_together(own_graph, draws))
+    reseed_rngs(_generators(graphs), seed)
+    # Nothing is compiled or rewritten, as `pm.draw` would: that takes longer than the drawing.
+    arrays = pytensor.function([], graphs, mode=AS_IT_STANDS)()
     values_by_name = {}
     for variable, values in zip(variables, arrays, strict=True):
         dims = model.named_vars_to_dims.get(variable.name) or ()
@@ -58,24 +69,39 @@ def draw_prior(model: pm.Model, seed: int, draws: int = _DRAWS) -> xr.Dataset:
     return xr.Dataset(values_by_name, {"chain": [0], "draw": range(draws), **coords})
 
 
-def _drawn_together(model: pm.Model, draws: int) -> dict[Variable, Tensor]:
-    """Return variables with all their draws in one array.
+def _make_levelled_plain(graph: FunctionGraph) -> None:
+    """Put a plain normal for each normal about a moving level: the level steers the sampler only."""
+    for node in graph.toposort():
+        if isinstance(node.op, SymbolicRandomVariable):
+            levelled = node.default_output()
+            kind = type(node.op).__name__
+            if kind != LEVELLED_NORMAL:
+                raise NotImplementedError(f"{levelled.name} is a {kind}, of which no prior can be drawn")
+            mean, sd, _ = node.op.dist_params(node)
+            graph.replace(levelled, pm.Normal.dist(mean, sd), import_missing=True)
 
-    Plain variables with parents are left out: the library's vectorising handles them.
+
+def _generators(graphs: Sequence[Variable]) -> list[SharedVariable]:
+    """Return the generator of each random variable, in the order in which the graphs reach them."""
+    return [
+        each
+        for each in graph_inputs(graphs)
+        if isinstance(each, SharedVariable) and isinstance(each.type, RandomGeneratorType)
+    ]
+
+
+def _drawn_together(graph: FunctionGraph, draws: int) -> dict[Variable, Tensor]:
+    """Return the variables without parents with all their draws in one array.
+
+    Those with parents are left out: the library's vectorising handles them.
     """
-    free, together = set(model.free_RVs), {}
-    for variable in model.free_RVs:
-        if not any(parent in free and parent is not variable for parent in ancestors([variable])):
+    follows: set[Variable] = set()
+    together = {}
+    for node in graph.toposort():
+        random = isinstance(node.op, RandomVariable)
+        if random and follows.isdisjoint(node.inputs):
+            variable = node.default_output()
             together[variable] = change_dist_size(variable, (draws,), expand=True)
-        elif isinstance(variable.owner.op, SymbolicRandomVariable):
-            together[variable] = _levelled(variable, together)
+        if random or not follows.isdisjoint(node.inputs):
+            follows.update(node.outputs)
     return together
-
-
-def _levelled(variable: Variable, together: dict[Variable, Tensor]) -> Tensor:
-    """Return draws of a normal about a moving level: the level steers the sampler only."""
-    kind = type(variable.owner.op).__name__
-    if kind != LEVELLED_NORMAL:
-        raise NotImplementedError(f"{variable.name} is a {kind}, of which no prior can be drawn")
-    mean, sd, _ = variable.owner.op.dist_params(variable.owner)
-    return pm.Normal.dist(*vectorize_graph([mean, sd], replace=together))

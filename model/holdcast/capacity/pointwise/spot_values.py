@@ -59,7 +59,6 @@ class Prepared(NamedTuple):
     turn_low: Numbers
     turn_high: Numbers
     turn_factor: Numbers
-    slopes: Numbers
     lattice: Numbers
 
 
@@ -72,7 +71,7 @@ def room_to_prepare(pulls: Any, resets: Any, veers: Any) -> Any:  # noqa: ANN401
         np.empty(number), np.empty(number), np.empty(number), np.empty(number),
         np.empty(spots), np.empty(spots), np.empty(spots), np.empty(1),
         np.empty(reset), np.empty(reset), np.empty(veer), np.empty(veer), np.empty(veer),
-        np.empty(2), room_for(most)[0],
+        room_for(most)[0],
     )  # fmt: skip
 
 
@@ -124,9 +123,7 @@ def _prepare_pulls(d: int, effects: Any, columns: Any, prepared: Any) -> None:  
             prepared.sets[k] = 0.0 if kind[i] == UNREAD else factor * math.exp(word_if_set)
             prepared.slides[k] = math.exp(
                 word_if_slid
-                + row_if_slid(
-                    kind[i], setting[i], lower[i] - sliding, upper[i] - sliding, per_sliding, prepared.slopes
-                )
+                + row_if_slid(kind[i], setting[i], lower[i] - sliding, upper[i] - sliding, per_sliding)[0]
             )
 
 
