@@ -102,13 +102,7 @@ CONSTANTS: dict[str, tuple[object, str, str]] = {
     "units.MPS_PER_KNOT": (1852 / 3600, "international nautical mile", EXACT),
     "units.NEWTONS_PER_LBF": (0.45359237 * 9.80665, "international pound 1959", EXACT),
 }  # fmt: skip
-GUARDS = {
-    "rode.loads._NEAREST",
-    "roots._MOST_STEPS",
-    "tackle.class_comparison._ROUNDING",
-    "units.FACTORS",
-    "units.STORED",
-}
+GUARDS = {"rode.loads._NEAREST", "tackle.class_comparison._ROUNDING", "units.FACTORS", "units.STORED"}
 """Spacings of doubles, which say nothing of the trade; factors of units have tests of their own."""
 
 

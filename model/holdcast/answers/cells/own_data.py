@@ -18,8 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import xarray as xr
-from numpy.polynomial.hermite_e import hermegauss
+from arviz_stats.base import array_stats
 from numpy.typing import NDArray
+from scipy.special import logsumexp, roots_hermitenorm
 
 from holdcast.answers.draws.draws import draws_of
 from holdcast.answers.explain.influence import TRUSTED_K, pulls_of_cell
@@ -27,8 +28,6 @@ from holdcast.capacity.fitting import Fit
 from holdcast.capacity.model.design_parts import TRAIT_EFFECT
 from holdcast.capacity.model.design_split import design_covariances
 from holdcast.capacity.pointwise.pulls import shifted_log_likelihoods
-from holdcast.numerics.pareto_smoothing import pareto_smoothed
-from holdcast.numerics.sums_and_gamma import log_sum_exp
 
 __all__ = ["own_data", "without_own_pulls"]
 
@@ -137,7 +136,7 @@ def _parts(fit: Fit, draws: xr.Dataset, inputs: xr.Dataset) -> _Parts:
     sizes = draws.sizes["chain"], draws.sizes["draw"]
     present = own[:, anchor_of, seabed_of].reshape(*sizes, -1)
     spread = np.sqrt(variance[:, anchor_of, seabed_of]).reshape(*sizes, -1)
-    nodes, weights = hermegauss(_NODES)
+    nodes, weights = roots_hermitenorm(_NODES)
     at_nodes = shifted_log_likelihoods(draws, inputs, [spread * node - present for node in nodes])
     capacity = draws["log_capacity"].transpose(*_SAMPLE, "anchor", "seabed").to_numpy().reshape(own.shape)
     likelihood = np.stack([each.reshape(len(own), -1) for each in at_nodes])
@@ -204,8 +203,9 @@ def _without(cell: tuple[int, int], parts: _Parts) -> tuple[float, float]:
     anchor, seabed = cell
     values, own_variance = parts.shared[:, anchor, seabed], parts.own_variance[:, anchor, seabed]
     at_nodes = parts.log_likelihood[:, :, parts.pulls[cell]].sum(axis=2)
-    log_likelihood = log_sum_exp(at_nodes + parts.log_weight[:, None], axis=0)
-    log_weights, shape = pareto_smoothed(-log_likelihood)
+    log_likelihood = logsumexp(at_nodes + parts.log_weight[:, None], axis=0)
+    # The library takes the log likelihood that is to be removed, and turns its sign itself.
+    log_weights, shape = array_stats.psislw(log_likelihood)
     weights = np.exp(log_weights - log_weights.max())
     weights /= weights.sum()
     mean = weights @ values

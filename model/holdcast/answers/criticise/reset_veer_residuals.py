@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 
 from holdcast.answers.criticise.residuals import mean_normal_between, randomised_residuals
@@ -18,7 +19,6 @@ from holdcast.answers.explain.influence import TRUSTED_K
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
 from holdcast.capacity.pointwise.resets_and_veers import reset_draws, veer_draws
-from holdcast.numerics.pareto_smoothing import pareto_smoothed
 
 __all__ = ["reset_residuals", "veer_residuals"]
 
@@ -89,7 +89,7 @@ def _left_out_weights(log_likelihood: Numbers) -> tuple[Numbers, Numbers]:
     )
     for test, column in enumerate(log_likelihood.T):
         try:
-            log_weight, pareto_k[test] = pareto_smoothed(-column)
+            log_weight, pareto_k[test] = array_stats.psislw(np.ascontiguousarray(column), axis=-1)
         except ValueError:  # all draws say the same of it, so that leaving it out changes nothing
             continue
         if pareto_k[test] <= TRUSTED_K:

@@ -16,6 +16,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_capacity
@@ -24,7 +25,6 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, fall_on_rode
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
-from holdcast.numerics.normal import normal_below
 from holdcast.numerics.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.roots import bracket, root_between
@@ -163,7 +163,7 @@ class NewPull:
         sets = self.sets[anchor]
         if np.all(sets == 1.0):
             return np.asarray(held.mean(axis=-1))
-        slid = normal_below((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
+        slid = ndtr((self.sliding[anchor] - log_load[:, None]) / self.sliding_scatter)
         return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1))
 
     def _log_loads(self, wanted: Floats, anchor: NDArray[np.int64], near: Floats, width: float) -> Floats:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
+from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 
 from holdcast.answers.draws.bands import BAND_90
@@ -18,7 +19,6 @@ from holdcast.answers.draws.provenance import about
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW
-from holdcast.numerics.pareto_smoothing import pareto_smoothed
 
 __all__ = [
     "TRUSTED_K",
@@ -76,7 +76,8 @@ def leave_out_weights(fit: Fit) -> xr.Dataset:
 
 def _leave_out_weights(fit: Fit) -> xr.Dataset:
     likelihood = by_sample(fit.tree["log_likelihood"].to_dataset()["log_load"]).transpose("trial", "sample")
-    log_weight, k = pareto_smoothed(-likelihood.to_numpy())
+    # psislw takes log likelihoods and gives the log of one over them, smoothed.
+    log_weight, k = array_stats.psislw(likelihood.to_numpy(), axis=-1)
     return xr.Dataset(
         {
             "weight": (

@@ -2,19 +2,18 @@
 
 Each group of priors is raised to a power near one by importance weights, and the change of the cell's
 distribution is measured (cumulative Jensen-Shannon distance): Kallioinen, Paananen, Bürkner & Vehtari 2023,
-*Stat. Comput.* 34:57 (value from memory).
+*Stat. Comput.* 34:57 (value from memory), as computed by ArviZ.
 """
 
 from collections.abc import Mapping
 
 import numpy as np
 import xarray as xr
+from arviz_stats import psense
 
-from holdcast.answers.draws.draws import Floats
 from holdcast.answers.explain.influence import cell_draws
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.log_prior import log_prior
-from holdcast.numerics.power_scaling import power_sensitivity
 
 __all__ = ["GROUPS", "SENSITIVE", "prior_sensitivity"]
 
@@ -58,18 +57,26 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         When the anchor or the seabed is not known.
     """
     cell_draws(fit, anchor, seabed)
-    likelihoods = fit.tree["log_likelihood"].to_dataset()["log_load"]
+    likelihoods = fit.tree["log_likelihood"].to_dataset()
     posterior = fit.posterior.sel(draw=likelihoods["draw"])
     densities = log_prior(str(fit.tree.attrs["priors"]), posterior)
-    cell = _in_turn(posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True))
+    tree = xr.DataTree.from_dict(
+        {
+            "posterior": xr.Dataset(
+                {"cell": posterior["log_capacity"].sel(anchor=anchor, seabed=seabed, drop=True)}
+            ),
+            "log_prior": densities,
+            "log_likelihood": likelihoods[["log_load"]],
+        }
+    )
     groups = {name: [str(v) for v in names if v in densities] for name, names in GROUPS.items()}
     groups = {name: names for name, names in groups.items() if names}
     groups["all of these"] = [name for names in groups.values() for name in names]
-    parts = {name: _in_turn(density) for name, density in densities.data_vars.items()}
     prior = [
-        power_sensitivity(cell, np.sum([parts[name] for name in names], axis=0)) for names in groups.values()
+        float(psense(tree, var_names=["cell"], group="prior", group_var_names=names)["cell"])
+        for names in groups.values()
     ]
-    likelihood = power_sensitivity(cell, _in_turn(likelihoods.sum("trial")))
+    likelihood = float(psense(tree, var_names=["cell"], group="likelihood")["cell"])
     counts = np.array(prior) >= SENSITIVE
     return xr.Dataset(
         {
@@ -84,8 +91,3 @@ def prior_sensitivity(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
         },
         coords={"group": list(groups)},
     )
-
-
-def _in_turn(values: xr.DataArray) -> Floats:
-    """Return draws (chain, draw) as a row, chains one after the other."""
-    return values.transpose("chain", "draw").to_numpy().ravel()

@@ -8,13 +8,14 @@ can, and takes importance weights only (prior with the moved median over prior a
 
 import numpy as np
 import xarray as xr
+from arviz_stats.base import array_stats
+from scipy import stats
 
 from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.explain.influence import TRUSTED_K, cell_draws, weighted_quantiles
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.pareto_smoothing import pareto_smoothed
 
 __all__ = ["FACTORS", "SPREADS", "spread_priors"]
 
@@ -65,12 +66,12 @@ def spread_priors(fit: Fit, anchor: str, seabed: str) -> xr.Dataset:
 def _width(draws: Draws, cell: Floats, name: str, factor: float) -> tuple[float, float]:
     """Return the band's width over what it is, and the Pareto shape of the weights."""
     prior, values = draws.priors[name], draws[name]
-    # Of the log-normal's log density what depends on its median.
     moved, used = (
-        -0.5 * (np.log(values / median) / prior["log_sd"]) ** 2
+        stats.lognorm(prior["log_sd"], scale=median).logpdf(values)
         for median in (factor * prior["median"], prior["median"])
     )
-    log_weight, pareto_k = pareto_smoothed(moved - used)
+    # The library takes the log density that is to be removed, and turns its sign itself.
+    log_weight, pareto_k = array_stats.psislw(used - moved)
     even = np.full(cell.shape, 1.0 / len(cell))
     (low, _, high), (low_now, _, high_now) = (
         weighted_quantiles(cell, weight, BAND_90) for weight in (np.exp(log_weight), even)

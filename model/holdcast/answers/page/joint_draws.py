@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
+from scipy.special import ndtr
 
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Floats, draws_of
@@ -22,7 +23,6 @@ from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.rode import least_tested_scope, log_needed, straight, tension_factor
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.normal import normal_below
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["DRAWS", "holding_chance", "joint_draws"]
@@ -136,7 +136,7 @@ def holding_chance(
     weight = draws["mass_kg"].to_numpy() * GRAVITY
     sliding = draws["log_sliding_efficiency"].to_numpy() + np.log(weight)[:, None]
     floor_n = floor_of_weight_n(weight, float(draws["least_let_go"]), geometry)
-    slid = normal_below((sliding - log_load) / draws["sliding_scatter"].to_numpy())
+    slid = ndtr((sliding - log_load) / draws["sliding_scatter"].to_numpy())
     columns: list[Floats] = []
     for seabed in seabeds:
         here = draws.sel(seabed=seabed).transpose("anchor", "sample", ...)

@@ -16,12 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.plan.planned import AIMS, Aim
 from holdcast.answers.rank.rank import SURE, log_measure
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.normal import normal_below, normal_score
 from holdcast.numerics.quantiles import quantiles_of
 
 __all__ = ["Doubts", "Goal", "doubts_of", "wrong_orders"]
@@ -74,7 +74,7 @@ class Doubts:
     @property
     def chance_wrong(self) -> Floats:
         """The chance that a pair is in the wrong order as most draws have it, shape (pair,)."""
-        return normal_below(-self.weight)
+        return ndtr(-self.weight)
 
     def told_apart(self, share: Floats) -> float:
         """Return how many pairs should be told apart when shares of spreads are left; 0 for bands.
@@ -85,8 +85,8 @@ class Doubts:
         if self.pairs is None:
             return 0.0
         moves = np.sqrt(np.clip(1.0 - share**2, 1e-12, 1.0))
-        need = normal_score(SURE) * np.minimum(share, 1.0) - _HAIR  # as many draws as `SURE` are enough
-        each = normal_below((self.weight - need) / moves) + normal_below((-self.weight - need) / moves)
+        need = ndtri(SURE) * np.minimum(share, 1.0) - _HAIR  # as many draws as `SURE` are enough
+        each = ndtr((self.weight - need) / moves) + ndtr((-self.weight - need) / moves)
         return float(each.sum())
 
     def each(self, share: Floats, targets: NDArray[np.int64]) -> Floats:
@@ -173,7 +173,7 @@ def _pairs(fit: Fit, draws: Draws, anchors: list[str], seabeds: list[str]) -> Do
     names = tuple((anchor, seabed) for anchor in anchors for seabed in seabeds)
     # A pair of which all draws agree is no surer than one draw in as many could show.
     edge = 0.5 / draws.samples
-    apart = np.abs(normal_score(np.clip(more.ravel(), edge, 1.0 - edge)))
+    apart = np.abs(ndtri(np.clip(more.ravel(), edge, 1.0 - edge)))
     return Doubts(values.reshape(len(values), -1), names, pairs, apart)
 
 

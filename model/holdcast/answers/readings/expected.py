@@ -23,6 +23,7 @@ from typing import Literal
 
 import numpy as np
 import xarray as xr
+from scipy.interpolate import PchipInterpolator
 
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90
@@ -32,7 +33,6 @@ from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry
 from holdcast.answers.draws.seabeds import known_seabed
 from holdcast.numerics.log_odds import expit, logit
-from holdcast.numerics.monotone_cubic import monotone_cubic
 from holdcast.physics.rode.loads import state_at_anchor_load
 
 __all__ = [
@@ -199,7 +199,7 @@ def _log_levels(pull: NewPull, few: NewPull, loads: int) -> Floats:
 
     def turned_round(odd: Floats, grid: Floats) -> Floats:
         # Where the loads looked at end before the levels do, the last load stands for all beyond.
-        return monotone_cubic(odd, grid, np.clip(wanted, odd[0], odd[-1]))
+        return np.asarray(PchipInterpolator(odd, grid)(np.clip(wanted, odd[0], odd[-1])))
 
     each = zip(odds, grids, rising, strict=True)
     return np.array([turned_round(odd[keep], grid[keep]) for odd, grid, keep in each])

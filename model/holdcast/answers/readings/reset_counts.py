@@ -9,11 +9,11 @@ that give the highest, stand for all: each with its mean chance, and with the co
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import betaln
 
 from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.provenance import about
 from holdcast.numerics.log_odds import expit
-from holdcast.numerics.sums_and_gamma import log_beta
 
 __all__ = ["GROUPS", "count_tail", "reset_groups"]
 
@@ -84,5 +84,5 @@ def count_tail(
 def _chance_of_count(successes: NDArray[np.int64], attempts: int, a: Floats, b: Floats) -> Floats:
     """Return the beta-binomial's probability; scipy's own takes most of a second to import."""
     failures = attempts - successes
-    log_ways = -np.log(attempts + 1.0) - log_beta(failures + 1.0, successes + 1.0)
-    return np.asarray(np.exp(log_ways + log_beta(successes + a, failures + b) - log_beta(a, b)))
+    log_ways = -np.log(attempts + 1.0) - betaln(failures + 1.0, successes + 1.0)
+    return np.asarray(np.exp(log_ways + betaln(successes + a, failures + b) - betaln(a, b)))

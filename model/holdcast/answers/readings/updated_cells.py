@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from holdcast.answers.cells.cells import WORDS, cell_facts, range_words
 from holdcast.answers.draws.anchors import known_anchor
@@ -23,7 +24,6 @@ from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DID_NOT_SET, SET, UNREAD
 from holdcast.capacity.pointwise.setting import chances_of_word
 from holdcast.numerics.log_odds import expit
-from holdcast.numerics.normal import normal_below
 from holdcast.numerics.student_and_normal import student_below
 from holdcast.physics.units import GRAVITY
 
@@ -118,7 +118,7 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
     spread = np.median(draws["sliding_scatter"])
     ends = np.stack([lower, upper])
     held = np.diff(student_below((ends - location) / scale), axis=0)[0]
-    slid = np.diff(normal_below((ends - sliding) / spread), axis=0)[0]
+    slid = np.diff(ndtr((ends - sliding) / spread), axis=0)[0]
     word_if_set, word_if_slid = chances_of_word(setting, kind)
     had_set = sets * word_if_set * np.where(kind == UNREAD, 0.0, held)
     had_slid = (1.0 - sets) * word_if_slid * np.where((setting == SET) & (kind == ABOVE), 0.0, slid)

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from arviz_stats.base import array_stats
 
 from holdcast.answers.draws.bands import BANDS
 from holdcast.answers.draws.draws import Floats
 from holdcast.answers.explain.influence import TRUSTED_K
-from holdcast.numerics.pareto_smoothing import pareto_smoothed
 
 __all__ = [
     "LEAST_DRAWS",
@@ -75,10 +75,11 @@ def weigh(log_likelihood: Floats) -> Weights:
         return Weights(
             np.full(len(log_likelihood), 1.0 / len(log_likelihood)), 0.0, float(len(log_likelihood))
         )
+    # The library takes the log likelihood that is to be removed, and turns its sign itself.
     try:
-        smoothed, shape = pareto_smoothed(log_likelihood)
+        smoothed, shape = array_stats.psislw(log_likelihood.max() - log_likelihood)
     except ValueError:  # the largest weights are all alike: there is no tail to smooth
-        smoothed, shape = log_likelihood, np.array(0.0)
+        smoothed, shape = log_likelihood, 0.0
     weight = np.exp(smoothed - smoothed.max())
     weight = weight / weight.sum()
     return Weights(weight, float(shape), effective_draws(weight))

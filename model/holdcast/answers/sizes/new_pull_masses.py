@@ -6,6 +6,7 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_without_size
@@ -16,7 +17,6 @@ from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import log_odds_without_entry, log_sliding_load
 from holdcast.answers.sizes.one_shape import SEARCHED_KG, most_searched_kg
 from holdcast.numerics.log_odds import expit
-from holdcast.numerics.normal import normal_below, normal_score
 from holdcast.numerics.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.roots import root_between
@@ -65,7 +65,7 @@ def masses_of_new_pull(
     proportion to the mass.  Where to look is found with some of the draws, then all of them find it.
     """
     cell = np.repeat(np.arange(len(cells)), len(chances))
-    wanted = np.tile(normal_score(np.asarray(chances, dtype=float)), len(cells))
+    wanted = np.tile(ndtri(np.asarray(chances, dtype=float)), len(cells))
     about = {
         seabed.label: student_and_normal(visit_and_spot(draws) / seabed.pull_scatter) for _, seabed in cells
     }
@@ -126,7 +126,7 @@ class _ScaledPull:
         capacity = self.same + (log_size_factor(ratio, self.exponent) + entry)
         held = self.about_capacity.below((capacity - self.needed) / self.pull_scatter)
         sets = expit(self.odds + self.by_entry * entry)
-        slid = normal_below((self.slide_margin + log_mass) / self.sliding_scatter)
+        slid = ndtr((self.slide_margin + log_mass) / self.sliding_scatter)
         return np.asarray((sets * held + (1.0 - sets) * slid).mean(axis=-1))
 
 
@@ -168,7 +168,7 @@ def _excess(
     for place in np.unique(cell):
         of_cell = cell == place
         chance[of_cell] = pulls[place].chance(log_mass[of_cell])
-    return np.asarray(normal_score(np.clip(chance, _SURE, 1.0 - _SURE)) - wanted)
+    return np.asarray(ndtri(np.clip(chance, _SURE, 1.0 - _SURE)) - wanted)
 
 
 def _near_root(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval_values import log_inside
@@ -16,7 +17,6 @@ from holdcast.capacity.pointwise.setting import (
     sliding_log_likelihood,
     weigh_draws,
 )
-from holdcast.numerics.normal import normal_below
 from holdcast.numerics.student_and_normal import student_below
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods", "with_reading_order"]
@@ -56,7 +56,7 @@ class PullDraws:
             As it was read, which is what an anchor slides at.
         """
         set_below = student_below((log_load - self.location) / self.scale)
-        slid_below = normal_below((as_read - self.sliding) / self.sliding_scatter)
+        slid_below = ndtr((as_read - self.sliding) / self.sliding_scatter)
         return np.asarray(self.expected * set_below + (1.0 - self.expected) * slid_below)
 
     def replicate(self, random: np.random.Generator) -> Numbers:

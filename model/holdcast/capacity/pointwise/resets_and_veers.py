@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import betaln
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval_values import log_inside
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, EXACT
 from holdcast.numerics.log_odds import expit
 from holdcast.numerics.student_and_normal import student_below
-from holdcast.numerics.sums_and_gamma import log_beta
 
 __all__ = ["ResetDraws", "VeerDraws", "reset_draws", "veer_draws"]
 
@@ -153,5 +153,5 @@ def _beta_binomial(chance: Numbers, concentration: Numbers, attempts: Counts, co
     """Return the log probability of a number of successes; minus infinity beyond the attempts."""
     sets = np.maximum(chance, 1e-12) * concentration[:, None]
     fails = np.maximum(1.0 - chance, 1e-12) * concentration[:, None]
-    ways = -np.log1p(attempts) - log_beta(attempts - count + 1.0, count + 1.0)
-    return np.asarray(ways + log_beta(count + sets, attempts - count + fails) - log_beta(sets, fails))
+    ways = -np.log1p(attempts) - betaln(attempts - count + 1.0, count + 1.0)
+    return np.asarray(ways + betaln(count + sets, attempts - count + fails) - betaln(sets, fails))

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import log_ndtr
 
 from holdcast.capacity.likelihood.kinds import (
     ABOVE,
@@ -17,7 +18,6 @@ from holdcast.capacity.likelihood.kinds import (
     SET,
 )
 from holdcast.numerics.log_odds import expit
-from holdcast.numerics.normal import log_normal_below
 
 __all__ = ["SettingDraws", "chances_of_word", "sliding_log_likelihood", "weigh_draws"]
 
@@ -82,11 +82,11 @@ def sliding_log_likelihood(middle: Numbers, scatter: Numbers, inputs: xr.Dataset
     value = np.zeros_like(middle)
     exact, below, above, between = (kind == each for each in (EXACT, BELOW, ABOVE, BETWEEN))
     value[:, exact] = (-0.5 * high**2 - _HALF_LOG_2_PI - np.log(scatter))[:, exact]
-    value[:, below] = log_normal_below(high[:, below])
-    value[:, above] = log_normal_below(-low[:, above])
+    value[:, below] = log_ndtr(high[:, below])
+    value[:, above] = log_ndtr(-low[:, above])
     mirrored = low + high > 0.0
-    near = log_normal_below(np.where(mirrored, -low, high)[:, between])
-    far = log_normal_below(np.where(mirrored, -high, low)[:, between])
+    near = log_ndtr(np.where(mirrored, -low, high)[:, between])
+    far = log_ndtr(np.where(mirrored, -high, low)[:, between])
     value[:, between] = near + np.log(-np.expm1(far - near))
     return np.where((setting == SET) & (kind == ABOVE), -np.inf, value)
 
