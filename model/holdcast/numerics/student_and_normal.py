@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.polynomial.chebyshev import cheb2poly, chebpts1, chebvander
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["StudentAndNormal", "student_and_normal", "student_below"]
@@ -104,7 +105,7 @@ def student_and_normal(spread: Floats) -> StudentAndNormal:
     for far in (False, True):
         those = np.flatnonzero(spread > _FAR if far else (spread > 0.0) & (spread <= _FAR))
         if len(those):
-            polynomials = _chebyshev(_place_of(spread[those], far), _TERMS_OF_SPREAD)
+            polynomials = chebvander(_place_of(spread[those], far), _TERMS_OF_SPREAD - 1).T
             for first in range(0, len(those), _AT_ONCE):
                 here = slice(first, first + _AT_ONCE)
                 terms[:, those[here]] = _coefficients(far) @ polynomials[:, here]
@@ -126,41 +127,23 @@ def _spread_at(place: Floats, far: bool) -> Floats:
 @cache
 def _coefficients(far: bool) -> Floats:
     """Return coefficients of powers of 2u² - 1 and of Chebyshev's polynomials of the spread, (term, term)."""
-    u = np.sqrt(0.5 * (1.0 + _places(_TERMS)))
-    spread = _spread_at(_places(_TERMS_OF_SPREAD), far)
+    u = np.sqrt(0.5 * (1.0 + chebpts1(_TERMS)))
+    spread = _spread_at(chebpts1(_TERMS_OF_SPREAD), far)
     margin = (u / np.sqrt(1.0 - u * u))[:, None] * np.sqrt(4.0 + _WIDENS * spread**2)
     values = (_summed(margin, spread) - 0.5) / u[:, None]
     by_both = _to_chebyshev(_TERMS) @ values @ _to_chebyshev(_TERMS_OF_SPREAD).T
     return _powers(_TERMS).T @ by_both
 
 
-def _places(terms: int) -> Floats:
-    """Return the roots of Chebyshev's polynomial."""
-    return np.cos((np.arange(terms) + 0.5) * np.pi / terms)
-
-
 def _to_chebyshev(terms: int) -> Floats:
     """Return the matrix from values at the roots to coefficients of Chebyshev's polynomials."""
-    matrix = np.cos(np.outer(np.arange(terms), np.arange(terms) + 0.5) * np.pi / terms) * (2.0 / terms)
-    matrix[0] *= 0.5
-    return matrix
+    return np.asarray(np.linalg.inv(chebvander(chebpts1(terms), terms - 1)), dtype=np.float64)
 
 
 def _powers(terms: int) -> Floats:
     """Return the coefficients of powers of each of Chebyshev's polynomials, (polynomial, power)."""
-    coefficients = np.eye(terms)
-    for k in range(2, terms):
-        coefficients[k] = 2.0 * np.roll(coefficients[k - 1], 1) - coefficients[k - 2]
-    return coefficients
-
-
-def _chebyshev(x: Floats, terms: int) -> Floats:
-    """Return Chebyshev's polynomials at some places, (polynomial, place)."""
-    values = np.ones((terms, len(x)))
-    values[1], twice = x, 2.0 * x
-    for k in range(2, terms):
-        values[k] = twice * values[k - 1] - values[k - 2]
-    return values
+    plain = [cheb2poly(row) for row in np.eye(terms)]
+    return np.stack([np.pad(each, (0, terms - len(each))) for each in plain])
 
 
 def _summed(margin: Floats, spread: Floats) -> Floats:
