@@ -213,14 +213,16 @@ def _client(workers: int, scheduler: str | None) -> Iterator["Client"]:
     from distributed import Client
     from distributed.utils import silence_logging_cmgr
 
+    # No client is the process's default: one that never came to be would stay so for whatever uses dask next.
     with ExitStack() as stack:
         if scheduler is None:
-            yield stack.enter_context(Client(stack.enter_context(local_cluster(workers))))
+            cluster = stack.enter_context(local_cluster(workers))
+            yield stack.enter_context(Client(cluster, set_as_default=False))
             return
         # What goes wrong is told in our own words; its log would show a traceback as well.
         stack.enter_context(silence_logging_cmgr(logging.CRITICAL))
         try:
-            client = stack.enter_context(Client(scheduler, timeout=PATIENCE))
+            client = stack.enter_context(Client(scheduler, timeout=PATIENCE, set_as_default=False))
         except (OSError, ValueError) as error:
             raise SpreadError(
                 f"no scheduler answers at {scheduler!r}; start one with `dask scheduler --host {HOST} "
