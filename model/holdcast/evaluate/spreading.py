@@ -136,7 +136,7 @@ def spread(
             "most of a minute the first time, a few seconds later"
         )
         places = {client.submit(function, *task, pure=False): place for place, task in enumerate(tasks)}
-        for future in as_completed(places):
+        for future in as_completed(places, loop=client.loop):
             result = future.result()
             alive = _tell_of_the_lost(alive, set(_workers(client)), progress)
             yield places[future], result
