@@ -159,6 +159,8 @@ def test_a_schedulers_workers_serve_as_well(
 
 
 def test_a_scheduler_without_workers_or_none_at_all_is_told_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    import dask
+
     monkeypatch.setattr(spreading, "PATIENCE", 0.5)
     with (
         spreading.local_cluster(0) as cluster,
@@ -168,6 +170,8 @@ def test_a_scheduler_without_workers_or_none_at_all_is_told_in_words(monkeypatch
     for address in ("tcp://127.0.0.1:9", "no address"):
         with pytest.raises(SpreadError, match=f"no scheduler answers at '{address}'"):
             list(spread(len, [("one",)], workers=1, scheduler=address))
+    # What failed is not left behind for whatever uses dask next in this process.
+    assert dask.config.get("scheduler", None) is None
 
 
 @pytest.mark.long

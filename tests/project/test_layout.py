@@ -21,7 +21,6 @@ MOST_FILES = 13
 """In one folder, `__init__.py` not counted; `commands/` has a file for each command of the program."""
 # What each room may not import: data flows campaign -> capacity -> answers -> show, physics lies beneath.
 FORBIDDEN = {
-    "numerics": ROOMS,
     "physics": ROOMS - {"physics"},
     "campaign": {"capacity", "answers", "show", "evaluate"},
     "capacity": {"answers", "show", "evaluate"},
@@ -124,16 +123,6 @@ def test_sampler_stays_out_of_plain_rooms() -> None:
 def test_nothing_runs_or_loads_foreign_code_or_calls_out() -> None:
     assert [dotted(path) for path in SOURCES if dangerous_calls(text_of(path))] == []
     assert importing(SOURCES, DANGEROUS_MODULES | NETWORK_MODULES) == {}
-
-
-def test_numerics_needs_numpy_alone() -> None:
-    """So that it is quick to load, and lies beneath every room."""
-    ours = [path for path in SOURCES if room_of(path) == "numerics"]
-    names = {name for path in ours for name in top_modules(text_of(path), dotted(path))}
-    inside = {f"holdcast.numerics.{path.stem}" for path in ours}
-    rooms = {name for path in ours for name in imported(text_of(path), dotted(path)) if "holdcast" in name}
-    assert len(ours) > 2 and names - sys.stdlib_module_names - {"holdcast"} == {"numpy"}
-    assert all(any(name.startswith(module) for module in inside) for name in rooms)
 
 
 def test_commands_calculate_nothing() -> None:

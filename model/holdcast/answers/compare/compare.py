@@ -5,11 +5,11 @@ import xarray as xr
 
 from holdcast.answers.draws.bands import band
 from holdcast.answers.draws.draws import draws_of
+from holdcast.answers.draws.log_odds import expit, logit
 from holdcast.answers.draws.setting import KINDS, setting_shares
 from holdcast.answers.explain.learning import PARAMETERS, how_far_moved
 from holdcast.answers.rank.rank import ranking
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.log_odds import expit, logit
 
 __all__ = ["MOVED", "cells_moved", "chances_moved", "effects_moved", "ranks_moved", "shared"]
 

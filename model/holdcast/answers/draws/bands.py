@@ -6,7 +6,6 @@ import numpy as np
 import xarray as xr
 
 from holdcast.answers.draws.draws import Floats
-from holdcast.numerics.quantiles import quantiles_of
 
 __all__ = ["BANDS", "BAND_90", "band", "band_of"]
 
@@ -18,21 +17,9 @@ BAND_90 = (BANDS[0], BANDS[2], BANDS[-1])
 
 def band(draws: xr.DataArray, quantiles: Sequence[float] = BANDS) -> xr.DataArray:
     """Return quantiles over ``sample``, as last dim ``quantile``."""
-    values = draws.to_numpy()
-    if np.isnan(values).any():  # passed over, which takes longer
-        found = draws.quantile(list(quantiles), dim="sample").transpose(..., "quantile")
-        return found.assign_attrs(draws.attrs)
-    dims = [dim for dim in draws.dims if dim != "sample"]
-    labels = {name: label for name, label in draws.coords.items() if "sample" not in label.dims}
-    return xr.DataArray(
-        quantiles_of(values, quantiles, draws.dims.index("sample")),
-        {**labels, "quantile": list(quantiles)},
-        [*dims, "quantile"],
-        name=draws.name,
-        attrs=draws.attrs,
-    )
+    return draws.quantile(list(quantiles), dim="sample").transpose(..., "quantile").assign_attrs(draws.attrs)
 
 
 def band_of(draws: Floats, quantiles: Sequence[float] = BANDS, *, axis: int = -1) -> Floats:
     """Return quantiles over one axis of an array, as its last axis."""
-    return quantiles_of(draws, quantiles, axis)
+    return np.moveaxis(np.quantile(draws, list(quantiles), axis=axis), 0, -1)

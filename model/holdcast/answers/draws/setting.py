@@ -11,10 +11,10 @@ import xarray as xr
 from holdcast.answers.draws.anchors import AnchorDraws, Effect, effect_of
 from holdcast.answers.draws.capacity import log_entry
 from holdcast.answers.draws.draws import Draws, Floats
+from holdcast.answers.draws.log_odds import expit
 from holdcast.answers.draws.seabeds import SeabedDraws, effect_in
 from holdcast.capacity.model.design_parts import variances_by_seabed
 from holdcast.capacity.model.setting_parts import again_variances, set_variances, turn_variances
-from holdcast.numerics.log_odds import expit
 from holdcast.physics.units import GRAVITY
 
 __all__ = [

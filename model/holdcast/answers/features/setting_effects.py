@@ -13,12 +13,12 @@ import xarray as xr
 from holdcast.answers.draws.bands import BAND_90, band
 from holdcast.answers.draws.counts import counts
 from holdcast.answers.draws.draws import Draws, draws_of
+from holdcast.answers.draws.log_odds import expit
 from holdcast.answers.draws.provenance import about
 from holdcast.answers.draws.setting import HALF_TURN, setting_shares
 from holdcast.answers.explain.learning import contraction
 from holdcast.answers.features.pairs import Pair, find_pairs
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.log_odds import expit
 
 __all__ = ["paired_setting", "setting_effects"]
 

@@ -16,13 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr, ndtri, owens_t
 
 from holdcast.answers.draws.draws import Draws, Floats, draws_of
 from holdcast.answers.plan.planned import AIMS, Aim
 from holdcast.answers.rank.rank import SURE, log_measure
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.quantiles import quantiles_of
 
 __all__ = ["Doubts", "Goal", "doubts_of", "wrong_orders"]
 
@@ -74,7 +73,7 @@ class Doubts:
     @property
     def chance_wrong(self) -> Floats:
         """The chance that a pair is in the wrong order as most draws have it, shape (pair,)."""
-        return ndtr(-self.weight)
+        return np.asarray(ndtr(-self.weight))
 
     def told_apart(self, share: Floats) -> float:
         """Return how many pairs should be told apart when shares of spreads are left; 0 for bands.
@@ -105,8 +104,6 @@ def wrong_orders(apart: Floats, share: Floats) -> Floats:
     share : array
         Share of that standard deviation that is left [1]; broadcasts with `apart`.
     """
-    from scipy.special import owens_t  # read only for a day that is to put anchors in order
-
     share = np.clip(share, 0.0, 1.0 - 1e-12)
     return np.asarray(2.0 * owens_t(np.abs(apart), share / np.sqrt(1.0 - share**2)))
 
@@ -143,7 +140,7 @@ def _in_order(draws: Draws, dim: str, labels: Sequence[str]) -> list[str]:
 
 def _bands(values: Floats, rows: Sequence[str], seabeds: Sequence[str]) -> Doubts:
     flat = values.reshape(len(values), -1)
-    low, high = quantiles_of(flat, _BAND, axis=0).T
+    low, high = np.quantile(flat, _BAND, axis=0)
     names = tuple((row, seabed) for row in rows for seabed in seabeds)
     return Doubts(flat, names, None, np.asarray(high - low))
 

@@ -7,9 +7,9 @@ import numpy as np
 import xarray as xr
 
 from holdcast.answers.draws.draws import Draws, draws_of
+from holdcast.answers.draws.log_odds import log_expit
 from holdcast.answers.draws.setting import chances_of_setting
 from holdcast.capacity.fitting import Fit
-from holdcast.numerics.log_odds import log_expit
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["KIND_OF", "TESTED_BY", "Measure", "holds_tests", "log_measure"]

@@ -24,6 +24,7 @@ from typing import Literal
 import numpy as np
 import xarray as xr
 from scipy.interpolate import PchipInterpolator
+from scipy.special import expit, logit
 
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90
@@ -32,7 +33,6 @@ from holdcast.answers.draws.new_pull import NewPull, new_pull
 from holdcast.answers.draws.provenance import about, provenance
 from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry
 from holdcast.answers.draws.seabeds import known_seabed
-from holdcast.numerics.log_odds import expit, logit
 from holdcast.physics.rode.loads import state_at_anchor_load
 
 __all__ = [

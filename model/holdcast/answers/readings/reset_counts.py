@@ -9,11 +9,10 @@ that give the highest, stand for all: each with its mean chance, and with the co
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import betaln
+from scipy.special import betaln, expit
 
 from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.draws.provenance import about
-from holdcast.numerics.log_odds import expit
 
 __all__ = ["GROUPS", "count_tail", "reset_groups"]
 

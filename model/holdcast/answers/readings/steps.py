@@ -21,7 +21,6 @@ from holdcast.answers.draws.bands import BAND_90
 from holdcast.answers.draws.draws import Draws, Floats
 from holdcast.answers.readings.new_tests import NewTests, values_of
 from holdcast.answers.readings.weights import effective_draws
-from holdcast.numerics.quantiles import quantiles_of
 
 __all__ = ["led_by_steps", "starting_places"]
 
@@ -71,9 +70,9 @@ def led_by_steps(draws: Draws, new: NewTests, log_likelihood: Floats) -> tuple[D
 
     with ThreadPoolExecutor(2) as pool:
         halves = list(pool.map(half, (0, 1)))
-    ends = [quantiles_of(half["log_capacity"], BAND_90, axis=0) for half in halves]
+    ends = [np.quantile(half["log_capacity"], BAND_90, axis=0) for half in halves]
     together = {name: np.concatenate([half[name] for half in halves]) for name in halves[0]}
-    holds = np.abs(ends[0] - ends[1]).max(axis=-1) <= _APART * together["log_capacity"].std(axis=0)
+    holds = np.abs(ends[0] - ends[1]).max(axis=0) <= _APART * together["log_capacity"].std(axis=0)
     places = np.concatenate([every[0::2], every[1::2]])
     return _with_values(draws, places, together), holds
 

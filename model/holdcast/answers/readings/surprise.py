@@ -13,7 +13,7 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.polynomial.hermite_e import hermegauss
+from scipy.special import expit, roots_hermitenorm, stdtr
 
 from holdcast.answers.draws.anchors import known_anchor
 from holdcast.answers.draws.bands import BAND_90
@@ -25,8 +25,7 @@ from holdcast.answers.readings.expected import PulledFrom, level_probabilities, 
 from holdcast.answers.readings.reset_counts import count_tail
 from holdcast.answers.readings.tail import REPEAT_BELOW, chance_up_to, tail_probability
 from holdcast.answers.readings.turned import turned
-from holdcast.numerics.log_odds import expit
-from holdcast.numerics.student_and_normal import student_below
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.physics.ground.rate import log_rate_factor
 from holdcast.physics.rode.make_up import Rode
 
@@ -168,7 +167,7 @@ def _tail_of_reset(draws: Draws, inputs: xr.Dataset, trial: str) -> float:
     share = float(row["reversal"])
     odds = (1.0 - share) * draws["sets_log_odds"][every, anchor, seabed]
     odds = odds + share * draws["resets_log_odds"][every, anchor, seabed]
-    nodes, weights = hermegauss(_NODES)
+    nodes, weights = roots_hermitenorm(_NODES)
     chance = np.broadcast_to(expit(odds), (_NODES, len(odds)))
     if int(row["reset_judged"]):
         needed = float(row["reset_held"]) + draws["strength_of_fall"][every] * float(row["reset_fall"])
@@ -176,7 +175,7 @@ def _tail_of_reset(draws: Draws, inputs: xr.Dataset, trial: str) -> float:
             draws["log_capacity"][every, anchor, seabed] + visit_and_spot(draws)[every] * nodes[:, None]
         )
         scatter = draws["pull_scatter"][every, seabed]
-        chance = chance * student_below((location - needed) / scatter)
+        chance = chance * stdtr(DEGREES_OF_FREEDOM, (location - needed) / scatter)
     weight = np.broadcast_to(weights[:, None] / (weights.sum() * len(odds)), chance.shape)
     return count_tail(
         int(row["attempts"]), int(row["successes"]), chance, draws["set_concentration"][every], weight

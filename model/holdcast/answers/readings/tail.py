@@ -24,9 +24,9 @@ it again and for looking at the anchor.
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import expit, logit
 
 from holdcast.answers.draws.draws import Floats
-from holdcast.numerics.log_odds import expit, logit
 
 __all__ = ["REPEAT_BELOW", "chance_up_to", "tail_probability"]
 

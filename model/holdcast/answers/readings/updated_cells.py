@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import expit, ndtr, stdtr
 
 from holdcast.answers.cells.cells import WORDS, cell_facts, range_words
 from holdcast.answers.draws.anchors import known_anchor
@@ -21,10 +21,8 @@ from holdcast.answers.readings.expected import MOST_DRAWS, PulledFrom, levels_at
 from holdcast.answers.readings.update import Update
 from holdcast.answers.readings.weights import weighted_bands
 from holdcast.capacity.fitting import Fit
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DID_NOT_SET, SET, UNREAD
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, DID_NOT_SET, SET, UNREAD
 from holdcast.capacity.pointwise.setting import chances_of_word
-from holdcast.numerics.log_odds import expit
-from holdcast.numerics.student_and_normal import student_below
 from holdcast.physics.units import GRAVITY
 
 __all__ = ["updated_cells"]
@@ -117,7 +115,7 @@ def _chance_had_set(draws: Draws, pulls: xr.Dataset) -> Floats:
     sliding = np.median(log_sliding_load(draws, 1.0)) + np.log(draws.anchors["mass_kg"].to_numpy()[cell[0]])
     spread = np.median(draws["sliding_scatter"])
     ends = np.stack([lower, upper])
-    held = np.diff(student_below((ends - location) / scale), axis=0)[0]
+    held = np.diff(stdtr(DEGREES_OF_FREEDOM, (ends - location) / scale), axis=0)[0]
     slid = np.diff(ndtr((ends - sliding) / spread), axis=0)[0]
     word_if_set, word_if_slid = chances_of_word(setting, kind)
     had_set = sets * word_if_set * np.where(kind == UNREAD, 0.0, held)

@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import expit, ndtr, ndtri
 
 from holdcast.answers.draws.anchors import AnchorDraws
 from holdcast.answers.draws.capacity import log_without_size
@@ -16,8 +16,7 @@ from holdcast.answers.draws.rode import Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import log_odds_without_entry, log_sliding_load
 from holdcast.answers.sizes.one_shape import SEARCHED_KG, most_searched_kg
-from holdcast.numerics.log_odds import expit
-from holdcast.numerics.student_and_normal import StudentAndNormal, student_and_normal
+from holdcast.capacity.likelihood.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.roots import root_between
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor

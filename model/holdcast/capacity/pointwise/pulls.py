@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, stdtr
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval_values import log_inside
@@ -17,7 +17,6 @@ from holdcast.capacity.pointwise.setting import (
     sliding_log_likelihood,
     weigh_draws,
 )
-from holdcast.numerics.student_and_normal import student_below
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods", "with_reading_order"]
 
@@ -55,7 +54,7 @@ class PullDraws:
         as_read : array, shape (trial,)
             As it was read, which is what an anchor slides at.
         """
-        set_below = student_below((log_load - self.location) / self.scale)
+        set_below = stdtr(DEGREES_OF_FREEDOM, (log_load - self.location) / self.scale)
         slid_below = ndtr((as_read - self.sliding) / self.sliding_scatter)
         return np.asarray(self.expected * set_below + (1.0 - self.expected) * slid_below)
 

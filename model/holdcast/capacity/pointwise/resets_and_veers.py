@@ -5,13 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import betaln
+from scipy.special import betaln, expit, stdtr
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval_values import log_inside
-from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, EXACT
-from holdcast.numerics.log_odds import expit
-from holdcast.numerics.student_and_normal import student_below
+from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, EXACT
 
 __all__ = ["ResetDraws", "VeerDraws", "reset_draws", "veer_draws"]
 
@@ -72,7 +70,7 @@ class VeerDraws:
 
     def below(self, log_load: Numbers) -> Numbers:
         """Return the probability of a log load below these [log N], shape (sample, veer)."""
-        return np.asarray(student_below((log_load - self.location) / self.scale))
+        return np.asarray(stdtr(DEGREES_OF_FREEDOM, (log_load - self.location) / self.scale))
 
 
 def reset_draws(draws: xr.Dataset, inputs: xr.Dataset) -> ResetDraws:
@@ -97,7 +95,7 @@ def reset_draws(draws: xr.Dataset, inputs: xr.Dataset) -> ResetDraws:
     location, scale = _moments(draws, inputs, "reset")
     fall = _flat(draws["strength_of_fall"])[:, None]
     held = inputs["reset_held"].to_numpy() + fall * inputs["reset_fall"].to_numpy()
-    holds = student_below((location - held) / scale)
+    holds = stdtr(DEGREES_OF_FREEDOM, (location - held) / scale)
     chance = expit((1.0 - share) * odds + share * again) * np.where(inputs["reset_judged"] > 0, holds, 1.0)
     likelihood = _beta_binomial(chance, concentration, attempts, successes)
     return ResetDraws(chance, concentration, attempts, successes, likelihood)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
+from scipy.special import expit, log_ndtr
 
 from holdcast.capacity.likelihood.kinds import (
     ABOVE,
@@ -17,7 +17,6 @@ from holdcast.capacity.likelihood.kinds import (
     LABEL_ERROR,
     SET,
 )
-from holdcast.numerics.log_odds import expit
 
 __all__ = ["SettingDraws", "chances_of_word", "sliding_log_likelihood", "weigh_draws"]
 

@@ -12,7 +12,7 @@ from holdcast.source_digest import source_digest
 
 __all__ = ["FIT_CODE", "fit_code_digest", "root_attributes"]
 
-FIT_CODE = ("campaign", "capacity", "numerics", "physics")
+FIT_CODE = ("campaign", "capacity", "physics")
 """Code that draws come from: how a campaign is read, the model and what lies beneath it."""
 
 

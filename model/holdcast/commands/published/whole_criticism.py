@@ -19,6 +19,7 @@ def criticism_of(fit: "Fit", variants: "dict[str, xr.DataArray] | None" = None) 
     """Return what a fit misses of its own log; ``variants`` are log likelihoods of models to compare."""
     from holdcast.answers.criticise.chances import chances_seen
     from holdcast.answers.criticise.covariates import covariates
+    from holdcast.answers.criticise.model_comparison import model_comparison
     from holdcast.answers.criticise.reset_veer_residuals import reset_residuals, veer_residuals
     from holdcast.answers.criticise.residuals import residuals
     from holdcast.answers.criticise.scatter import seabed_scatter, setting_scatter
@@ -26,21 +27,16 @@ def criticism_of(fit: "Fit", variants: "dict[str, xr.DataArray] | None" = None) 
     from holdcast.show.views.criticise.sentences import Criticism
     from holdcast.show.views.criticise.setting import SettingCriticism
 
-    compared = None
-    if variants and len(variants) > 1:  # the library that compares takes a second to load
-        from holdcast.answers.criticise.model_comparison import model_comparison
-
-        clusters = [fit.inputs[name].to_numpy() for name in ("visit_of", "anchor_of")]
-        compared = model_comparison(variants, clusters)
     pulls, resets, veers = residuals(fit), reset_residuals(fit), veer_residuals(fit)
     against = covariates(fit, pulls)
+    clusters = [fit.inputs[name].to_numpy() for name in ("visit_of", "anchor_of")]
     return Criticism(
         pulls,
         against,
         residual_trends(pulls, against),
         smooth_residuals(pulls, against),
         seabed_scatter(fit, pulls),
-        compared,
+        model_comparison(variants, clusters) if variants and len(variants) > 1 else None,
         SettingCriticism(resets, veers, setting_scatter(resets, veers), chances_seen(fit, pulls, resets)),
     )
 

@@ -7,8 +7,8 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 import xarray as xr
+from scipy.special import logit
 
-from holdcast.numerics.log_odds import logit
 from holdcast.physics.units import FACTORS
 from holdcast.show.day.packing import packed_levels
 from holdcast.show.report.page_data import quantised

@@ -16,9 +16,12 @@ from functools import cache
 
 import numpy as np
 from numpy.polynomial.chebyshev import cheb2poly, chebpts1, chebvander
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
+from scipy.special import stdtr
 
-__all__ = ["StudentAndNormal", "student_and_normal", "student_below"]
+from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
+
+__all__ = ["StudentAndNormal", "student_and_normal"]
 
 Floats = NDArray[np.float64]
 
@@ -58,14 +61,14 @@ class StudentAndNormal:
         """Return the share below each margin, shape (…, sample), that of the margins."""
         rows = np.clip(margin, -_FARTHEST, _FARTHEST).reshape(-1, len(self.spread))
         if len(self.plain) == len(self.spread):
-            return student_below(margin)
+            return np.asarray(stdtr(DEGREES_OF_FREEDOM, margin))
         share = np.empty(rows.shape)
         together = max(1, _IN_CACHE // max(1, len(self.spread)))
         for first in range(0, len(rows), together):
             here = slice(first, first + together)
             self._write_shares(share[here], rows[here])
         if len(self.plain):
-            share[:, self.plain] = student_below(rows[:, self.plain])
+            share[:, self.plain] = stdtr(DEGREES_OF_FREEDOM, rows[:, self.plain])
         return np.clip(share, 0.0, 1.0, out=share).reshape(margin.shape)
 
     def _write_shares(self, share: Floats, margin: Floats) -> None:
@@ -157,18 +160,5 @@ def _summed(margin: Floats, spread: Floats) -> Floats:
         step = min(_WIDEST_STEP, _SMOOTH / r)
         z = step * np.arange(-np.ceil(_REACH / step), np.ceil(_REACH / step) + 1.0)
         weight = np.exp(-0.5 * z**2)
-        share[:, place] = student_below(margin[:, place, None] + r * z) @ (weight / weight.sum())
+        share[:, place] = stdtr(DEGREES_OF_FREEDOM, margin[:, place, None] + r * z) @ (weight / weight.sum())
     return share
-
-
-def student_below(t: ArrayLike) -> Floats:
-    """Return the share of Student's t of 4 degrees of freedom below t, shape of `t`.
-
-    (1 + s)² (2 - s) / 4 with s = t / √(4 + t²) (computed, by integrating the density with t = 2 tan θ).
-    """
-    place = np.clip(np.asarray(t, dtype=float), -_FARTHEST, _FARTHEST)
-    root = np.sqrt(4.0 + place * place)
-    s = place / root
-    # Written so that no digits are lost in the lower tail.
-    lower = np.where(place < 0.0, 4.0 / (root * (root + np.abs(place))), 1.0 + s)
-    return np.asarray(0.25 * lower * lower * (2.0 - s))

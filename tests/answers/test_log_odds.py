@@ -3,7 +3,7 @@
 import numpy as np
 from scipy import special
 
-from holdcast.numerics.log_odds import expit, log_expit, logit
+from holdcast.answers.draws.log_odds import expit, log_expit, logit
 
 X = np.concatenate([np.linspace(-40.0, 40.0, 161), [-800.0, -1e-12, 0.0, 1e-12, 800.0]])
 P = np.concatenate([[0.0, 1e-300, 1e-12], np.linspace(0.01, 0.99, 99), [1.0 - 1e-12, 1.0]])
