@@ -98,7 +98,8 @@ def pull_loop(distribution: Distribution) -> Loop:
         number = columns[5].size
         rows = np.empty(number), np.empty(number), np.zeros((number, 4)), np.zeros((number, 2))
         fill_rows(effects, columns, rows)
-        total = _weigh_spots(columns, odds, concentration, rows, slopes)
+        room = room_for(1 if columns[4].size == 0 else max(1, columns[4].max()))
+        total = _weigh_spots(columns, odds, concentration, rows, slopes, room)
         _add_slopes(columns, rows, slopes)
         return (np.asarray(total), *slopes)
 
@@ -110,7 +111,7 @@ def _fill_rows(distribution: Distribution) -> Compiled:
     """Return the compiled function that fills in the likelihood of each pull, set or slid, spot by spot."""
     pull = one_pull(distribution)
 
-    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+    @numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
     def fill_rows(effects: Any, columns: Any, rows: Any) -> None:  # noqa: ANN401
         capacity, visit, spot, scatter, fall, rate = effects[:6]
         sliding, sliding_scatter = effects[8:]
@@ -139,13 +140,13 @@ def _fill_rows(distribution: Distribution) -> Compiled:
     return fill_rows
 
 
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _weigh_spots(columns: Any, odds: Numbers, concentration: Numbers, rows: Any, slopes: Any) -> float:  # noqa: ANN401
+@numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
+def _weigh_spots(columns: Any, odds: Numbers, concentration: Numbers, rows: Any, slopes: Any, room: Any) -> float:  # noqa: ANN401
     """Return the log likelihood of all spots; put each pull's chance of having set in place of `log_set`."""
     spot_anchor, spot_seabed, _, first, number = columns[:5]
     log_set, log_slid = rows[:2]
     by_odds, by_concentration = slopes[6], slopes[7]
-    lattice, ahead = room_for(1 if number.size == 0 else max(1, number.max()))
+    lattice, ahead = room
     total = 0.0
     for at in range(number.size):
         cell, begin, end = (spot_anchor[at], spot_seabed[at]), first[at], first[at] + number[at]
@@ -168,7 +169,7 @@ def _weigh_spots(columns: Any, odds: Numbers, concentration: Numbers, rows: Any,
     return total
 
 
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
 def _add_slopes(columns: Any, rows: Any, slopes: Any) -> None:  # noqa: ANN401
     """Add up the slopes of each pull's two branches, each by its chance, for what moves them."""
     spot_anchor, spot_seabed, spot_visit, first, number = columns[:5]

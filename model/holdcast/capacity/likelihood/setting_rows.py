@@ -100,7 +100,7 @@ def sliding_row(kind: int, low: float, high: float) -> tuple[float, float, float
     return (value, -by_near, -by_far) if mirrored else (value, by_far, by_near)
 
 
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
 def weigh_setting(
     log_set: Numbers, log_slid: Numbers, odds: float, concentration: float, lattice: Numbers, ahead: Numbers
 ) -> tuple[float, float, float]:
@@ -160,7 +160,7 @@ def log_chance_all_set(pulls: int, odds: float, concentration: float) -> tuple[f
     return math.log(product), by_chance * chance * against, by_concentration
 
 
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
 def _forward(
     log_set: Numbers,
     log_slid: Numbers,
@@ -184,7 +184,7 @@ def _forward(
     return total
 
 
-@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
 def next_shares(
     i: int, sets: float, slides: float, chance: float, against: float, concentration: float, lattice: Numbers
 ) -> float:
