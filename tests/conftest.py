@@ -54,6 +54,7 @@ def group_of(nodeid: str) -> str:
     return SHARED_FIT if place in OF_THE_SHARED_FIT else place
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     """Hand out whole groups, in the order in which they were collected.
 

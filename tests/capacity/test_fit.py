@@ -149,12 +149,19 @@ def test_the_same_seed_gives_the_same_draws_on_one_core_or_two(
     fitted: Fitted, small_campaign: Campaign
 ) -> None:
     """Also after the compiled model was handed other data, which must not change it."""
-    made, compiled = fitted
+    compiled, effort = fitted[1], Effort(100, 100, 0.8)
+    first, _ = draw_posterior(compiled, effort, SEED, cores=2)
     inputs = lay_out(small_campaign)
-    model = build_model(inputs, with_overrides({}))
-    with_new_data(compiled, model, all_loads_half_greater(inputs))
-    effort = ATTEMPTS[made.verdict.attempts - 1]
+    with_new_data(compiled, build_model(inputs, with_overrides({})), all_loads_half_greater(inputs))
     again, _ = draw_posterior(compiled, effort, SEED, cores=1)
+    np.testing.assert_array_equal(again["posterior"]["log_capacity"], first["posterior"]["log_capacity"])
+
+
+@pytest.mark.fit
+@pytest.mark.long
+def test_a_fit_draws_what_its_seed_and_attempt_draw(fitted: Fitted) -> None:
+    made, compiled = fitted
+    again, _ = draw_posterior(compiled, ATTEMPTS[made.verdict.attempts - 1], SEED, cores=1)
     # To the last digit that is kept.
     capacity = again["posterior"]["log_capacity"].astype(np.float32)
     np.testing.assert_array_equal(capacity, made.posterior["log_capacity"])

@@ -15,6 +15,7 @@ from holdcast.capacity.likelihood.setting_rows import UNREAD
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.design_split import ANCHOR_EFFECT
 from holdcast.capacity.model.priors import with_overrides
+from holdcast.capacity.sampler.compiling import compile_model
 from holdcast.capacity.sampler.density import lay_out_point
 
 ONE_ANCHOR = [{"anchor": "only", "mass_kg": 10}]
@@ -86,21 +87,19 @@ def test_edge_campaigns_build_with_a_finite_start(
         assert np.isfinite(value).all(), name
 
 
-def test_gradients_are_finite_where_a_sampler_starts(setting_campaign: Campaign, plain_mode: Mode) -> None:
+@pytest.mark.fit
+def test_gradients_are_finite_where_a_sampler_starts(setting_campaign: Campaign) -> None:
     """All kinds of readings, resets and veers; a sampler starts within 1 of the model's own start."""
     inputs = lay_out(setting_campaign)
     assert set(inputs["kind"].to_numpy()) == {0, 1, 2, 3, UNREAD}
-    model = build_model(inputs, with_overrides({}))
-    total = sum(term.sum() for term in model.logp(sum=False))
-    gradients = pytensor.function(model.value_vars, pytensor.grad(total, model.value_vars), mode=plain_mode)
-    start, random = start_of(model), np.random.default_rng(1)
+    compiled = compile_model(build_model(inputs, with_overrides({})), own_source=True)
+    layout, random = compiled.derivation.layout, np.random.default_rng(1)
+    names = np.repeat(list(layout.shapes), [int(np.prod(shape)) for shape in layout.shapes.values()])
     for _ in range(20):
-        moved = [
-            start[each.name] + random.uniform(-1.0, 1.0, np.shape(start[each.name]))
-            for each in model.value_vars
-        ]
-        for name, gradient in zip(model.value_vars, gradients(*moved), strict=True):
-            assert np.isfinite(gradient).all(), name
+        point = layout.start + random.uniform(-1.0, 1.0, layout.start.size)
+        value, gradient = compiled.density(point, layout.data.numbers, layout.data.positions)
+        assert np.isfinite(value)
+        assert not set(names[~np.isfinite(gradient)])
 
 
 def test_each_pull_without_date_is_its_own_visit(make_campaign: Callable[..., Campaign]) -> None:

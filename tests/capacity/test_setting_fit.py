@@ -63,12 +63,14 @@ def chances(made: Fit, name: str) -> xr.DataArray:
 
 
 @pytest.mark.fit
+@pytest.mark.long
 def test_the_verdict_is_good(made: Fit) -> None:
     assert made.verdict.ok, made.verdict.sentences
     assert {"sets_log_odds", "resets_log_odds", "turn"} <= set(made.posterior.data_vars)
 
 
 @pytest.mark.fit
+@pytest.mark.long
 def test_an_anchor_that_never_set_is_the_least_likely_to_set_there(made: Fit) -> None:
     never = {"anchor": "C", "seabed": "hard"}
     chance = chances(made, "sets_log_odds").median(("chain", "draw"))
@@ -83,6 +85,7 @@ def test_an_anchor_that_never_set_is_the_least_likely_to_set_there(made: Fit) ->
 
 
 @pytest.mark.fit
+@pytest.mark.long
 def test_a_part_that_spoils_resets_in_mud_is_told_there_and_not_in_capacity(made: Fit) -> None:
     over = ("chain", "draw")
     part = {"feature": "upturned"}
@@ -102,6 +105,7 @@ def test_a_part_that_spoils_resets_in_mud_is_told_there_and_not_in_capacity(made
 
 
 @pytest.mark.fit
+@pytest.mark.long
 def test_a_turn_that_was_lost_costs_more_than_one_that_was_held(made: Fit) -> None:
     kept = np.exp(-2.0 * made.posterior["turn"]).sel(seabed="mud").median(("chain", "draw"))
     assert float(kept.sel(anchor="D")) < float(kept.sel(anchor="E"))
@@ -109,6 +113,7 @@ def test_a_turn_that_was_lost_costs_more_than_one_that_was_held(made: Fit) -> No
 
 
 @pytest.mark.fit
+@pytest.mark.long
 def test_what_was_weighed_afterwards_adds_up(made: Fit) -> None:
     """Every group of the tree is whole and finite where resets and veers are in the log."""
     likelihood = made.tree["log_likelihood"]["log_load"]

@@ -121,6 +121,13 @@ def test_a_spot_is_the_sum_over_all_ways_of_setting(case: str, pulls: int) -> No
             assert found[place] == pytest.approx(across / (2 * step), rel=1e-4, abs=1e-7)
 
 
+def test_weighing_a_spot_counts_no_array() -> None:
+    """A locked count of who holds an array costs more than a pull's arithmetic."""
+    weighed(*branches("open", 2), 0.7, 3.0)
+    assert "NRT_" not in "".join(weigh_setting.inspect_llvm().values())
+    assert "NRT_" in "".join(room_for.inspect_llvm().values())  # the check can fail
+
+
 @pytest.mark.parametrize("pulls", [1, 3, 8])
 def test_pulls_that_all_set_need_no_weighing(pulls: int) -> None:
     log_set, log_slid = branches("all set", pulls)

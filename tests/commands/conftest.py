@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from all_set import with_setting
-from whole import remembering, whole
+from whole import remembering, remembering_files, whole
 
 from holdcast import cli
 from holdcast.answers.cells import cells
@@ -162,7 +162,8 @@ def _drawn(campaign: Campaign, seed: int) -> Fit:
 
 @pytest.fixture(autouse=True)
 def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Work out once a process what follows from a fit: its bytes, its cells, its pulls to check."""
+    """Read a file once a process, and work out once what follows from a fit: bytes, cells, pulls to check."""
+    monkeypatch.setattr(store, "_read_tree", remembering_files(store._read_tree))
     for place, name in ((store, "tree_bytes"), (cells, "cells"), (fit_command, "look_again")):
         monkeypatch.setattr(place, name, remembering(getattr(place, name)))
 

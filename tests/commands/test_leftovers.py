@@ -99,6 +99,8 @@ def slow_fit(campaign: Path, started: Path) -> None:
         started.touch()
         time.sleep(60)
 
+    # As a command in front has it: tests that run behind something else would not hear it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     fitting.fit = for_ever
     main(["fit", str(campaign)])
 

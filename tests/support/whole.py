@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -71,6 +72,19 @@ def remembering[Of: (Fit, xr.DataTree), Answer](function: Callable[[Of], Answer]
         if key not in REMEMBERED:
             REMEMBERED[key] = function(of)
         return REMEMBERED[key]
+
+    return remembered
+
+
+def remembering_files(read: Callable[[Path], xr.DataTree]) -> Callable[[Path], xr.DataTree]:
+    """Return a function that reads a file into a tree once, however often a file of that content is read."""
+
+    def remembered(path: Path) -> xr.DataTree:
+        key = (read.__qualname__, sha256(path.read_bytes()).hexdigest(), "")
+        if key not in REMEMBERED:
+            REMEMBERED[key] = read(path)
+        copied: xr.DataTree = REMEMBERED[key].copy()
+        return copied
 
     return remembered
 

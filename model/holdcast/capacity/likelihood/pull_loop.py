@@ -1,7 +1,8 @@
 """The likelihood of all pulls and its slopes, compiled, in three passes over the anchors of each visit.
 
-The passes take their arrays apart once and hand only numbers to what they call: each array that is handed
-over, or taken out of a tuple, costs two locked counts of who holds it, more than a row's arithmetic.
+The passes take their arrays apart once and hand only numbers to what they call.  Each array that is handed
+over, or taken out of a tuple, costs two locked counts of who holds it, more than a row's arithmetic: so what
+must take arrays is compiled without counts (the compiler's ``_nrt``), and makes none of its own.
 """
 
 import math
@@ -98,8 +99,9 @@ def pull_loop(distribution: Distribution) -> Loop:
         number = columns[5].size
         rows = np.empty(number), np.empty(number), np.zeros((number, 4)), np.zeros((number, 2))
         fill_rows(effects, columns, rows)
-        room = room_for(1 if columns[4].size == 0 else max(1, columns[4].max()))
-        total = _weigh_spots(columns, odds, concentration, rows, slopes, room)
+        pulls_of_spot = columns[4]
+        room = room_for(1 if pulls_of_spot.size == 0 else max(1, pulls_of_spot.max()))
+        total = _weigh_spots(effects, columns, rows, slopes, room)
         _add_slopes(columns, rows, slopes)
         return (np.asarray(total), *slopes)
 
@@ -141,11 +143,12 @@ def _fill_rows(distribution: Distribution) -> Compiled:
 
 
 @numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
-def _weigh_spots(columns: Any, odds: Numbers, concentration: Numbers, rows: Any, slopes: Any, room: Any) -> float:  # noqa: ANN401
+def _weigh_spots(effects: Any, columns: Any, rows: Any, slopes: Any, room: Any) -> float:  # noqa: ANN401
     """Return the log likelihood of all spots; put each pull's chance of having set in place of `log_set`."""
     spot_anchor, spot_seabed, _, first, number = columns[:5]
+    odds, concentration = effects[6:8]
     log_set, log_slid = rows[:2]
-    by_odds, by_concentration = slopes[6], slopes[7]
+    by_odds, by_concentration = slopes[6:8]
     lattice, ahead = room
     total = 0.0
     for at in range(number.size):

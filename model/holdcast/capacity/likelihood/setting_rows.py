@@ -13,6 +13,8 @@ value from memory): the beta-binomial, one pull at a time, in any order.
 
 Where the log says whether the anchor set, that word is the wrong one with a chance of
 :data:`.kinds.LABEL_ERROR`, and so it is weighed against what the load says.
+
+What takes arrays here holds no counts of who has them (see :mod:`.pull_loop`).
 """
 
 import math
