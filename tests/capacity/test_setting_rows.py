@@ -17,6 +17,7 @@ from holdcast.capacity.likelihood.setting_rows import (
     log_chance_all_set,
     room_for,
     sliding_row,
+    weigh_one,
     weigh_setting,
 )
 from holdcast.capacity.pointwise.setting import sliding_log_likelihood, weigh_draws
@@ -119,6 +120,17 @@ def test_a_spot_is_the_sum_over_all_ways_of_setting(case: str, pulls: int) -> No
             back = (2 * odds - moved[0], 2 * concentration - moved[1])
             across = enumerated(log_set, log_slid, *moved)[0] - enumerated(log_set, log_slid, *back)[0]
             assert found[place] == pytest.approx(across / (2 * step), rel=1e-4, abs=1e-7)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_single_pull_is_a_spot_of_one(case: str) -> None:
+    log_set, log_slid = branches(case, 1)
+    for odds in (0.7, -2.0, 4.0):
+        had_set = log_set.copy()
+        likelihood, slope, by_concentration = weigh_setting(had_set, log_slid.copy(), odds, 3.0, *room_for(1))
+        found = weigh_one(log_set[0], log_slid[0], odds)
+        np.testing.assert_allclose(found, (likelihood, slope, had_set[0]), rtol=1e-12, atol=1e-15)
+        assert by_concentration == pytest.approx(0.0, abs=1e-15)
 
 
 def test_weighing_a_spot_counts_no_array() -> None:

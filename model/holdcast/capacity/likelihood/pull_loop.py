@@ -2,7 +2,7 @@
 
 The passes take their arrays apart once and hand only numbers to what they call.  Each array that is handed
 over, or taken out of a tuple, costs two locked counts of who holds it, more than a row's arithmetic: so what
-must take arrays is compiled without counts (the compiler's ``_nrt``), and makes none of its own.
+must take arrays spot by spot is compiled without counts (the compiler's ``_nrt``), and makes none of its own.
 """
 
 import math
@@ -23,6 +23,7 @@ from holdcast.capacity.likelihood.setting_rows import (
     log_chances_of_word,
     room_for,
     sliding_row,
+    weigh_one,
     weigh_setting,
 )
 from holdcast.capacity.symbols import Compiled
@@ -113,7 +114,7 @@ def _fill_rows(distribution: Distribution) -> Compiled:
     """Return the compiled function that fills in the likelihood of each pull, set or slid, spot by spot."""
     pull = one_pull(distribution)
 
-    @numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
+    @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def fill_rows(effects: Any, columns: Any, rows: Any) -> None:  # noqa: ANN401
         capacity, visit, spot, scatter, fall, rate = effects[:6]
         sliding, sliding_scatter = effects[8:]
@@ -162,6 +163,9 @@ def _weigh_spots(effects: Any, columns: Any, rows: Any, slopes: Any, room: Any) 
             likelihood = readings + log_chance
             for k in range(begin, end):
                 log_set[k] = 1.0
+        elif number[at] == 1:
+            likelihood, slope, log_set[begin] = weigh_one(log_set[begin], log_slid[begin], odds[cell])
+            other = 0.0
         else:
             likelihood, slope, other = weigh_setting(
                 log_set[begin:end], log_slid[begin:end], odds[cell], concentration[()], lattice, ahead
@@ -172,7 +176,7 @@ def _weigh_spots(effects: Any, columns: Any, rows: Any, slopes: Any, room: Any) 
     return total
 
 
-@numba.njit(error_model="numpy", _nrt=False)  # type: ignore[untyped-decorator]
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
 def _add_slopes(columns: Any, rows: Any, slopes: Any) -> None:  # noqa: ANN401
     """Add up the slopes of each pull's two branches, each by its chance, for what moves them."""
     spot_anchor, spot_seabed, spot_visit, first, number = columns[:5]

@@ -36,6 +36,7 @@ __all__ = [
     "next_shares",
     "room_for",
     "sliding_row",
+    "weigh_one",
     "weigh_setting",
 ]
 
@@ -147,6 +148,22 @@ def weigh_setting(
             ahead[i, r] = up * to_set + stay * to_slid
         log_set[i] = had_set
     return total, by_chance * chance * against, by_concentration
+
+
+@numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
+def weigh_one(log_set: float, log_slid: float, odds: float) -> tuple[float, float, float]:
+    """Return what :func:`weigh_setting` does of a single pull, which has no other to fail with.
+
+    Returns
+    -------
+    tuple of float
+        Log likelihood; slope by the odds; chance that it had set.
+    """
+    chance, against = 1.0 / (1.0 + math.exp(-odds)), 1.0 / (1.0 + math.exp(odds))
+    largest = max(log_set, log_slid)
+    sets, slides = math.exp(log_set - largest), math.exp(log_slid - largest)
+    either = chance * sets + against * slides
+    return math.log(either) + largest, chance * against * (sets - slides) / either, chance * sets / either
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
