@@ -222,7 +222,7 @@ def draws(campaign: Campaign, normal_scatter: Distribution) -> xr.Dataset:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(model_module, "log_likelihood_of", normal)
         compiled = compile_model(build_model(inputs, with_overrides(campaign.priors), penetration=False))
-        tree, _ = draw_posterior(compiled, Effort(1000, 300, 0.8), seed=6)
+        tree, _ = draw_posterior(compiled, Effort(3000, 300, 0.8), seed=6)
     return tree["posterior"].to_dataset()
 
 
