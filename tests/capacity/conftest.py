@@ -164,6 +164,7 @@ def world_of_tests(seed: int = 1, pulls: int = 40) -> World:
         "odds": random.normal(1.5, 1.0, cells), "odds_again": random.normal(0.5, 1.0, cells),
         "concentration": np.array(5.0), "sliding": random.normal(4.7, 0.3, anchors),
         "sliding_scatter": np.array(0.5), "turn": random.uniform(0.1, 0.6, cells),
+        "spot_spread": np.array(0.15),
     }  # fmt: skip
     anchor, visit = random.integers(0, anchors, spots), random.integers(0, visits, spots)
     seabed = random.integers(0, seabeds, visits)[visit]
@@ -175,7 +176,7 @@ def world_of_tests(seed: int = 1, pulls: int = 40) -> World:
     lower = random.normal(6.0, 1.0, pulls)
     data = {
         "spot_anchor": anchor, "spot_seabed": seabed, "spot_visit": visit, "spot_pulls": number,
-        "spot_first": np.concatenate([[0], np.cumsum(number)[:-1]]),
+        "spot_first": np.concatenate([[0], np.cumsum(number)[:-1]]), "spot_alone": np.zeros(spots, dtype=int),
         "pull_order": np.argsort(spot_of, kind="stable"), "kind": kind, "setting": setting,
         "lower": lower, "upper": np.where(kind == BETWEEN, lower + 0.3, lower),
         "fall_lower": random.uniform(0.0, 0.3, pulls), "fall_upper": random.uniform(0.3, 0.5, pulls),

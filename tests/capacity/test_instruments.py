@@ -47,7 +47,7 @@ def test_the_error_moves_every_reading_of_its_instrument_and_no_other() -> None:
             [model["spot_effect"], model["instrument_error"], model["spot_spread"]], draws=4000, random_seed=1
         )
     np.testing.assert_allclose(error.std(axis=0), inputs["instrument_error_sd"], rtol=0.05)
-    share = inputs["instrument_share"].to_numpy()
+    share = inputs["instrument_share"].to_numpy()[inputs["shared_spot_at"].to_numpy()]
     assert set(np.unique(share)) == {0.0, 1.0}
     slope = np.array([np.polyfit(error[:, 0], column, 1)[0] for column in spot.T])
     noise = spread.mean() / error[:, 0].std() / np.sqrt(4000)

@@ -18,7 +18,7 @@ from holdcast.capacity.pointwise.resets_and_veers import reset_draws, veer_draws
 
 NAMES = (
     *("log_capacity", "visit_effect", "spot_effect", "pull_scatter", "strength_of_fall", "rate_per_decade"),
-    *("sets_log_odds", "set_concentration", "sliding_efficiency", "sliding_scatter"),
+    *("sets_log_odds", "set_concentration", "sliding_efficiency", "sliding_scatter", "spot_spread"),
 )
 
 
@@ -96,7 +96,7 @@ def _one_draw_of(values: dict[str, np.ndarray], inputs: xr.Dataset) -> xr.Datase
     cell, sample = ("anchor", "seabed"), ("chain", "draw")
     named = {
         "log_capacity": ("capacity", cell), "visit_effect": ("visit", ("visit",)),
-        "spot_effect": ("spot", ("spot",)), "pull_scatter": ("scatter", ("seabed",)),
+        "spot_effect": ("spot", ("shared_spot",)), "pull_scatter": ("scatter", ("seabed",)),
         "strength_of_fall": ("fall", ()), "sets_log_odds": ("odds", cell),
         "resets_log_odds": ("odds_again", cell), "set_concentration": ("concentration", ()),
         "turn": ("turn", cell),

@@ -50,6 +50,7 @@ def herd_log_likelihood(table: pd.DataFrame) -> LogLikelihood:
         "reset_held": nil, "reset_fall": nil, "reversal": nil + 1.0,
     }  # fmt: skip
     inputs = xr.Dataset({name: ("reset", np.asarray(values)) for name, values in columns.items()})
+    inputs["spot_alone"] = ("spot", np.zeros(1, dtype=int))
     of_herd = np.eye(herds)[table["herd"]]
 
     def log_likelihood(by_period: Numbers, by_herd: Numbers) -> Numbers:
@@ -61,7 +62,7 @@ def herd_log_likelihood(table: pd.DataFrame) -> LogLikelihood:
                 "resets_log_odds": ((*sample, *cell), odds), "sets_log_odds": ((*sample, *cell), 0.0 * odds),
                 "log_capacity": ((*sample, *cell), 0.0 * odds), "strength_of_fall": (sample, one),
                 "visit_effect": ((*sample, "visit"), one[..., None]),
-                "spot_effect": ((*sample, "spot"), one[..., None]),
+                "spot_effect": ((*sample, "shared_spot"), one[..., None]),
                 "pull_scatter": ((*sample, "seabed"), np.repeat(one[..., None], periods, axis=2)),
                 "set_concentration": (sample, NO_CLUMPING * one),
             }

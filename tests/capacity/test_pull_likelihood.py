@@ -17,7 +17,7 @@ from holdcast.capacity.likelihood.corrections import LEAST_WIDTH, corrected_ends
 from holdcast.capacity.likelihood.interval import ABOVE, BELOW, BETWEEN, EXACT, interval_log_likelihood
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T, Distribution
 from holdcast.capacity.likelihood.log_likelihoods import log_likelihood_of
-from holdcast.capacity.likelihood.pull_loop import PULL_COLUMNS, PULL_EFFECTS
+from holdcast.capacity.likelihood.pull_loop import ALONE, PULL_COLUMNS, PULL_EFFECTS
 from holdcast.capacity.likelihood.setting_rows import SET
 
 ANCHORS, SEABEDS, VISITS, PULLS = 4, 3, 5, 400
@@ -26,7 +26,7 @@ KINDS_OF_EFFECT = dict(
         PULL_EFFECTS,
         (
             *(pt.dmatrix, pt.dvector, pt.dvector, pt.dvector, pt.dscalar, pt.dvector),
-            *(pt.dmatrix, pt.dscalar, pt.dvector, pt.dscalar),
+            *(pt.dmatrix, pt.dscalar, pt.dvector, pt.dscalar, pt.dscalar),
         ),
         strict=True,
     )
@@ -48,6 +48,7 @@ def pulls() -> dict[str, NDArray[Any]]:
         "spot_visit": random.integers(0, VISITS, PULLS),
         "spot_first": np.arange(PULLS),
         "spot_pulls": np.ones(PULLS, dtype=np.int64),
+        "spot_alone": np.zeros(PULLS, dtype=np.int64),
         "pull_order": np.arange(PULLS),
         "kind": kind,
         "setting": np.full(PULLS, SET),
@@ -76,6 +77,7 @@ def effects() -> dict[str, NDArray[Any]]:
         # No reading comes near: every pull is one that set, whatever the chance of a slip of the pen.
         "sliding": random.normal(1000.0, 0.3, ANCHORS),
         "sliding_scatter": np.array(0.5),
+        "spot_spread": np.array(0.2),
     }
 
 
@@ -152,7 +154,7 @@ def test_a_weight_on_the_likelihood_weighs_its_slopes(evaluate: Callable[..., An
     np.testing.assert_allclose(half, 0.5 * whole)
 
 
-@pytest.mark.parametrize("short", PULL_COLUMNS)
+@pytest.mark.parametrize("short", [*PULL_COLUMNS, ALONE])
 def test_columns_of_unequal_length_are_refused(short: str, evaluate: Callable[..., Any]) -> None:
     data = pulls()
     data[short] = data[short][:-1]

@@ -63,6 +63,7 @@ HERE: dict[str, NDArray[Any]] = {
     "scatter": np.array([0.3]), "fall": np.array(0.0), "rate": np.array([0.1]),
     "odds": np.array([[0.8]]), "odds_again": np.array([[-0.3]]), "concentration": np.array(4.0),
     "sliding": np.array([5.0]), "sliding_scatter": np.array(0.5), "turn": np.array([[0.4]]),
+    "spot_spread": np.array(0.2),
 }  # fmt: skip
 """One anchor in one seabed on one visit; its pulls have the middle 7.05 if it set, 5 if not."""
 MIDDLE, SCALE, SLIDES, SLIDING_SCATTER = 7.05, 0.3, 5.0, 0.5
@@ -75,7 +76,8 @@ def pulls_here(*rows: tuple[int, int, float, float]) -> dict[str, NDArray[Any]]:
     none = dict.fromkeys(("fall_lower", "fall_upper", "fall_slope", "speed"), np.zeros(number))
     places = dict.fromkeys(("spot_anchor", "spot_seabed", "spot_visit", "spot_first"), np.array([0]))
     return {
-        **places, **none, "spot_pulls": np.array([number]), "pull_order": np.arange(number),
+        **places, **none, "spot_alone": np.array([0]),
+        "spot_pulls": np.array([number]), "pull_order": np.arange(number),
         "kind": kind, "setting": setting, "lower": lower.astype(float), "upper": upper.astype(float),
     }  # fmt: skip
 
@@ -188,6 +190,7 @@ def test_hidden_pulls_tell_nothing(setting_campaign: Campaign, value: Callable[.
         "fall": np.array(0.5), "rate": random.uniform(0.05, 0.2, sizes["seabed"]),
         "odds": random.normal(1.5, 1.0, cells), "concentration": np.array(5.0),
         "sliding": inputs["log_weight"].to_numpy(), "sliding_scatter": np.array(0.5),
+        "spot_spread": np.array(0.15),
     }  # fmt: skip
     hidden = (inputs["spot_of"] % 3 == 0).to_numpy() | (random.random(sizes["trial"]) < 0.3)
     blind = {str(name): array.to_numpy() for name, array in hide_pulls(inputs, hidden).data_vars.items()}

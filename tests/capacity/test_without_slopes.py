@@ -12,6 +12,7 @@ from pytensor.compile.mode import Mode
 
 from holdcast.capacity.likelihood.kinds import ABOVE, BETWEEN, DID_NOT_SET, EXACT, NOT_SAID, SET, UNREAD
 from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
+from holdcast.capacity.likelihood.pull_loop import ALONE
 from holdcast.capacity.pointwise.new_tests import Effects, NewSpots, new_log_likelihood
 
 from .conftest import world_of_tests
@@ -71,7 +72,7 @@ def without_slopes(draws: list[Arrays], data: Arrays, earlier: NDArray[np.int64]
     spots = data["spot_anchor"].size
     effects = Effects(
         visit=each.pop("visit")[:, data["spot_visit"]], visit_spread=np.ones(DRAWS),
-        spot_spread=np.ones(DRAWS), shift=np.zeros((DRAWS, spots)), **each,
+        shift=np.zeros((DRAWS, spots)), **each,
     )  # fmt: skip
     tests = data["spot_pulls"] + np.bincount(data["reset_spot"], minlength=spots)
     new = NewSpots(np.arange(spots), tests, earlier, data["reset_spot"], data["veer_spot"])
@@ -83,7 +84,7 @@ def _columns(data: Arrays, test: str) -> tuple[NDArray[Any], ...]:
     if test == "pull":
         order = data["pull_order"]
         data = {**data, "pull_order": np.arange(order.size), **{name: data[name][order] for name in OF_PULLS}}
-    columns = (data[name] for name in TESTS[test].columns)
+    columns = (data[name] for name in TESTS[test].columns if name != ALONE)
     return tuple(np.array(each, dtype=np.int64 if each.dtype.kind == "i" else np.float64) for each in columns)
 
 

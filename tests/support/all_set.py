@@ -21,6 +21,8 @@ def with_spots(told: xr.Dataset) -> xr.Dataset:
         {
             **{f"spot_{name}": ("spot", spots[:, at]) for at, name in enumerate(names)},
             "spot_of": ("trial", spot_of),
+            "spot_alone": ("spot", np.zeros(len(spots), dtype=np.int64)),
+            "shared_spot_at": ("shared_spot", np.arange(len(spots))),
             "spot_pulls": ("spot", number),
             "spot_first": ("spot", np.concatenate([[0], np.cumsum(number)])[:-1]),
             "pull_order": ("trial", np.argsort(spot_of, kind="stable")),
@@ -38,6 +40,7 @@ def with_spots(told: xr.Dataset) -> xr.Dataset:
         }
     ).assign_coords(
         spot=[f"spot {at}" for at in range(len(spots))],
+        shared_spot=[f"spot {at}" for at in range(len(spots))],
         **dict.fromkeys(("angle_ground", "angle_ground_other", "cover"), np.zeros(0, dtype=str)),
     )
 
@@ -51,7 +54,7 @@ def with_setting(draws: xr.Dataset, told: xr.Dataset) -> xr.Dataset:
         sizes = [told.sizes[dim] if dim in told.sizes else draws.sizes[dim] for dim in dims]
         return (*sample, *dims), np.full([*shape, *sizes], value)
 
-    labels = {dim: told[dim].to_numpy() for dim in ("anchor", "seabed", "design", "form", "spot")}
+    labels = {dim: told[dim].to_numpy() for dim in ("anchor", "seabed", "design", "form", "shared_spot")}
     labels["feature"] = told["feature"].to_numpy()
     parts = ["seabed", "form", "form_seabed", "design", "design_seabed"]
     share = np.broadcast_to(np.array([0.1, 0.2, 0.2, 0.25, 0.25]), (*shape, len(parts)))
@@ -59,7 +62,7 @@ def with_setting(draws: xr.Dataset, told: xr.Dataset) -> xr.Dataset:
     return made.assign(
         {
             "spot_spread": constant(0.0),
-            "spot_effect": constant(0.0, "spot"),
+            "spot_effect": constant(0.0, "shared_spot"),
             "sets_log_odds": constant(SURE, "anchor", "seabed"),
             "set_typical": constant(SURE),
             "set_strength_slope": constant(0.0),

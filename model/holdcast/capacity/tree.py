@@ -29,7 +29,10 @@ _LARGE_GROUP = 2_000_000
 _LEAST_DRAWS = 400
 """Draws left however many trials there are: 20 in either tail of a 90% band, and some 60 for a Pareto fit."""
 _LOG_DENSITY = {"units": "1", "long_name": "log likelihood of this pull, given the others on its spot"}
-_OF_EMPTY = {"feature_": "feature", "fluke_angle_": "angle_ground", "cover_": "cover"}
+_OF_EMPTY = {
+    **{"feature_": "feature", "fluke_angle_": "angle_ground", "cover_": "cover"},
+    "spot_effect": "shared_spot",
+}
 """Beginning of a name, and the dim that the variable has nothing to say without."""
 _KNOWN_IN_PART = ("anchor_log_tip_load", "anchor_log_area_excess")
 """Constant where a measurement was made: only the missing ones have an effective sample size."""
@@ -55,7 +58,7 @@ def judged_draws(posterior: xr.Dataset, inputs: xr.Dataset) -> xr.Dataset:
     return judged
 
 
-def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int) -> xr.Dataset:
+def keep_posterior(raw: xr.Dataset, inputs: xr.Dataset, seed: int, *, given_pulls: bool = True) -> xr.Dataset:
     """Return the draws without the standard normals that only served sampling, with units.
 
     Parameters

@@ -9,6 +9,7 @@ from scipy import stats
 from scipy.special import expit
 
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, BETWEEN, DEGREES_OF_FREEDOM
+from holdcast.capacity.pointwise.known_spots import known_spots
 
 __all__ = ["SetPulls", "read_resets", "read_veers", "set_pulls"]
 
@@ -51,7 +52,8 @@ def _location(inputs: xr.Dataset, truth: xr.Dataset, test: str) -> tuple[Array, 
         inputs[f"{test}_{dim}"].to_numpy() for dim in ("anchor", "seabed", "visit", "spot")
     )
     location = _here(truth, "log_capacity")[anchor, seabed] + _here(truth, "visit_effect")[visit]
-    return location + _here(truth, "spot_effect")[spot], _here(truth, "pull_scatter")[seabed]
+    known = known_spots(truth, inputs, spot).to_numpy().ravel()  # a spot with a reset or veer is shared
+    return location + known, _here(truth, "pull_scatter")[seabed]
 
 
 def read_resets(inputs: xr.Dataset, truth: xr.Dataset, generator: np.random.Generator) -> xr.Dataset:

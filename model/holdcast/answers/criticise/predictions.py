@@ -30,7 +30,7 @@ from scipy.special import expit, ndtr, ndtri, stdtr
 from holdcast.answers.draws.draws import by_sample, draws_of
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, DEGREES_OF_FREEDOM, DID_NOT_SET, NOT_SAID, SET
-from holdcast.capacity.likelihood.student_and_normal import StudentAndNormal, student_and_normal
+from holdcast.capacity.likelihood.student_and_normal import shares_below
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors
 from holdcast.capacity.pointwise.pulls import pull_draws
@@ -50,8 +50,6 @@ LEFT_OUT, NEW_VISIT, NEW_DESIGN = "left out", "new visit", "new design"
 PREDICTIONS = (LEFT_OUT, NEW_VISIT, NEW_DESIGN)
 """What a pull is predicted from; see the module."""
 
-_MOST_LAWS = 20
-"""Kept at a time: each takes half a megabyte for 4,000 draws (a choice)."""
 _NORMAL_WIDTH = float(stdtr(DEGREES_OF_FREEDOM, 1.0) - 0.5)
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 """Of a standard normal: where log odds spread by 2 a mean chance is off by at most 5e-4 (computed)."""
@@ -119,7 +117,7 @@ class Prediction:
             The same load as it was read, which is what an anchor slides at [log N].
         """
         normal = np.broadcast_to(np.sqrt(self.variance), end.shape)
-        held = _held_below((end - self.centre) / self.scale, normal / self.scale)
+        held = shares_below((end - self.centre) / self.scale, normal / self.scale)
         slid = ndtr((as_read - self.sliding) / self.sliding_scatter)
         share = self.weight * (self.sets * held + (1.0 - self.sets) * slid)
         return np.asarray(np.clip(share.sum(axis=-1), 0.0, 1.0))
@@ -147,20 +145,6 @@ class Prediction:
         return np.asarray((self.weight * (within + (middle - mean) ** 2)).sum(axis=-1))
 
 
-def _held_below(margin: Numbers, spread: Numbers) -> Numbers:
-    """Return the share below margins (trial, sample) of t plus normals of some spreads, in scales of t."""
-    laws: dict[bytes, StudentAndNormal] = {}
-    shares = np.empty(margin.shape)
-    for share, here, spreads in zip(shares, margin, spread, strict=True):
-        key = spreads.tobytes()  # the same for all pulls of a seabed, most often
-        if key not in laws:
-            if len(laws) >= _MOST_LAWS:
-                laws.clear()
-            laws[key] = student_and_normal(spreads)
-        share[:] = laws[key].below(here)
-    return shares
-
-
 def left_out_prediction(fit: Fit, weight: Numbers) -> Prediction:
     """Return what each pull is predicted from when it is left out; whether it set is open.
 
@@ -170,15 +154,24 @@ def left_out_prediction(fit: Fit, weight: Numbers) -> Prediction:
     weight : array, shape (trial, sample)
         What each draw counts when the pull is left out.
     """
-    centre, scale, sets, sliding, scatter = draws_of(fit).once("what draws say of pulls", lambda: _said(fit))
-    return Prediction(centre, scale, np.zeros_like(centre), sets, sliding, scatter, weight)
+    _, centre, spots, scale, sets, sliding, scatter = _said(fit)
+    return Prediction(centre, scale, spots**2, sets, sliding, scatter, weight)
 
 
 def _said(fit: Fit) -> list[Numbers]:
-    """Return median, scale, chance of setting, and middle and scatter of sliding, each (trial, sample)."""
-    pulls, trials = pull_draws(_kept_draws(fit), fit.inputs), fit.inputs.sizes["trial"]
-    parts = (pulls.location, pulls.scale, pulls.expected, pulls.sliding, pulls.sliding_scatter)
-    return [np.moveaxis(each, 2, 0).reshape(trials, -1) for each in parts]
+    """Return what draws say of each pull, each (trial, sample).
+
+    The spot's effect and the median of which it is part, the spread of spots where it is not known, scale,
+    chance of setting, and middle and scatter of sliding.
+    """
+
+    def laid_out() -> list[Numbers]:
+        pulls, trials = pull_draws(_kept_draws(fit), fit.inputs), fit.inputs.sizes["trial"]
+        of_the_load = pulls.spot, pulls.location, pulls.spot_spread, pulls.scale
+        parts = (*of_the_load, pulls.expected, pulls.sliding, pulls.sliding_scatter)
+        return [np.moveaxis(each, 2, 0).reshape(trials, -1) for each in parts]
+
+    return draws_of(fit).once("what draws say of pulls", laid_out)
 
 
 def predictions(fit: Fit, weight: Numbers) -> dict[str, Prediction]:
@@ -193,7 +186,7 @@ def predictions(fit: Fit, weight: Numbers) -> dict[str, Prediction]:
     draws, inputs, left_out = _kept_draws(fit), fit.inputs, left_out_prediction(fit, weight)
     centre = left_out.centre
     even = np.full_like(centre, 1.0 / centre.shape[1])
-    spot = _by_trial(draws["spot_effect"].isel(spot=inputs["spot_of"]))
+    spot = _said(fit)[0]
     spot_variance = by_sample(draws["spot_spread"]).to_numpy()[None, :] ** 2
     visit = _by_trial(draws["visit_effect"].isel(visit=inputs["visit_of"]))
     visit_variance = by_sample(draws["visit_spread"]).to_numpy()[None, :] ** 2

@@ -1,6 +1,6 @@
 """How likely each draw of a fit makes tests that the fit has not seen."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import xarray as xr
@@ -42,30 +42,20 @@ class NewTests:
     Notes
     -----
     What a new visit and a new spot do is integrated; on a visit or spot that the fit knows it is the draw's.
+    Of a spot that held a single pull so far the draws know nothing: there the likelihood is that of the
+    earlier pull and the new tests together over that of the earlier pull, the spot integrated in both.
     """
 
     def __init__(self, draws: Draws, inputs: xr.Dataset) -> None:
-        self._draws = draws
-        self._touched = _touched_spots(inputs)
-        if not len(self._touched):
-            return
-        self._visits, visit_of = np.unique(
-            inputs["spot_visit"].to_numpy()[self._touched], return_inverse=True
-        )
-        self._pull_columns, earlier = _pulls_of(inputs, self._touched, visit_of)
-        others = {kind: _others(inputs, kind, self._touched, self._visits) for kind in ("reset", "veer")}
-        tests = np.array(self._pull_columns[PULL_COLUMNS.index("spot_pulls")], dtype=np.int64)
-        for places, _ in others.values():
-            np.add.at(tests, places, 1)
-        self._spots = NewSpots(visit_of, tests, earlier, others["reset"][0], others["veer"][0])
-        self._other_columns = others["reset"][1], others["veer"][1]
-        self._known = {
-            "visit": _known_places(draws, "visit", inputs["visit"].to_numpy()[self._visits]),
-            "spot": _known_places(draws, "spot", inputs["spot"].to_numpy()[self._touched]),
-        }
-        self._instrument_share = _instrument_share(draws, inputs, self._touched)
-        self._soil_of = draws.inputs["soil_of"].to_numpy()
-        self._log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
+        touched = _touched_spots(inputs)
+        new = {test: inputs[f"{test}_is_new"].to_numpy() for test in ("pull", "reset", "veer")}
+        is_lone = np.isin(inputs["spot"].to_numpy()[touched], _lone_spots(draws))
+        self._all = _TestsOfSpots(draws, inputs, touched, new, is_lone)
+        none = {test: np.zeros_like(is_new) for test, is_new in new.items()}
+        lone = touched[is_lone]
+        before = inputs.isel(trial=np.flatnonzero(~new["pull"]))
+        none["pull"] = none["pull"][~new["pull"]]
+        self._before = _TestsOfSpots(draws, before, lone, none, np.ones(len(lone), dtype=bool))
 
     def log_likelihood(self, values: Mapping[str, Floats]) -> Floats:
         """Return the log likelihood for each draw, up to a constant, shape (sample,).
@@ -75,6 +65,56 @@ class NewTests:
         values : mapping
             Name of `DRAWN` that the fit has, to its draws, shape (sample, …).
         """
+        return self._all.log_likelihood(values) - self._before.log_likelihood(values)
+
+
+class _TestsOfSpots:
+    """Tests of some spots, laid out.
+
+    Parameters
+    ----------
+    draws, inputs
+        As for :class:`NewTests`.
+    touched : array, shape (spot,)
+        Positions of the spots in the inputs, visit by visit.
+    new : mapping of test to array of bool
+        Which pulls, resets and veers are new; all earlier pulls of the spots stand by, for setting goes
+        together.
+    is_lone : array of bool, shape (spot,)
+        Where a spot's effect is integrated although it is known: its earlier pulls count like new ones.
+    """
+
+    def __init__(
+        self,
+        draws: Draws,
+        inputs: xr.Dataset,
+        touched: Places,
+        new: Mapping[str, NDArray[np.bool_]],
+        is_lone: NDArray[np.bool_],
+    ) -> None:
+        self._touched = touched
+        if not len(touched):
+            return
+        self._visits, visit_of = np.unique(inputs["spot_visit"].to_numpy()[touched], return_inverse=True)
+        self._pull_columns, earlier = _pulls_of(inputs, touched, visit_of, new["pull"])
+        others = {kind: _others(inputs, kind, touched, self._visits, new[kind]) for kind in ("reset", "veer")}
+        tests = np.array(self._pull_columns[PULL_COLUMNS.index("spot_pulls")], dtype=np.int64)
+        for places, _ in others.values():
+            np.add.at(tests, places, 1)
+        earlier = np.where(is_lone, 0, earlier)
+        self._spots = NewSpots(visit_of, tests, earlier, others["reset"][0], others["veer"][0])
+        self._other_columns = others["reset"][1], others["veer"][1]
+        shared = draws.labels("shared_spot") if "spot_effect" in draws else []
+        self._known = {
+            "visit": _known_places(draws.labels("visit"), inputs["visit"].to_numpy()[self._visits]),
+            "spot": _known_places(shared, inputs["spot"].to_numpy()[touched]),
+        }
+        self._instrument_share = _instrument_share(draws, inputs, touched)
+        self._soil_of = draws.inputs["soil_of"].to_numpy()
+        self._log_weight = np.log(draws.anchors["mass_kg"].to_numpy(dtype=float) * GRAVITY)
+
+    def log_likelihood(self, values: Mapping[str, Floats]) -> Floats:
+        """Return the log likelihood for each draw, see :meth:`NewTests.log_likelihood`."""
         if not len(self._touched):
             return np.zeros(len(values["log_capacity"]))
         return new_log_likelihood(
@@ -87,6 +127,7 @@ class NewTests:
             return np.ascontiguousarray(values[name], dtype=float)
 
         capacity = of("log_capacity")
+        no_spot = np.zeros((len(capacity), 0))
         return Effects(
             capacity=capacity,
             odds=of("sets_log_odds"),
@@ -101,7 +142,7 @@ class NewTests:
             visit_spread=of("visit_spread"),
             spot_spread=of("spot_spread"),
             visit=_where_known(of("visit_effect"), self._known["visit"]),
-            spot=_where_known(of("spot_effect"), self._known["spot"]),
+            spot=_where_known(values.get("spot_effect", no_spot), self._known["spot"]),
             shift=self._shift(values, len(capacity)),
         )
 
@@ -120,11 +161,17 @@ def _touched_spots(inputs: xr.Dataset) -> Places:
     return touched[np.argsort(inputs["spot_visit"].to_numpy()[touched], kind="stable")]
 
 
+def _lone_spots(draws: Draws) -> NDArray[np.str_]:
+    """Return the labels of the spots that hold a single pull of the fit's log."""
+    inputs = draws.inputs
+    return np.asarray(inputs["spot"].to_numpy()[inputs["spot_alone"].to_numpy() > 0])
+
+
 def _pulls_of(
-    inputs: xr.Dataset, touched: Places, visit_of: Places
+    inputs: xr.Dataset, touched: Places, visit_of: Places, new: NDArray[np.bool_]
 ) -> tuple[tuple[NDArray[np.generic], ...], Places]:
     """Return the columns of all pulls of these spots, and how many of each are earlier ones."""
-    spot_of, new = inputs["spot_of"].to_numpy(), inputs["pull_is_new"].to_numpy()
+    spot_of = inputs["spot_of"].to_numpy()
     # The log stands first, and so do the earlier pulls of each spot.
     members = [np.flatnonzero(spot_of == spot) for spot in touched]
     number = np.array([len(each) for each in members], dtype=np.int64)
@@ -145,10 +192,10 @@ def _pulls_of(
 
 
 def _others(
-    inputs: xr.Dataset, kind: str, touched: Places, visits: Places
+    inputs: xr.Dataset, kind: str, touched: Places, visits: Places, is_new: NDArray[np.bool_]
 ) -> tuple[Places, tuple[NDArray[np.generic], ...]]:
     """Return the spot of each new reset or veer, and their columns."""
-    new = np.flatnonzero(inputs[f"{kind}_is_new"].to_numpy())
+    new = np.flatnonzero(is_new)
     order = np.argsort(touched, kind="stable")
     spot = order[np.searchsorted(touched[order], inputs[f"{kind}_spot"].to_numpy()[new])].astype(np.int64)
     own = {
@@ -164,9 +211,9 @@ def _column(values: NDArray[np.generic]) -> NDArray[np.generic]:
     return np.array(values, dtype=kind)
 
 
-def _known_places(draws: Draws, dim: str, names: NDArray[np.str_]) -> Places:
-    """Return where visits or spots stand in the fit, -1 where it does not know one, shape (name,)."""
-    places = {label: at for at, label in enumerate(draws.labels(dim))}
+def _known_places(known: Sequence[str], names: NDArray[np.str_]) -> Places:
+    """Return where visits or spots stand among those that the draws know, -1 where not, shape (name,)."""
+    places = {label: at for at, label in enumerate(known)}
     return np.array([places.get(str(name), -1) for name in names], dtype=np.int64)
 
 

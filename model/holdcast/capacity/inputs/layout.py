@@ -13,6 +13,7 @@ from holdcast.capacity.inputs.labels import positions
 from holdcast.capacity.inputs.level_weights import level_weights
 from holdcast.capacity.inputs.likeness import alike_kernel, kernel_parts
 from holdcast.capacity.inputs.loads import LEAST_LOAD_N, loads_at_anchor, used_pulls, used_tests
+from holdcast.capacity.inputs.lone_spots import lone_spot_inputs
 from holdcast.capacity.inputs.missing_measurements import fill_in
 from holdcast.capacity.inputs.setting_tests import (
     reset_inputs,
@@ -79,6 +80,7 @@ def lay_out(campaign: Campaign) -> xr.Dataset:
     inputs = inputs.merge(instrument_inputs(campaign, list(inputs["spot"].to_numpy())))
     inputs = inputs.merge(design_layout(inputs["design_of"].to_numpy()))
     inputs = inputs.merge(reset_inputs(campaign, inputs)).merge(veer_inputs(campaign, inputs))
+    inputs = inputs.merge(lone_spot_inputs(inputs))
     return inputs.assign(level_weights(inputs, np.ones(len(pulls), dtype=bool)))
 
 

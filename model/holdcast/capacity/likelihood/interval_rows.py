@@ -66,9 +66,8 @@ def _slope(t: float) -> float:
 def _lower_tail(t: float) -> float:
     """Return c = 1 + t / sqrt(4 + t²), without cancellation for negative t."""
     root = math.sqrt(4.0 + t * t)
-    if t < 0.0:
-        return 4.0 / (root * (root - t))
-    return 1.0 + t / root
+    tail = 4.0 / (root * (root + abs(t)))  # of the nearer side; without a branch, for loops of many rows
+    return tail if t < 0.0 else 2.0 - tail
 
 
 @numba.njit  # type: ignore[untyped-decorator]

@@ -18,6 +18,8 @@ from holdcast.capacity.likelihood import (
     pull_rows,
     reset_loop,
     setting_rows,
+    spot_grid,
+    spot_rows,
     veer_loop,
 )
 from holdcast.capacity.likelihood.interval import source_key
@@ -28,7 +30,9 @@ from holdcast.physics.ground import rate
 
 __all__ = ["TESTS", "Kind", "log_likelihood_of"]
 
-_SOURCES = (pull_loop, pull_rows, reset_loop, setting_rows, veer_loop, corrections, rate)
+_SOURCES = (
+    *(pull_loop, pull_rows, reset_loop, setting_rows, spot_grid, spot_rows, veer_loop, corrections, rate),
+)
 
 
 class Kind(NamedTuple):
@@ -47,7 +51,7 @@ class Kind(NamedTuple):
 
 
 TESTS: Mapping[str, Kind] = {
-    "pull": Kind(pull_loop.PULL_EFFECTS, pull_loop.PULL_COLUMNS, pull_loop.pull_loop),
+    "pull": Kind(pull_loop.PULL_EFFECTS, (*pull_loop.PULL_COLUMNS, pull_loop.ALONE), pull_loop.pull_loop),
     "reset": Kind(reset_loop.RESET_EFFECTS, reset_loop.RESET_COLUMNS, reset_loop.reset_loop),
     "veer": Kind(veer_loop.VEER_EFFECTS, veer_loop.VEER_COLUMNS, veer_loop.veer_loop),
 }

@@ -32,7 +32,7 @@ _BEYOND_SLIDING = 6.0
 """Standard deviations above the middle of sliding loads beyond which a pull that held so much has set: one in
 a thousand million slides there."""
 
-__all__ = ["PULL_COLUMNS", "PULL_EFFECTS", "Loop", "pull_loop", "row_if_slid"]
+__all__ = ["ALONE", "PULL_COLUMNS", "PULL_EFFECTS", "Loop", "pull_loop", "row_if_slid"]
 
 Numbers = NDArray[np.float64]
 Loop = Callable[..., tuple[Numbers, ...]]
@@ -40,13 +40,13 @@ Loop = Callable[..., tuple[Numbers, ...]]
 
 PULL_EFFECTS = (
     *("capacity", "visit", "spot", "scatter", "fall", "rate"),
-    *("odds", "concentration", "sliding", "sliding_scatter"),
+    *("odds", "concentration", "sliding", "sliding_scatter", "spot_spread"),
 )
-"""What moves the likelihood, in the order in which the loop takes it; `PULL_COLUMNS` follow.
+"""What moves the likelihood, in the order in which the loop takes it; `PULL_COLUMNS`, `ALONE` follow.
 
 ``capacity`` (anchor, seabed), ``visit`` (visit), ``spot`` (spot) and ``sliding`` (anchor) [log N]; ``odds``
-(anchor, seabed), log odds of setting; ``scatter`` and ``rate`` (seabed), ``fall``, ``concentration`` and
-``sliding_scatter`` (no dims) [1].  A spot is one anchor on one visit.
+(anchor, seabed), log odds of setting; ``scatter`` and ``rate`` (seabed), ``fall``, ``concentration``,
+``sliding_scatter`` and ``spot_spread`` (no dims) [1].  A spot is one anchor on one visit.
 """
 
 PULL_COLUMNS = (
@@ -67,6 +67,9 @@ where its pulls begin in ``pull_order`` and how many they are (dim spot); the re
 ``pull_order`` being positions of pulls, spot by spot, and ``setting`` one of the words of
 :mod:`.setting_rows`."""
 
+ALONE = "spot_alone"
+"""Data too, dim spot: 1 where one pull is the spot's only test, and the spot's own effect is summed over with
+``spot_spread`` in place of being among ``spot``; 0 elsewhere."""
 
 _EFFECTS = len(PULL_EFFECTS)
 
@@ -82,24 +85,26 @@ def pull_loop(distribution: Distribution) -> Loop:
     Returns
     -------
     callable
-        Takes `PULL_EFFECTS` and `PULL_COLUMNS`.  Gives the log likelihood (no dims) and its slopes by the
-        effects.  Raises ValueError when columns differ in length.
+        Takes `PULL_EFFECTS`, `PULL_COLUMNS` and `ALONE`.  Gives the log likelihood (no dims) and its slopes
+        by the effects.  Raises ValueError when columns differ in length.
     """
     fill_rows = _fill_rows(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def pulls(*inputs: NDArray[Any]) -> tuple[Any, ...]:
-        effects, columns = inputs[:_EFFECTS], inputs[_EFFECTS:]
-        capacity, visit, spot, scatter, fall, rate, odds, concentration, sliding, sliding_scatter = effects
-        _check_lengths(columns)
+        effects, columns, alone = inputs[:_EFFECTS], inputs[_EFFECTS:-1], inputs[-1]
+        capacity, visit, spot, scatter, fall, rate, odds, concentration = effects[:8]
+        sliding, sliding_scatter, spot_spread = effects[8:]
+        _check_lengths(columns, alone)
         slopes = (
             *(np.zeros_like(capacity), np.zeros_like(visit), np.zeros_like(spot), np.zeros_like(scatter)),
             *(np.zeros(fall.shape), np.zeros_like(rate), np.zeros_like(odds)),
             *(np.zeros(concentration.shape), np.zeros_like(sliding), np.zeros(sliding_scatter.shape)),
+            np.zeros(spot_spread.shape),
         )
         number = columns[5].size
-        rows = np.empty(number), np.empty(number), np.zeros((number, 4)), np.zeros((number, 2))
-        fill_rows(effects, columns, rows)
+        rows = np.empty(number), np.empty(number), np.zeros((number, 5)), np.zeros((number, 2))
+        fill_rows(effects, columns, alone, rows)
         pulls_of_spot = columns[4]
         room = room_for(1 if pulls_of_spot.size == 0 else max(1, pulls_of_spot.max()))
         total = _weigh_spots(effects, columns, rows, slopes, room)
@@ -115,16 +120,17 @@ def _fill_rows(distribution: Distribution) -> Compiled:
     pull = one_pull(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-    def fill_rows(effects: Any, columns: Any, rows: Any) -> None:  # noqa: ANN401
+    def fill_rows(effects: Any, columns: Any, alone: Any, rows: Any) -> None:  # noqa: ANN401
         capacity, visit, spot, scatter, fall, rate = effects[:6]
-        sliding, sliding_scatter = effects[8:]
+        sliding, sliding_scatter, spot_spread = effects[8:]
         spot_anchor, spot_seabed, spot_visit, first, number, order = columns[:6]
         kind, setting, lower, upper, fall_lower, fall_upper, fall_slope, speed = columns[6:]
         log_set, log_slid, if_set, if_slid = rows
         for at in range(number.size):
             anchor, seabed = spot_anchor[at], spot_seabed[at]
             location = capacity[anchor, seabed] + visit[spot_visit[at]] + spot[at]
-            moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed])
+            spots = spot_spread[()] * alone[at]
+            moving = (location, 1.0 / scatter[seabed], fall[()], rate[seabed], spots)
             for k in range(first[at], first[at] + number[at]):
                 i = order[k]
                 word_if_set, word_if_slid = log_chances_of_word(setting[i], kind[i])
@@ -134,6 +140,7 @@ def _fill_rows(distribution: Distribution) -> Compiled:
                     value, by = pull(kind[i], lower[i], upper[i], falls, speed[i], moving)
                     log_set[k] = value + word_if_set
                     if_set[k, 0], if_set[k, 1], if_set[k, 2], if_set[k, 3] = by[0], by[1], by[2], by[3]
+                    if_set[k, 4] = by[4] * alone[at]
                 low, high = lower[i] - sliding[anchor], upper[i] - sliding[anchor]
                 value, if_slid[k, 0], if_slid[k, 1] = row_if_slid(
                     kind[i], setting[i], low, high, 1.0 / sliding_scatter[()]
@@ -182,7 +189,7 @@ def _add_slopes(columns: Any, rows: Any, slopes: Any) -> None:  # noqa: ANN401
     spot_anchor, spot_seabed, spot_visit, first, number = columns[:5]
     had_set, _, if_set, if_slid = rows
     by_capacity, by_visit, by_spot, by_scatter, by_fall, by_rate = slopes[:6]
-    by_sliding, by_sliding_scatter = slopes[8:]
+    by_sliding, by_sliding_scatter, by_spots = slopes[8:]
     for at in range(number.size):
         anchor, seabed = spot_anchor[at], spot_seabed[at]
         for k in range(first[at], first[at] + number[at]):
@@ -191,6 +198,7 @@ def _add_slopes(columns: Any, rows: Any, slopes: Any) -> None:  # noqa: ANN401
             by_scatter[seabed] += sets * if_set[k, 1]
             by_fall[()] += sets * if_set[k, 2]
             by_rate[seabed] += sets * if_set[k, 3]
+            by_spots[()] += sets * if_set[k, 4]
             by_sliding[anchor] += slid * if_slid[k, 0]
             by_sliding_scatter[()] += slid * if_slid[k, 1]
         by_capacity[anchor, seabed] += by_spot[at]
@@ -220,9 +228,9 @@ def row_if_slid(
 
 
 @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
-def _check_lengths(columns: tuple[NDArray[Any], ...]) -> None:
+def _check_lengths(columns: tuple[NDArray[Any], ...], alone: NDArray[Any]) -> None:
     spot_anchor, spot_seabed, spot_visit, first, number = columns[:5]
-    if not spot_anchor.size == spot_seabed.size == spot_visit.size == first.size == number.size:
+    if not spot_anchor.size == spot_seabed.size == spot_visit.size == first.size == number.size == alone.size:
         raise ValueError("all columns must have one entry for every spot")
     order, kind, setting, lower, upper, fall_lower, fall_upper, fall_slope, speed = columns[5:]
     pulls = order.size

@@ -10,6 +10,7 @@ import numba
 
 from holdcast.capacity.likelihood.corrections import LEAST_WIDTH
 from holdcast.capacity.likelihood.interval_rows import BETWEEN, EXACT, Distribution, row_of
+from holdcast.capacity.likelihood.spot_rows import row_over_spots
 from holdcast.capacity.symbols import Compiled
 from holdcast.physics.ground.rate import REFERENCE_DRAG_SPEED
 
@@ -62,11 +63,12 @@ def one_pull(distribution: Distribution) -> Compiled:
     -------
     callable
         Takes the kind, ``lower`` and ``upper`` [log N], the falls (lower, upper, slope) [1], the drag speed
-        [m/s] and the effects: location [log N], 1 / scatter, strength of the fall, rate per decade.  Gives
-        the log likelihood and its slopes by location, scatter, strength of the fall, rate, ``lower`` and
-        ``upper``.
+        [m/s] and the effects: location [log N], 1 / scatter, strength of the fall, rate per decade, and the
+        spread of spots [log N] over which the pull is to be summed, 0 where its spot is part of the location.
+        Gives the log likelihood and its slopes by location, scatter, strength of the fall, rate, spread of
+        spots, ``lower`` and ``upper``.
     """
-    row = row_of(distribution)
+    row, over_spots = row_of(distribution), row_over_spots(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def pull(
@@ -75,14 +77,18 @@ def one_pull(distribution: Distribution) -> Compiled:
         upper: float,
         falls: tuple[float, float, float],
         speed: float,
-        effects: tuple[float, float, float, float],
-    ) -> tuple[float, tuple[float, float, float, float, float, float]]:
-        location, per_scatter, fall, rate = effects
+        effects: tuple[float, float, float, float, float],
+    ) -> tuple[float, tuple[float, float, float, float, float, float, float]]:
+        location, per_scatter, fall, rate, spots = effects
         drag, drag_slope = drag_gain(speed, rate)
         low, high, held_apart = ends_at_rest(kind, lower, upper, falls[:2], fall, drag)
         below, above = (low - location) * per_scatter, (high - location) * per_scatter
-        likelihood, by_low, by_high = row(below, above, kind)
-        by_scatter, by_jacobian = below * by_low + above * by_high, 0.0
+        ratio, by_ratio = spots * per_scatter, 0.0
+        if ratio > 0.0:
+            likelihood, by_low, by_high, by_ratio = over_spots(below, above, kind, ratio)
+        else:
+            likelihood, by_low, by_high = row(below, above, kind)
+        by_scatter, by_jacobian = below * by_low + above * by_high + ratio * by_ratio, 0.0
         if kind == EXACT:
             jacobian = jacobian_of(falls[2], fall)
             likelihood += math.log(jacobian * per_scatter)
@@ -96,6 +102,7 @@ def one_pull(distribution: Distribution) -> Compiled:
             -by_scatter * per_scatter,
             (falls[0] * by_low + falls[1] * by_high) * per_scatter + by_jacobian,
             -drag_slope * by_high * per_scatter,
+            by_ratio * per_scatter,
             by_low * per_scatter,
             by_high * per_scatter,
         )

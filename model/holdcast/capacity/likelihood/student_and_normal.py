@@ -21,7 +21,7 @@ from scipy.special import stdtr
 
 from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 
-__all__ = ["StudentAndNormal", "student_and_normal"]
+__all__ = ["StudentAndNormal", "shares_below", "student_and_normal"]
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +35,8 @@ _AT_ONCE = 256
 """Spreads whose coefficients are worked out at once: so few that no thread has to wait for another."""
 _IN_CACHE = 8192
 """Margins worked on at once: they stay in the processor's nearest cache."""
+_MOST_LAWS = 20
+"""Kept at a time: each takes half a megabyte for 4,000 draws (a choice)."""
 _FARTHEST = 1e9
 _REACH, _WIDEST_STEP, _SMOOTH = 6.5, 0.5, 0.375
 """Of the grid over the normal: reach and widest step in standard deviations, and the step times r."""
@@ -113,6 +115,23 @@ def student_and_normal(spread: Floats) -> StudentAndNormal:
                 here = slice(first, first + _AT_ONCE)
                 terms[:, those[here]] = _coefficients(far) @ polynomials[:, here]
     return StudentAndNormal(spread, 4.0 + _WIDENS * spread**2, terms, np.flatnonzero(spread == 0.0))
+
+
+def shares_below(margin: Floats, spread: Floats) -> Floats:
+    """Return the share below margins (row, sample) of t + r z, with spreads r of their own, of that shape.
+
+    Rows of the same spreads, such as pulls of one seabed, share their polynomials.
+    """
+    laws: dict[bytes, StudentAndNormal] = {}
+    shares = np.empty(margin.shape)
+    for share, here, spreads in zip(shares, margin, spread, strict=True):
+        key = spreads.tobytes()
+        if key not in laws:
+            if len(laws) >= _MOST_LAWS:
+                laws.clear()
+            laws[key] = student_and_normal(spreads)
+        share[:] = laws[key].below(here)
+    return shares
 
 
 def _place_of(spread: Floats, far: bool) -> Floats:

@@ -85,7 +85,7 @@ def _add_veers(distribution: Distribution) -> Compiled:
             likelihood, by = pull(
                 kind[i], lower[i] + lost * turn_lower[i], upper[i] + lost * turn_upper[i],
                 (fall_lower[i], fall_upper[i], fall_slope[i]), speed[i],
-                (location, 1.0 / scatter[seabed], fall[()], rate[seabed]),
+                (location, 1.0 / scatter[seabed], fall[()], rate[seabed], 0.0),
             )  # fmt: skip
             total += likelihood
             by_capacity[anchor, seabed] += by[0]
@@ -94,7 +94,7 @@ def _add_veers(distribution: Distribution) -> Compiled:
             by_scatter[seabed] += by[1]
             by_fall[()] += by[2]
             by_rate[seabed] += by[3]
-            by_turn[anchor, seabed] += by[4] * turn_lower[i] + by[5] * turn_upper[i]
+            by_turn[anchor, seabed] += by[5] * turn_lower[i] + by[6] * turn_upper[i]
         return total
 
     return add_veers

@@ -3,7 +3,7 @@
     log capacity[a, s] = ground[s] + size + area + penetration + form[f, s] + features[a, s]
                          + angle[a, s] + design[d, s] + traits[d, s] + configuration[a, s]
     log load of a pull that set = log capacity + visit + spot + scatter (Student t, 4 degrees of freedom),
-    a spot's number holding the error of the instrument that read it
+    a spot's number holding the error of the instrument that read it; spots of one pull are summed over
 
 Whether it sets, sets again and what a turn of the load costs stand in :mod:`.setting`.
 The equations and why they are so stand in ``docs/model.md``; the priors in ``docs/priors.md``.
@@ -19,6 +19,7 @@ import xarray as xr
 
 from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
 from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
+from holdcast.capacity.likelihood.pull_loop import ALONE
 from holdcast.capacity.model.blocks import effects, levelled_normal, variable
 from holdcast.capacity.model.design_parts import PARTS, TRAITS, design_variances, variances_by_seabed
 from holdcast.capacity.model.design_split import ANCHOR_EFFECT
@@ -217,13 +218,16 @@ def _level(data: _Data, without_ground: Tensor, moving: Mapping[str, Tensor]) ->
 
 def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset) -> dict[str, Tensor]:
     """Return what moves a reading beside anchor and ground, by the names of the likelihoods' effects."""
-    moving = {name: effects(name, variable(priors, f"{name}_spread"), (name,)) for name in ("visit", "spot")}
+    visit = effects("visit", variable(priors, "visit_spread"), ("visit",))
     error = effects("instrument", data["instrument_error_sd"], ("instrument",))
     pm.Deterministic("instrument_error", error, dims="instrument")
-    # Readings of a spot move together by its instrument's error, so the two stand in one number.
-    moving["spot"] = moving["spot"] + data["instrument_share"] @ error
-    for name in ("visit", "spot"):
-        pm.Deterministic(f"{name}_effect", moving[name], dims=name)
+    # Readings of a spot move together by its instrument's error, so the two stand in one number; what else
+    # the spot of a single pull does is summed over in its likelihood.
+    spot_spread = variable(priors, "spot_spread")
+    shared = effects("spot", spot_spread, ("shared_spot",))
+    spot = pt.inc_subtensor((data["instrument_share"] @ error)[data["shared_spot_at"]], shared)
+    pm.Deterministic("visit_effect", visit, dims="visit")
+    pm.Deterministic("spot_effect", spot[data["shared_spot_at"]], dims="shared_spot")
     typical = pt.log(variable(priors, "pull_scatter_typical"))
     deviation = priors["pull_scatter_deviation"].parameters
     # Centred: every seabed has enough pulls to fix its own scatter.
@@ -235,7 +239,10 @@ def _circumstances(data: _Data, priors: Mapping[str, Prior], inputs: xr.Dataset)
         np.array([each["log_sd"] for each in rates]),
         dims="soil",
     )
-    return moving | {
+    return {
+        "visit": visit,
+        "spot": spot,
+        "spot_spread": spot_spread,
         "error": error,
         "scatter": pm.Deterministic("pull_scatter", pt.exp(log_scatter), dims="seabed"),
         "fall": variable(priors, "strength_of_fall"),
@@ -273,6 +280,7 @@ def _scatter(*inputs: Tensor) -> Tensor:
     values = dict(zip((*pulls.effects, *pulls.columns), numbers, strict=True))
     visit_of = values["spot_visit"][spot_of]
     location = values["capacity"][anchor_of, seabed_of] + values["visit"][visit_of] + values["spot"][spot_of]
+    location = location + pm.Normal.dist(0.0, (values["spot_spread"] * values[ALONE])[spot_of])
     spread = values["scatter"][seabed_of]
     return pm.StudentT.dist(nu=DEGREES_OF_FREEDOM, mu=location, sigma=spread, size=size)
 

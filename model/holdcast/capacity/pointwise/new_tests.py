@@ -33,6 +33,8 @@ from holdcast.capacity.likelihood import (
     pull_rows,
     reset_loop,
     setting_rows,
+    spot_grid,
+    spot_rows,
 )
 from holdcast.capacity.pointwise import spot_values
 from holdcast.capacity.pointwise.spot_values import log_given, prepare, room_to_prepare
@@ -158,7 +160,7 @@ def told_of_compiling(progress: Progress) -> Iterator[None]:
 def _sources() -> str:
     """Return a key of the code that the compiled loop holds, so that a cache never gives an old one."""
     likelihood = corrections, interval_rows, kinds, pull_loop, pull_rows, reset_loop, setting_rows
-    modules = (*likelihood, rate, spot_values)
+    modules = (*likelihood, spot_grid, spot_rows, rate, spot_values)
     files = sorted({str(module.__file__) for module in modules})
     return sha256(b"".join(Path(file).read_bytes() for file in files)).hexdigest()
 

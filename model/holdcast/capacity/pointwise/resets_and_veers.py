@@ -10,6 +10,7 @@ from scipy.special import betaln, expit, stdtr
 from holdcast.capacity.likelihood.corrections import corrected_ends
 from holdcast.capacity.likelihood.interval_values import log_inside
 from holdcast.capacity.likelihood.kinds import ABOVE, BELOW, DEGREES_OF_FREEDOM, EXACT
+from holdcast.capacity.pointwise.known_spots import known_spots
 
 __all__ = ["ResetDraws", "VeerDraws", "reset_draws", "veer_draws"]
 
@@ -142,7 +143,7 @@ def _moments(draws: xr.Dataset, inputs: xr.Dataset, kind: str) -> tuple[Numbers,
     location = (
         _flat(draws["log_capacity"].isel({dim: place[dim] for dim in ("anchor", "seabed")}))
         + _flat(draws["visit_effect"].isel(visit=place["visit"]))
-        + _flat(draws["spot_effect"].isel(spot=place["spot"]))
+        + _flat(known_spots(draws, inputs, place["spot"].to_numpy()))
     )
     return location, _flat(draws["pull_scatter"].isel(seabed=place["seabed"]))
 

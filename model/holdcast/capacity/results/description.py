@@ -50,7 +50,7 @@ DRAWS: Mapping[tuple[str, ...], str] = {
     ("form", "seabed"): "form_effect set_form_effect turn_form_effect",
     ("visit",): "visit_effect",
     ("instrument",): "instrument_error",
-    ("spot",): "spot_effect",
+    ("shared_spot",): "spot_effect",
     ("anchor", "seabed"): "configuration_effect log_capacity resets_log_odds sets_log_odds turn",
     (
         "design",
@@ -75,6 +75,7 @@ ONLY_WITH: Mapping[str, str] = {
     "feature_": "feature",
     "fluke_angle_": "angle_ground",
     "cover_": "cover",
+    "spot_effect": "shared_spot",
     "again_": "reset",
     "resets_": "reset",
     "turn": "veer",
@@ -92,7 +93,8 @@ INPUTS: Mapping[tuple[str, ...], str] = {
     ("angle_ground",): "fluke_angle_expected",
     ("angle_ground", "angle_ground_other"): "fluke_angle_mixture",
     ("angle_ground", "seabed"): "angle_ground_share",
-    ("spot",): "spot_anchor spot_first spot_pulls spot_seabed spot_visit",
+    ("spot",): "spot_alone spot_anchor spot_first spot_pulls spot_seabed spot_visit",
+    ("shared_spot",): "shared_spot_at",
     ("instrument",): "instrument_error_sd",
     ("spot", "instrument"): "instrument_share",
     (
@@ -122,6 +124,7 @@ WHOLE: Mapping[str, tuple[int, int | None]] = {
     "successes": (0, None),
     "spot_pulls": (0, None),
     "spot_first": (0, None),
+    "spot_alone": (0, 1),
 }
 """Whole numbers of constant_data with the least and the greatest (`holdcast.capacity.likelihood.kinds`)."""
 POSITIONS: Mapping[str, str] = {
@@ -129,6 +132,7 @@ POSITIONS: Mapping[str, str] = {
     "form_of": "form",
     "soil_of": "soil",
     "pull_order": "trial",
+    "shared_spot_at": "spot",
     **{f"{name}_of": name for name in ("anchor", "seabed", "visit", "spot")},
     **{f"spot_{name}": name for name in ("anchor", "seabed", "visit")},
     **{

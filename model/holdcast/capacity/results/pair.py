@@ -21,7 +21,7 @@ __all__ = [
     "is_whole",
 ]
 
-RESULTS_VERSION = 7
+RESULTS_VERSION = 8
 """Raised when a saved fit's groups or variables change their meaning."""
 POSTERIOR_FILE = "posterior.nc"
 VERDICT_FILE = "verdict.json"
