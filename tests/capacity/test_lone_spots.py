@@ -22,11 +22,11 @@ from holdcast.capacity.likelihood.interval_values import log_inside_over_spots
 from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.likelihood.spot_grid import spot_grid, steps_of_spots
 from holdcast.capacity.likelihood.spot_rows import row_over_spots
-from holdcast.capacity.likelihood.student_and_normal import shares_below
 from holdcast.capacity.model.build import build_model
 from holdcast.capacity.model.prior_draws import draw_prior
 from holdcast.capacity.model.priors import default_priors
 from holdcast.capacity.pointwise.pulls import pull_draws, shifted_log_likelihoods
+from holdcast.capacity.pointwise.student_and_normal import shares_below
 
 from .conftest import world_of_tests
 

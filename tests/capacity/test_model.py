@@ -114,7 +114,7 @@ def test_no_variable_has_an_invented_dim(setting_campaign: Campaign) -> None:
         assert len(dims) == variable.ndim, name
         assert set(dims) <= {"anchor", "seabed", "design", "form", "feature", "cover", "soil", "visit",
                              "trial",
-                             "component", "part", "trait", "spot", "instrument",
+                             "component", "part", "trait", "spot", "shared_spot", "instrument",
                              "reset", "veer", "set_part",
                              "angle_ground", "angle_ground_other"}, name  # fmt: skip
     for name in ("log_capacity", "sets_log_odds", "resets_log_odds", "turn"):

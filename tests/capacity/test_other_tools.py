@@ -52,6 +52,7 @@ def test_power_scaling_runs_on_the_file_as_it_is(opened: xr.DataTree) -> None:
         assert all(np.isfinite(float(sensitivity[name])) for name in ("visit_spread", "design_spread"))
 
 
+@pytest.mark.filterwarnings("ignore:Estimated shape parameter of Pareto")
 def test_leave_one_out_runs_on_the_file_as_it_is(opened: xr.DataTree) -> None:
     assert np.isfinite(loo(opened).elpd)
 

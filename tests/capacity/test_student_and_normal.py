@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from holdcast.capacity.likelihood.student_and_normal import student_and_normal
+from holdcast.capacity.pointwise.student_and_normal import student_and_normal
 
 MARGINS = np.concatenate([-np.geomspace(1e3, 1e-3, 41), [0.0], np.geomspace(1e-3, 1e3, 41)])
 

@@ -58,6 +58,9 @@ def with_setting(draws: xr.Dataset, told: xr.Dataset) -> xr.Dataset:
     labels["feature"] = told["feature"].to_numpy()
     parts = ["seabed", "form", "form_seabed", "design", "design_seabed"]
     share = np.broadcast_to(np.array([0.1, 0.2, 0.2, 0.25, 0.25]), (*shape, len(parts)))
+    if "instrument" in told.sizes:
+        labels["instrument"] = told["instrument"].to_numpy()
+        draws = draws.assign(instrument_error=constant(0.0, "instrument"))
     made = draws.assign_coords({**labels, "set_part": parts})
     return made.assign(
         {

@@ -30,10 +30,10 @@ from scipy.special import expit, ndtr, ndtri, stdtr
 from holdcast.answers.draws.draws import by_sample, draws_of
 from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, DEGREES_OF_FREEDOM, DID_NOT_SET, NOT_SAID, SET
-from holdcast.capacity.likelihood.student_and_normal import shares_below
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors
 from holdcast.capacity.pointwise.pulls import pull_draws
+from holdcast.capacity.pointwise.student_and_normal import shares_below
 
 __all__ = [
     "LEFT_OUT",

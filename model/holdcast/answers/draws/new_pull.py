@@ -7,7 +7,7 @@ Every answer about a new pull asks here.  The chance is the mean over draws of
 with *p* the chance that the anchor digs in, *c* the log capacity of the draw, *z* and *y* standard normals
 (visit and spot; sliding), *t* Student's t of 4 degrees of freedom (pull) and *w* the log load at which the
 anchor slides that has not set: the mixture itself, without a random number.  What visit, spot and pull do
-together is told by :mod:`holdcast.capacity.likelihood.student_and_normal`.
+together is told by :mod:`holdcast.capacity.pointwise.student_and_normal`.
 """
 
 from collections.abc import Sequence
@@ -25,7 +25,7 @@ from holdcast.answers.draws.rode import ALONG_THE_BOTTOM, Geometry, fall_on_rode
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import chance_of_setting, log_sliding_load
 from holdcast.capacity.likelihood.kinds import ABOVE
-from holdcast.capacity.likelihood.student_and_normal import StudentAndNormal, student_and_normal
+from holdcast.capacity.pointwise.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.rode.catenary import bar_tight_angle_deg
 from holdcast.physics.roots import bracket, root_between
 from holdcast.physics.tackle.own_weight import LEAST_FRICTION_ANGLE_DEG, own_weight_floor_n

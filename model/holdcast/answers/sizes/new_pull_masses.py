@@ -16,7 +16,7 @@ from holdcast.answers.draws.rode import Geometry, log_needed
 from holdcast.answers.draws.seabeds import SeabedDraws
 from holdcast.answers.draws.setting import log_odds_without_entry, log_sliding_load
 from holdcast.answers.sizes.one_shape import SEARCHED_KG, most_searched_kg
-from holdcast.capacity.likelihood.student_and_normal import StudentAndNormal, student_and_normal
+from holdcast.capacity.pointwise.student_and_normal import StudentAndNormal, student_and_normal
 from holdcast.physics.ground.penetration import log_penetration_factor
 from holdcast.physics.roots import root_between
 from holdcast.physics.size import REFERENCE_MASS_KG, log_size_factor

@@ -9,7 +9,7 @@ import math
 import numba
 
 from holdcast.capacity.likelihood.corrections import LEAST_WIDTH
-from holdcast.capacity.likelihood.interval_rows import BETWEEN, EXACT, Distribution, row_of
+from holdcast.capacity.likelihood.interval_rows import BETWEEN, EXACT, Distribution
 from holdcast.capacity.likelihood.spot_rows import row_over_spots
 from holdcast.capacity.symbols import Compiled
 from holdcast.physics.ground.rate import REFERENCE_DRAG_SPEED
@@ -68,7 +68,7 @@ def one_pull(distribution: Distribution) -> Compiled:
         Gives the log likelihood and its slopes by location, scatter, strength of the fall, rate, spread of
         spots, ``lower`` and ``upper``.
     """
-    row, over_spots = row_of(distribution), row_over_spots(distribution)
+    row = row_over_spots(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def pull(
@@ -83,11 +83,8 @@ def one_pull(distribution: Distribution) -> Compiled:
         drag, drag_slope = drag_gain(speed, rate)
         low, high, held_apart = ends_at_rest(kind, lower, upper, falls[:2], fall, drag)
         below, above = (low - location) * per_scatter, (high - location) * per_scatter
-        ratio, by_ratio = spots * per_scatter, 0.0
-        if ratio > 0.0:
-            likelihood, by_low, by_high, by_ratio = over_spots(below, above, kind, ratio)
-        else:
-            likelihood, by_low, by_high = row(below, above, kind)
+        ratio = spots * per_scatter
+        likelihood, by_low, by_high, by_ratio = row(below, above, kind, ratio)
         by_scatter, by_jacobian = below * by_low + above * by_high + ratio * by_ratio, 0.0
         if kind == EXACT:
             jacobian = jacobian_of(falls[2], fall)

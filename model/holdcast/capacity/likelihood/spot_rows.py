@@ -18,7 +18,7 @@ import math
 import numba
 import numpy as np
 
-from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, EXACT, Distribution
+from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, EXACT, Distribution, row_of
 from holdcast.capacity.likelihood.spot_grid import PLACES, REACH, WEIGHTS, steps_of_spots
 from holdcast.capacity.symbols import Compiled
 
@@ -39,15 +39,19 @@ def row_over_spots(distribution: Distribution) -> Compiled:
     -------
     callable
         Takes both ends in scales from the median, the kind of reading and the spots' spread in scales.  Gives
-        the log likelihood, but for an exact row's scale, and its slopes by both ends and by that spread.
+        the log likelihood, but for an exact row's scale, and its slopes by both ends and by that spread; with
+        no spread it is the plain row.
     """
     exact, one_end, both_ends = _exact(distribution), _one_end(distribution), _both_ends(distribution)
+    known = row_of(distribution)
 
     @numba.njit(error_model="numpy")  # type: ignore[untyped-decorator]
     def row(low: float, high: float, kind: int, ratio: float) -> tuple[float, float, float, float]:
-        steps = _steps_of_spots(
-            ratio
-        )  # one, most often: told apart, since the compiler then knows the length
+        if ratio == 0.0:
+            likelihood, by_low, by_high = known(low, high, kind)
+            return likelihood, by_low, by_high, 0.0
+        # Most often one: told apart below, for loops of a length that the compiler knows.
+        steps = _steps_of_spots(ratio)
         if kind == EXACT:
             total, by_high, by_ratio = exact(high, 1, ratio) if steps == 1 else exact(high, steps, ratio)
             per_total = 1.0 / total

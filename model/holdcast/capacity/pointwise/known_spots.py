@@ -21,7 +21,7 @@ def known_spots(draws: xr.Dataset, inputs: xr.Dataset, spot_of: NDArray[np.int64
     """
     alone = inputs["spot_alone"].to_numpy() > 0
     error = _instrument_error(draws, inputs, spot_of)
-    if "spot_effect" not in draws:
+    if alone.all():
         return error
     at = (np.cumsum(~alone) - 1).clip(min=0)[spot_of]
     effect = draws["spot_effect"].isel(shared_spot=xr.DataArray(at, dims="test"))

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from holdcast.capacity.likelihood.kinds import DEGREES_OF_FREEDOM
-from holdcast.capacity.likelihood.student_and_normal import shares_below
 from holdcast.capacity.pointwise.pulls_as_drawn import PullsAsDrawn
+from holdcast.capacity.pointwise.student_and_normal import shares_below
 
 __all__ = ["PullDraws", "pull_draws", "shifted_log_likelihoods"]
 

@@ -54,7 +54,7 @@ _WORDS: Mapping[str, str] = {
     "visit_spread": "spread of visits on log load",
     "visit_effect": "effect of the visit on log load",
     "spot_spread": "spread of spots of a visit on log load",
-    "spot_effect": "effect on log load of where the anchor lay on a visit, its instrument's error included",
+    "spot_effect": "effect on log load of a spot of more than one test, its instrument's error included",
     "instrument_error": "log of reading over load of the instrument",
     "pull_scatter_typical": "scale of the scatter of pulls, typical",
     "log_pull_scatter": "log scale of the scatter of pulls in this seabed",
