@@ -5,7 +5,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from holdcast.capacity.likelihood.corrections import corrected_ends
-from holdcast.capacity.likelihood.interval_values import log_inside, log_inside_over_spots
+from holdcast.capacity.likelihood.interval_values import log_inside
 from holdcast.capacity.likelihood.kinds import EXACT, UNREAD
 from holdcast.capacity.pointwise.known_spots import known_spots
 from holdcast.capacity.pointwise.setting import (
@@ -57,12 +57,19 @@ class PullsAsDrawn:
         below, above = (self.low - location) / self.scale, (self.high - location) / self.scale
         alone, inside = self._alone, np.empty(below.shape)
         inside[..., ~alone] = log_inside(below[..., ~alone], above[..., ~alone], self.kind[~alone])
-        ends = below, above, self.spot_spread / self.scale
-        flat = (below.shape[0] * below.shape[1], int(alone.sum()))
-        low, high, ratio = (each[..., alone].reshape(flat) for each in ends)
-        over_spots = log_inside_over_spots(low, high, self.kind[alone], ratio)
-        inside[..., alone] = over_spots.reshape(inside[..., alone].shape)
+        if alone.any():
+            inside[..., alone] = self._over_spots(below[..., alone], above[..., alone])
         return np.asarray(inside - (self.kind == EXACT) * np.log(self.scale) + self._jacobian)
+
+    def _over_spots(self, below: Numbers, above: Numbers) -> Numbers:
+        """Return the log likelihood, in scales, of the pulls that are alone on their spots."""
+        # Imported here: the compiler takes half a second, and few answers have such a pull to weigh.
+        from holdcast.capacity.pointwise.lone_pulls import log_inside_over_spots
+
+        ratio = self.spot_spread[..., self._alone] / self.scale[..., self._alone]
+        flat = (below.shape[0] * below.shape[1], below.shape[2])
+        low, high, ratio = (each.reshape(flat) for each in (below, above, ratio))
+        return log_inside_over_spots(low, high, self.kind[self._alone], ratio).reshape(below.shape)
 
     def weighed(self, log_set: Numbers) -> SettingDraws:
         """Return what draws say of each pull, whether its anchor set being weighed; shape (sample, trial)."""

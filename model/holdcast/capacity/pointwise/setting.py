@@ -106,7 +106,16 @@ def weigh_draws(
         ``spot_first``, ``spot_pulls`` and ``pull_order``.
     """
     answers = [np.zeros_like(log_set) for _ in SettingDraws._fields]
-    for spot, pulls in _pulls_by_spot(inputs):
+    spots = list(_pulls_by_spot(inputs))
+    alone = [(spot, pulls[0]) for spot, pulls in spots if len(pulls) == 1]
+    if alone:
+        at_spot, at_pull = (list(each) for each in zip(*alone, strict=True))
+        parts = _pulls_alone(log_set[:, at_pull], log_slid[:, at_pull], log_odds[:, at_spot])
+        for whole, part in zip(answers, parts, strict=True):
+            whole[:, at_pull] = part
+    for spot, pulls in spots:
+        if len(pulls) == 1:
+            continue
         parts = _one_spot(log_set[:, pulls], log_slid[:, pulls], log_odds[:, spot], concentration)
         for whole, part in zip(answers, parts, strict=True):
             whole[:, pulls] = part
@@ -120,6 +129,15 @@ def _pulls_by_spot(inputs: xr.Dataset) -> Iterator[tuple[int, NDArray[np.int64]]
     for spot, (first, number) in enumerate(bounds):
         if number:
             yield spot, order[first : first + number]
+
+
+def _pulls_alone(log_set: Numbers, log_slid: Numbers, log_odds: Numbers) -> SettingDraws:
+    """Return the parts of pulls that have no other on their spots, all of shape (sample, pull)."""
+    largest = np.maximum(log_set, log_slid)
+    chance = expit(log_odds)
+    sets, slides = chance * np.exp(log_set - largest), expit(-log_odds) * np.exp(log_slid - largest)
+    likelihood = np.log(sets + slides) + largest
+    return SettingDraws(likelihood, likelihood, chance, sets / (sets + slides))
 
 
 def _one_spot(log_set: Numbers, log_slid: Numbers, log_odds: Numbers, concentration: Numbers) -> SettingDraws:
