@@ -8,7 +8,6 @@ import argparse
 import csv
 import json
 import os
-import resource
 import subprocess
 import sys
 import tempfile
@@ -108,12 +107,17 @@ def timed_fit(campaign: Path, cache: Path) -> dict[str, object]:
         "PYTENSOR_FLAGS": f"base_compiledir={cache / 'pytensor'}",
     }
     start = time.perf_counter()
-    done = subprocess.run(
-        [program, "fit", campaign, "--json"], env=environment, capture_output=True, text=True, check=False
-    )
-    wall = time.perf_counter() - start
-    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e6
-    verdict = json.loads(done.stdout)["verdict"] if done.stdout.strip() else {}
+    with tempfile.TemporaryFile() as screen:
+        fitting = subprocess.Popen(
+            [program, "fit", campaign, "--json"], env=environment, stdout=screen, stderr=subprocess.DEVNULL
+        )
+        # This child's own peak: that of all children would be the largest of the fits so far.
+        _, status, usage = os.wait4(fitting.pid, 0)
+        fitting.returncode = os.waitstatus_to_exitcode(status)
+        wall, peak = time.perf_counter() - start, usage.ru_maxrss / 1e6
+        screen.seek(0)
+        printed = screen.read()
+    verdict = json.loads(printed)["verdict"] if printed.strip() else {}
     fields = (
         "ok",
         "attempts",
@@ -124,7 +128,7 @@ def timed_fit(campaign: Path, cache: Path) -> dict[str, object]:
         "divergences",
     )
     figures = {name: verdict.get(name) for name in fields}
-    return {"status": done.returncode, "wall_s": round(wall, 1), "peak_gb": round(peak, 2), **figures}
+    return {"status": fitting.returncode, "wall_s": round(wall, 1), "peak_gb": round(peak, 2), **figures}
 
 
 def main() -> None:
