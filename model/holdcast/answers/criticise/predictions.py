@@ -32,7 +32,7 @@ from holdcast.capacity.fitting import Fit
 from holdcast.capacity.likelihood.kinds import ABOVE, DEGREES_OF_FREEDOM, DID_NOT_SET, NOT_SAID, SET
 from holdcast.capacity.model.design_parts import LOADING
 from holdcast.capacity.model.design_split import effects_of_anchors
-from holdcast.capacity.pointwise.pulls import pull_draws
+from holdcast.capacity.pointwise.pulls_as_drawn import PullsAsDrawn
 from holdcast.capacity.pointwise.student_and_normal import shares_below
 
 __all__ = [
@@ -166,10 +166,10 @@ def _said(fit: Fit) -> list[Numbers]:
     """
 
     def laid_out() -> list[Numbers]:
-        pulls, trials = pull_draws(_kept_draws(fit), fit.inputs), fit.inputs.sizes["trial"]
+        pulls, trials = PullsAsDrawn(_kept_draws(fit), fit.inputs), fit.inputs.sizes["trial"]
         of_the_load = pulls.spot, pulls.location, pulls.spot_spread, pulls.scale
-        parts = (*of_the_load, pulls.expected, pulls.sliding, pulls.sliding_scatter)
-        return [np.moveaxis(each, 2, 0).reshape(trials, -1) for each in parts]
+        parts = (*of_the_load, pulls.expected_to_set(), pulls.sliding, pulls.sliding_scatter)
+        return [np.ascontiguousarray(each.reshape(-1, trials).T) for each in parts]
 
     return draws_of(fit).once("what draws say of pulls", laid_out)
 

@@ -51,13 +51,22 @@ class PullsAsDrawn:
         self.low, self.high, self._jacobian = _ends(draws, inputs)
         self.kind = inputs["kind"].to_numpy()
 
-    def log_set(self, shift: float | Numbers = 0.0) -> Numbers:
-        """Return the log likelihood of each reading if its anchor set and capacity were shifted [log N]."""
+    def expected_to_set(self) -> Numbers:
+        """Return the chance that each pull's anchor sets, its own reading aside, shape (sample, trial)."""
+        # A pull that is alone has no reading of others, so its own likelihood need not be worked out.
+        return self.weighed(self.log_set(of_lone=False)).expected
+
+    def log_set(self, shift: float | Numbers = 0.0, *, of_lone: bool = True) -> Numbers:
+        """Return the log likelihood of each reading if its anchor set and capacity were shifted [log N].
+
+        Without `of_lone`, pulls that are alone on their spots are taken as not read.
+        """
         location = self.location + shift
         below, above = (self.low - location) / self.scale, (self.high - location) / self.scale
         alone, inside = self._alone, np.empty(below.shape)
         inside[..., ~alone] = log_inside(below[..., ~alone], above[..., ~alone], self.kind[~alone])
-        if alone.any():
+        inside[..., alone] = 0.0
+        if of_lone and alone.any():
             inside[..., alone] = self._over_spots(below[..., alone], above[..., alone])
         return np.asarray(inside - (self.kind == EXACT) * np.log(self.scale) + self._jacobian)
 
