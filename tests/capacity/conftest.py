@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import numba
 import numpy as np
 import pytensor
+import pytensor.tensor as pt
 import pytest
 from numpy.typing import NDArray
 from pytensor.compile.mode import Mode
@@ -19,6 +20,7 @@ from pytensor.compile.mode import Mode
 from holdcast.campaign import Campaign, read_campaign
 from holdcast.capacity.fitting import Fit, fit
 from holdcast.capacity.likelihood.interval_rows import ABOVE, BETWEEN, Distribution
+from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET, UNREAD
 from holdcast.capacity.sampler.compiling import CompiledModel, compile_model
 
@@ -234,3 +236,26 @@ def setting_campaign(tmp_path_factory: pytest.TempPathFactory) -> Campaign:
     tables = small_tables()
     tables["trials"] = [*tables["trials"], *tests_of_setting()]
     return read_rows(tmp_path_factory.mktemp("setting") / "campaign", **tables)
+
+
+def assert_slopes_are_differences(
+    test: str, effects: Mapping[str, NDArray[Any]], data: Mapping[str, NDArray[Any]], mode: Mode
+) -> dict[str, NDArray[Any]]:
+    """Compare each slope of a likelihood with finite differences across it; return the slopes by effect."""
+    names, step = TESTS[test].effects, 1e-5
+    symbols = {name: pt.as_tensor_variable(effects[name]).type(name) for name in names}
+    total = log_likelihood_of(test, symbols, data)
+    outputs = [total, *pytensor.grad(total, list(symbols.values()))]
+    evaluate = pytensor.function(list(symbols.values()), outputs, mode=mode)
+    start = [effects[name] for name in names]
+    _, *slopes = evaluate(*start)
+    for place, name in enumerate(names):
+        for at in np.ndindex(start[place].shape):
+            ends = []
+            for sign in (1.0, -1.0):
+                moved = [each.copy() for each in start]
+                moved[place][at] += sign * step
+                ends.append(evaluate(*moved)[0])
+            across = (ends[0] - ends[1]) / (2 * step)
+            assert slopes[place][at] == pytest.approx(across, rel=1e-5, abs=1e-5), (name, at)
+    return dict(zip(names, slopes, strict=True))

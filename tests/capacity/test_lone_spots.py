@@ -8,7 +8,6 @@ import numba
 import numpy as np
 import pymc as pm
 import pytensor
-import pytensor.tensor as pt
 import pytest
 import xarray as xr
 from numpy.typing import NDArray
@@ -19,7 +18,6 @@ from holdcast.campaign import Campaign
 from holdcast.capacity.inputs.layout import lay_out
 from holdcast.capacity.likelihood.interval_rows import ABOVE, BELOW, BETWEEN, EXACT, STUDENT_T, Distribution
 from holdcast.capacity.likelihood.kinds import UNREAD
-from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_of
 from holdcast.capacity.likelihood.spot_grid import spot_grid, steps_of_spots
 from holdcast.capacity.likelihood.spot_rows import row_over_spots
 from holdcast.capacity.model.build import build_model
@@ -29,7 +27,7 @@ from holdcast.capacity.pointwise.lone_pulls import log_inside_over_spots
 from holdcast.capacity.pointwise.pulls import pull_draws, shifted_log_likelihoods
 from holdcast.capacity.pointwise.student_and_normal import shares_below
 
-from .conftest import world_of_tests
+from .conftest import assert_slopes_are_differences, world_of_tests
 
 Row = Callable[[float, float, int, float], tuple[float, float, float, float]]
 KINDS = (EXACT, BELOW, ABOVE, BETWEEN)
@@ -90,23 +88,8 @@ def test_slopes_are_those_of_finite_differences(kind: int, row: Row) -> None:
 def test_all_pulls_together_have_the_slopes_of_finite_differences(plain_mode: Mode) -> None:
     """Whether they set is open, ends are turned and brought to rest: the chain of slopes is whole."""
     effects, data = alone()
-    names = TESTS["pull"].effects
-    symbols = {name: pt.as_tensor_variable(effects[name]).type(name) for name in names}
-    total = log_likelihood_of("pull", symbols, data)
-    outputs = [total, *pytensor.grad(total, list(symbols.values()))]
-    evaluate = pytensor.function(list(symbols.values()), outputs, mode=plain_mode)
-    start, step = [effects[name] for name in names], 1e-5
-    slopes = evaluate(*start)[1:]
-    for place, name in enumerate(names):
-        for at in np.ndindex(start[place].shape):
-            ends = []
-            for sign in (1.0, -1.0):
-                moved = [each.copy() for each in start]
-                moved[place][at] += sign * step
-                ends.append(evaluate(*moved)[0])
-            across = (ends[0] - ends[1]) / (2.0 * step)
-            assert slopes[place][at] == pytest.approx(across, rel=1e-5, abs=1e-5), (name, at)
-    assert abs(slopes[names.index("spot_spread")]) > 0.1
+    slopes = assert_slopes_are_differences("pull", effects, data, plain_mode)
+    assert abs(slopes["spot_spread"]) > 0.1
 
 
 def alone() -> tuple[dict[str, NDArray[Any]], dict[str, NDArray[Any]]]:

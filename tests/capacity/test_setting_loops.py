@@ -19,6 +19,8 @@ from holdcast.capacity.likelihood.log_likelihoods import TESTS, log_likelihood_o
 from holdcast.capacity.likelihood.setting_rows import DID_NOT_SET, NOT_SAID, SET, UNREAD
 from holdcast.capacity.sampler.refitting import hide_pulls, hide_resets_and_veers
 
+from .conftest import assert_slopes_are_differences
+
 Arrays = Mapping[str, NDArray[Any]]
 KINDS = (EXACT, BELOW, ABOVE, BETWEEN)
 
@@ -36,24 +38,7 @@ def value(plain_mode: Mode) -> Callable[..., float]:
 
 @pytest.mark.parametrize("test", TESTS)
 def test_slopes_are_those_of_finite_differences(test: str, world: Any, plain_mode: Mode) -> None:
-    names = TESTS[test].effects
-    symbols = {name: pt.as_tensor_variable(world.effects[name]).type(name) for name in names}
-    total = log_likelihood_of(test, symbols, world.data)
-    evaluate = pytensor.function(
-        list(symbols.values()), [total, *pytensor.grad(total, list(symbols.values()))], mode=plain_mode
-    )
-    start = [world.effects[name] for name in names]
-    _, *slopes = evaluate(*start)
-    step = 1e-5
-    for place, name in enumerate(names):
-        for at in np.ndindex(start[place].shape):
-            ends = []
-            for sign in (1.0, -1.0):
-                moved = [each.copy() for each in start]
-                moved[place][at] += sign * step
-                ends.append(evaluate(*moved)[0])
-            across = (ends[0] - ends[1]) / (2 * step)
-            assert slopes[place][at] == pytest.approx(across, rel=1e-5, abs=1e-5), (name, at)
+    assert_slopes_are_differences(test, world.effects, world.data, plain_mode)
 
 
 # --- Pulls ---------------------------------------------------------------------------------------------

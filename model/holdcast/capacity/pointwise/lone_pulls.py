@@ -1,11 +1,7 @@
 """The likelihood of pulls that are each alone on a spot, for many draws: the sampler's own rows, compiled."""
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import cache
-from hashlib import sha256
-from pathlib import Path
 
 import numba
 import numpy as np
@@ -14,12 +10,11 @@ from numpy.typing import NDArray
 from holdcast.capacity.likelihood import interval_rows, kinds, spot_grid, spot_rows
 from holdcast.capacity.likelihood.interval_rows import STUDENT_T
 from holdcast.capacity.likelihood.kinds import UNREAD
+from holdcast.capacity.pointwise.kernels import in_parts, key_of_sources
 
 __all__ = ["log_inside_over_spots"]
 
 Numbers = NDArray[np.float64]
-_MOST_THREADS = 8
-"""That share the draws."""
 _ROW = spot_rows.row_over_spots(STUDENT_T)
 """Not inside the loop's function: its cache would take the row for another one in each process."""
 
@@ -41,24 +36,14 @@ def log_inside_over_spots(low: Numbers, high: Numbers, kind: NDArray[np.int64], 
     array, shape (sample, test)
         Log density where exact, but for the scale; log probability elsewhere; 0 where nothing was read.
     """
-    values, kernel = np.zeros(low.shape), _kernel(_sources())
+    values, kernel = np.zeros(low.shape), _kernel(key_of_sources(interval_rows, kinds, spot_grid, spot_rows))
     columns = [np.ascontiguousarray(each, dtype=np.float64) for each in (low, high, ratio)]
-    threads = max(1, min(os.cpu_count() or 1, _MOST_THREADS, len(low)))
-    ends = np.linspace(0, len(low), threads + 1).astype(int)
 
-    def fill(place: int) -> None:
-        here = slice(ends[place], ends[place + 1])
-        kernel(*(each[here] for each in columns), kind.astype(np.int64), values[here])
+    def fill(draws: slice) -> None:
+        kernel(*(each[draws] for each in columns), kind.astype(np.int64), values[draws])
 
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(fill, range(threads)))
+    in_parts(len(low), fill)
     return values
-
-
-def _sources() -> str:
-    """Return a key of the code that the compiled loop holds, so that a cache never gives an old one."""
-    files = sorted(str(module.__file__) for module in (interval_rows, kinds, spot_grid, spot_rows))
-    return sha256(b"".join(Path(file).read_bytes() for file in files)).hexdigest()
 
 
 @cache

@@ -11,13 +11,9 @@ likelihood there is that given the tests which the fit knows, since failing to s
 """
 
 import math
-import os
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import cache
-from hashlib import sha256
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import numba
@@ -37,6 +33,7 @@ from holdcast.capacity.likelihood import (
     spot_rows,
 )
 from holdcast.capacity.pointwise import spot_values
+from holdcast.capacity.pointwise.kernels import in_parts, key_of_sources
 from holdcast.capacity.pointwise.spot_values import log_given, prepare, room_to_prepare
 from holdcast.capacity.progress import Progress
 from holdcast.physics.ground import rate
@@ -46,8 +43,6 @@ __all__ = ["Effects", "NewSpots", "new_log_likelihood", "told_of_compiling"]
 Numbers = NDArray[np.float64]
 Places = NDArray[np.int64]
 
-_MOST_THREADS = 8
-"""That share the draws."""
 _MOST_HALF = 200
 """Most steps of the grid to either side."""
 _REACH = 3.7
@@ -130,15 +125,12 @@ def new_log_likelihood(
         :data:`.reset_loop.RESET_COLUMNS`, :data:`.veer_loop.VEER_COLUMNS`; only the new ones.
     """
     kernel = _kernel(_sources())
-    number = len(effects.capacity)
-    ends = np.linspace(0, number, min(os.cpu_count() or 1, _MOST_THREADS, max(1, number)) + 1).astype(int)
 
-    def part(place: int) -> Numbers:
-        own = Effects(*(values[ends[place] : ends[place + 1]] for values in effects))
+    def part(draws: slice) -> Numbers:
+        own = Effects(*(values[draws] for values in effects))
         return np.asarray(kernel(own, spots, pulls, resets, veers))
 
-    with ThreadPoolExecutor(len(ends) - 1) as pool:
-        return np.concatenate(list(pool.map(part, range(len(ends) - 1))))
+    return np.concatenate(in_parts(len(effects.capacity), part))
 
 
 @contextmanager
@@ -158,11 +150,9 @@ def told_of_compiling(progress: Progress) -> Iterator[None]:
 
 
 def _sources() -> str:
-    """Return a key of the code that the compiled loop holds, so that a cache never gives an old one."""
+    """Return a key of the code that the compiled loop holds."""
     likelihood = corrections, interval_rows, kinds, pull_loop, pull_rows, reset_loop, setting_rows
-    modules = (*likelihood, spot_grid, spot_rows, rate, spot_values)
-    files = sorted({str(module.__file__) for module in modules})
-    return sha256(b"".join(Path(file).read_bytes() for file in files)).hexdigest()
+    return key_of_sources(*likelihood, spot_grid, spot_rows, rate, spot_values)
 
 
 @numba.njit(error_model="numpy", cache=True)  # type: ignore[untyped-decorator]
